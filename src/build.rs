@@ -1,0 +1,36 @@
+//! Tells the linker where libvosk is, so that a plain `cargo build` works after `models/fetch`.
+
+use std::env;
+use std::path::PathBuf;
+
+fn main() {
+    println!("cargo:rerun-if-env-changed=HUSHTALLY_HOME");
+    println!("cargo:rerun-if-changed=src/build.rs");
+    let folder = data_folder().join("lib");
+    let library = folder.join("libvosk.so");
+    println!("cargo:rerun-if-changed={}", library.display());
+    if !library.exists() {
+        println!(
+            "cargo:warning=libvosk.so is not in {}: run models/fetch once, then build again",
+            folder.display()
+        );
+    }
+    println!("cargo:rustc-link-search=native={}", folder.display());
+    // At run time: beside an installed program first, then where models/fetch put it.
+    for path in ["$ORIGIN/../lib/hushtally", "$ORIGIN"] {
+        println!("cargo:rustc-link-arg=-Wl,-rpath,{path}");
+    }
+    println!("cargo:rustc-link-arg=-Wl,-rpath,{}", folder.display());
+}
+
+/// The same folder that `models/fetch` fills: `HUSHTALLY_HOME`, or hushtally in the user's data folder.
+fn data_folder() -> PathBuf {
+    if let Some(home) = env::var_os("HUSHTALLY_HOME") {
+        return home.into();
+    }
+    let data = env::var_os("XDG_DATA_HOME")
+        .map(PathBuf::from)
+        .or_else(|| env::var_os("HOME").map(|home| PathBuf::from(home).join(".local/share")))
+        .unwrap_or_default();
+    data.join("hushtally")
+}

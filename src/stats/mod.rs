@@ -1,0 +1,1 @@
+//! Numbers in, estimates out. Pure: never formats, prints or reads anything.

@@ -1,0 +1,1 @@
+//! One test binary; a folder a subject.
