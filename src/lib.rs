@@ -9,5 +9,7 @@
 //! | [`audio`] | devices, files | 16 kHz mono sound |
 
 pub mod at;
+pub mod interpret;
+pub mod plan;
 pub mod audio;
 pub mod stats;
