@@ -11,5 +11,6 @@
 pub mod at;
 pub mod interpret;
 pub mod plan;
+pub mod session;
 pub mod audio;
 pub mod stats;
