@@ -1,1 +1,5 @@
 //! One test binary; a folder a subject.
+
+#![allow(clippy::unwrap_used, reason = "a test fails where it stands")]
+
+mod audio;
