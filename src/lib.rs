@@ -4,13 +4,24 @@
 //!
 //! | part | takes | gives |
 //! |---|---|---|
-//! | [`at`] | – | session time, a value |
+//! | [`at`] *pure* | – | session time, a value |
+//! | [`plan`] *pure* | TOML text | a checked plan, or errors with line and remedy |
+//! | [`interpret`] *pure* | words | tags |
 //! | [`stats`] *pure* | numbers | estimates with interval and n |
+//! | [`session`] *pure* | tags and time | reps, nudges, answers |
+//! | [`wording`] *pure* | answers | sentences, from `prompts/` |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
+//! | [`hear`] | sound | tags with onsets |
+//! | [`run`] | everything above | a session, live or from a recording |
+//! | [`cli`] | the command line | the verbs |
 
 pub mod at;
+pub mod audio;
+pub mod cli;
+pub mod hear;
 pub mod interpret;
 pub mod plan;
+pub mod run;
 pub mod session;
-pub mod audio;
 pub mod stats;
+pub mod wording;

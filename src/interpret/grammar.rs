@@ -122,7 +122,8 @@ impl Grammar {
     ) -> Option<(&'a Role, usize)> {
         let furthest = words.len().min(place + self.longest);
         (place + 1..=furthest).rev().find_map(|end| {
-            let phrase: Vec<String> = words[place..end].iter().map(|word| (*word).to_owned()).collect();
+            let phrase: Vec<String> =
+                words[place..end].iter().map(|word| (*word).to_owned()).collect();
             among.get(&phrase).map(|role| (role, end))
         })
     }
@@ -141,8 +142,11 @@ fn detail_of(role: &Role) -> Option<Details> {
 
 /// Adds a detail to the rep, change or detail before it. Two of the same kind contradict: `None`.
 fn extend(read: &mut Vec<Reading>, detail: Details, place: usize, end: usize) -> Option<()> {
-    if let Some(Reading { said: Said::Rep(held) | Said::Change(held) | Said::Detail(held), end: last, .. }) =
-        read.last_mut()
+    if let Some(Reading {
+        said: Said::Rep(held) | Said::Change(held) | Said::Detail(held),
+        end: last,
+        ..
+    }) = read.last_mut()
     {
         let twice = (held.step.is_some() && detail.step.is_some())
             || (held.value.is_some() && detail.value.is_some())
@@ -171,7 +175,8 @@ mod tests {
 
     #[test]
     fn a_marker_takes_details_in_any_order() {
-        let details = Details { step: Some(3), side: Some(Side::Left), value: Some(RewardValue::High) };
+        let details =
+            Details { step: Some(3), side: Some(Side::Left), value: Some(RewardValue::High) };
         for text in ["yes three left high", "yes high three left", "yes left high three"] {
             assert_eq!(said(text), Some(vec![Said::Rep(details)]));
         }

@@ -196,8 +196,7 @@ impl Session {
     /// Lets the detectors see something that happened at `at`.
     pub(super) fn show(&mut self, seen: &Seen, at: At) {
         let now = self.watch.active(at);
-        let scene =
-            Scene { plan: &self.plan, reps: &self.reps, working: self.working, now };
+        let scene = Scene { plan: &self.plan, reps: &self.reps, working: self.working, now };
         self.core.detectors.see(seen, &scene);
     }
 

@@ -56,7 +56,9 @@ impl Session {
             step: Some(rep.step),
             side: rep.side,
             // A spoken step changes what is paid by default, unless the value was spoken too.
-            value: rep.paid().filter(|value| *value != self.plan.default_value(rep.step, rep.working)),
+            value: rep
+                .paid()
+                .filter(|value| *value != self.plan.default_value(rep.step, rep.working)),
         };
         let details = held.changed_by(details);
         self.remember(at, Some(said));

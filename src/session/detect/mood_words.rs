@@ -26,8 +26,11 @@ impl Detector for MoodWords {
         }
         self.told = self.said.min(2);
         let mood = if self.last == Some(Mood::Tired) { "tired" } else { "worried" };
-        let (nudge, times) =
-            if self.said == 1 { (NudgeKind::EndSoon, "once") } else { (NudgeKind::EndNow, "twice") };
+        let (nudge, times) = if self.said == 1 {
+            (NudgeKind::EndSoon, "once")
+        } else {
+            (NudgeKind::EndNow, "twice")
+        };
         Some(Alarm {
             nudge,
             reason: Reason {

@@ -33,7 +33,11 @@ impl Detector for PlannedEnd {
         }
         self.told = Some(nudge);
         let because = if by_time >= by_reps {
-            format!("{:.0} of {:.0} planned seconds", scene.now.as_secs_f64(), limits.planned.as_secs_f64())
+            format!(
+                "{:.0} of {:.0} planned seconds",
+                scene.now.as_secs_f64(),
+                limits.planned.as_secs_f64()
+            )
         } else {
             format!("{rewarded:.0} of {} planned reps", limits.planned_reps)
         };

@@ -1,0 +1,102 @@
+//! Sound to tags with onsets: a gate cuts speech out of the sound, the recogniser reads it with the
+//! plan's words, and only what is wholly made of tags counts. Never decides what a tag does.
+
+mod ears;
+mod gate;
+mod model;
+mod recogniser;
+
+use crate::at::At;
+use crate::interpret::Said;
+
+pub use ears::Ears;
+pub use model::{ModelError, SpeechModel};
+
+/// What came out of a stretch of speech.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Heard {
+    /// Tags, in the order of their onsets.
+    Tags(Vec<HeardTag>),
+    /// It may be a tag: two stages of hearing disagree.
+    Doubt(Doubt),
+    /// Speech or noise that is no tag.
+    Other {
+        /// When it began.
+        from: At,
+        /// When it ended.
+        to: At,
+    },
+}
+
+/// A tag as heard.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HeardTag {
+    /// Onset of its first word.
+    pub at: At,
+    /// End of its last word.
+    pub end: At,
+    /// What it means.
+    pub said: Said,
+    /// Its words.
+    pub words: String,
+    /// How much sound had come in when it was decided.
+    pub decided: At,
+}
+
+/// Something that may be a tag.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Doubt {
+    /// Onset of its first word.
+    pub at: At,
+    /// End of its last word.
+    pub end: At,
+    /// The likelier reading.
+    pub words: String,
+    /// What the other stage read.
+    pub other: String,
+    /// How much sound had come in when it was decided.
+    pub decided: At,
+}
+
+/// Why hearing cannot start.
+#[derive(Debug, thiserror::Error)]
+pub enum HearError {
+    /// No usable model.
+    #[error(transparent)]
+    Model(#[from] ModelError),
+    /// Words that the model's lexicon lacks.
+    #[error("{}", unknown_words(.0))]
+    UnknownWords(Vec<UnknownWord>),
+    /// The recogniser could not be made.
+    #[error(
+        "the recogniser does not start with these words; `hushtally words check PLAN` tells more"
+    )]
+    Recogniser,
+}
+
+/// A word that the model does not know.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UnknownWord {
+    /// The word.
+    pub word: String,
+    /// Words that it does know and that are close, best first.
+    pub near: Vec<String>,
+}
+
+fn unknown_words(words: &[UnknownWord]) -> String {
+    let lines: Vec<String> = words
+        .iter()
+        .map(|unknown| match unknown.near.as_slice() {
+            [] => format!(
+                "the speech model does not know the word \"{}\"; choose another",
+                unknown.word
+            ),
+            near => format!(
+                "the speech model does not know the word \"{}\"; it knows {}",
+                unknown.word,
+                near.iter().map(|word| format!("\"{word}\"")).collect::<Vec<_>>().join(", ")
+            ),
+        })
+        .collect();
+    lines.join("\n")
+}
