@@ -6,8 +6,10 @@
 //! |---|---|---|
 //! | [`at`] | – | session time, a value |
 //! | [`stats`] *pure* | numbers | estimates with interval and n |
+//! | [`clock`] | the computer's clock | time, ids |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
 
 pub mod at;
 pub mod audio;
+pub mod clock;
 pub mod stats;
