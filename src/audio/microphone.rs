@@ -17,7 +17,13 @@ use super::{Frame, RATE};
 use crate::at::At;
 
 /// Without any sample for this long, a device is taken for dead (silence has samples too).
-pub const STALL: Duration = Duration::from_secs(2);
+///
+/// Counted in the time of polls, each no longer than [`LONGEST_POLL`]: when the whole program was held
+/// up, the sound system may have kept everything for it.
+pub const STALL: Duration = Duration::from_secs(1);
+const LONGEST_POLL: Duration = Duration::from_millis(50);
+/// A device just opened gets longer: some need seconds before the first sample.
+const FIRST_SOUND: Duration = Duration::from_secs(4);
 const FIRST_RETRY: Duration = Duration::from_millis(250);
 const LONGEST_RETRY: Duration = Duration::from_secs(4);
 /// Sound for this long makes up for earlier failures.
@@ -105,23 +111,24 @@ pub struct Microphone<O = DeviceChoice> {
     anchor: Anchor,
     buffer: Vec<f32>,
     ready: VecDeque<Heard>,
+    polled_at: Option<Duration>,
     device: String,
     refusal: Option<DeviceError>,
     tally: Tally,
 }
 
 enum State {
-    /// Open, and no sound yet. `since` is the first time that somebody asked for some.
+    /// Open, and no sound yet, for a while in the time of polls.
     Opened {
         capture: Box<dyn Listen + Send>,
-        since: Option<Duration>,
+        silent_for: Duration,
         lost: Option<(u64, GapReason)>,
         tries: u32,
     },
     Hearing {
         capture: Box<dyn Listen + Send>,
         since: Duration,
-        last: Duration,
+        silent_for: Duration,
         tries: u32,
     },
     Away {
@@ -143,8 +150,9 @@ impl<O: Opener> Microphone<O> {
             opener,
             framer,
             device: capture.device().to_owned(),
-            state: State::Opened { capture, since: None, lost: None, tries: 0 },
+            state: State::Opened { capture, silent_for: Duration::ZERO, lost: None, tries: 0 },
             anchor: Anchor::default(),
+            polled_at: None,
             buffer: Vec::new(),
             ready: VecDeque::new(),
             refusal: None,
@@ -182,14 +190,18 @@ impl<O: Opener> Microphone<O> {
     }
 
     fn step(&mut self, now: Duration) {
+        let passed = now.saturating_sub(self.polled_at.unwrap_or(now)).min(LONGEST_POLL);
+        self.polled_at = Some(now);
         match &mut self.state {
-            State::Hearing { capture, last, .. } => {
+            State::Hearing { capture, silent_for, .. } => {
                 self.buffer.clear();
                 let event = capture.read(&mut self.buffer);
                 if event == CaptureEvent::Samples {
-                    *last = now;
+                    *silent_for = Duration::ZERO;
+                } else {
+                    *silent_for += passed;
                 }
-                let silent_for = now.saturating_sub(*last);
+                let stalled = *silent_for >= STALL;
                 let rate = u64::from(capture.rate().get());
                 match event {
                     CaptureEvent::Samples => self.take_sound(now),
@@ -206,13 +218,11 @@ impl<O: Opener> Microphone<O> {
                         self.lose(now, GapReason::DeviceGone)
                     }
                     CaptureEvent::Trouble(Recovery::Stop) => self.lose(now, GapReason::Refused),
-                    CaptureEvent::Nothing if silent_for >= STALL => {
-                        self.lose(now, GapReason::Stalled)
-                    }
+                    CaptureEvent::Nothing if stalled => self.lose(now, GapReason::Stalled),
                     CaptureEvent::Nothing => {}
                 }
             }
-            State::Opened { .. } => self.await_first_sound(now),
+            State::Opened { .. } => self.await_first_sound(now, passed),
             State::Away { retry_at, .. } if now >= *retry_at => self.try_again(now),
             State::Away { .. } => {}
         }
@@ -263,16 +273,17 @@ impl<O: Opener> Microphone<O> {
         }
     }
 
-    fn await_first_sound(&mut self, now: Duration) {
-        let State::Opened { capture, since, lost, tries } = &mut self.state else { return };
+    fn await_first_sound(&mut self, now: Duration, passed: Duration) {
+        let State::Opened { capture, silent_for, lost, tries } = &mut self.state else { return };
         let (lost, tries) = (*lost, *tries);
-        let waited = now.saturating_sub(*since.get_or_insert(now));
+        *silent_for += passed;
+        let stalled = *silent_for >= FIRST_SOUND;
         self.buffer.clear();
         let failed = match capture.read(&mut self.buffer) {
             CaptureEvent::Samples => return self.resume(now),
             CaptureEvent::Trouble(Recovery::Reopen) => Some(GapReason::DeviceGone),
             CaptureEvent::Trouble(Recovery::Stop) => Some(GapReason::Refused),
-            CaptureEvent::Nothing if waited >= STALL => Some(GapReason::Stalled),
+            CaptureEvent::Nothing if stalled => Some(GapReason::Stalled),
             _ => None,
         };
         let Some(why) = failed else { return };
@@ -308,7 +319,7 @@ impl<O: Opener> Microphone<O> {
             self.anchor.look_anew();
         }
         self.refusal = None;
-        self.state = State::Hearing { capture, since: now, last: now, tries };
+        self.state = State::Hearing { capture, since: now, silent_for: Duration::ZERO, tries };
         self.take_sound(now);
     }
 
@@ -317,7 +328,8 @@ impl<O: Opener> Microphone<O> {
         match self.opener.open() {
             Ok(capture) => {
                 self.device = capture.device().to_owned();
-                self.state = State::Opened { capture, since: None, lost: Some(lost), tries };
+                self.state =
+                    State::Opened { capture, silent_for: Duration::ZERO, lost: Some(lost), tries };
             }
             Err(refusal) => {
                 self.refusal = Some(refusal);
