@@ -8,8 +8,10 @@
 //! | [`stats`] *pure* | numbers | estimates with interval and n |
 //! | [`clock`] | the computer's clock | time, ids |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
+//! | [`nudge`] | the name of a nudge | a quiet sound in the ear |
 
 pub mod at;
 pub mod audio;
 pub mod clock;
+pub mod nudge;
 pub mod stats;
