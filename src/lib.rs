@@ -11,6 +11,9 @@
 //! | [`nudge`] | the name of a nudge | a quiet sound in the ear |
 
 pub mod at;
+pub mod interpret;
+pub mod plan;
+pub mod session;
 pub mod audio;
 pub mod clock;
 pub mod nudge;

@@ -1,0 +1,201 @@
+//! The plan's grammar: which sequences of words are tags.
+
+use std::collections::BTreeMap;
+
+use crate::interpret::{Details, Said};
+use crate::plan::{Role, Words};
+
+/// One thing said, and which of the utterance's words said it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reading {
+    /// What was said.
+    pub said: Said,
+    /// Index of its first word.
+    pub first: usize,
+    /// Index after its last word.
+    pub end: usize,
+}
+
+/// Reads utterances by a plan's words.
+#[derive(Debug, Clone)]
+pub struct Grammar {
+    /// Phrases as words, outside commands.
+    tags: BTreeMap<Vec<String>, Role>,
+    /// Phrases that may follow the attention word.
+    commands: BTreeMap<Vec<String>, Role>,
+    longest: usize,
+}
+
+impl Grammar {
+    /// The grammar of these words.
+    pub fn new(words: &Words) -> Self {
+        let mut grammar = Grammar { tags: BTreeMap::new(), commands: BTreeMap::new(), longest: 1 };
+        for (role, phrase) in words.iter() {
+            let phrase: Vec<String> = phrase.split(' ').map(str::to_owned).collect();
+            grammar.longest = grammar.longest.max(phrase.len());
+            match role {
+                Role::Command(_) => grammar.commands.insert(phrase, role.clone()),
+                _ => grammar.tags.insert(phrase, role.clone()),
+            };
+        }
+        grammar
+    }
+
+    /// Every single word that can be said, sorted, each once.
+    pub fn vocabulary(&self) -> Vec<&str> {
+        let mut words: Vec<&str> =
+            self.tags.keys().chain(self.commands.keys()).flatten().map(String::as_str).collect();
+        words.sort_unstable();
+        words.dedup();
+        words
+    }
+
+    /// Every phrase that the recogniser should expect: tags, and the attention word with each command.
+    pub fn phrases(&self) -> Vec<String> {
+        let attention: Vec<String> = self
+            .tags
+            .iter()
+            .filter(|(_, role)| **role == Role::Attention)
+            .map(|(phrase, _)| phrase.join(" "))
+            .collect();
+        let tags = self
+            .tags
+            .iter()
+            .filter(|(_, role)| **role != Role::Attention)
+            .map(|(phrase, _)| phrase.join(" "));
+        let commands = self.commands.keys().flat_map(|command| {
+            attention.iter().map(move |attention| format!("{attention} {}", command.join(" ")))
+        });
+        tags.chain(commands).collect()
+    }
+
+    /// Reads a whole utterance; `None` unless every word of it belongs to a tag or command.
+    pub fn parse<W: AsRef<str>>(&self, words: &[W]) -> Option<Vec<Reading>> {
+        let words: Vec<&str> = words.iter().map(AsRef::as_ref).collect();
+        let mut read: Vec<Reading> = Vec::new();
+        let mut place = 0;
+        while place < words.len() {
+            let (role, end) = self.next(&self.tags, &words, place)?;
+            let said = match role {
+                Role::Attention => {
+                    let (role, after) = self.next(&self.commands, &words, end)?;
+                    // A command stands alone: nothing before it, nothing after it.
+                    let Role::Command(command) = role else { return None };
+                    if place > 0 || after < words.len() {
+                        return None;
+                    }
+                    let said = Said::Command { command: *command };
+                    return Some(vec![Reading { said, first: 0, end: after }]);
+                }
+                Role::Marker => Said::Rep(Details::default()),
+                Role::Change => Said::Change(Details::default()),
+                Role::Miss => Said::Miss,
+                Role::Mood(mood) => Said::State { mood: *mood },
+                Role::Cue => Said::Cue,
+                Role::HoldStart => Said::HoldStart,
+                Role::TakeBack => Said::TakeBack,
+                Role::Own(name) => Said::Own { name: name.clone() },
+                Role::Command(_) => return None,
+                Role::Step(_) | Role::Value(_) | Role::Side(_) => {
+                    let detail = detail_of(role)?;
+                    extend(&mut read, detail, place, end)?;
+                    place = end;
+                    continue;
+                }
+            };
+            read.push(Reading { said, first: place, end });
+            place = end;
+        }
+        // "Make that" with nothing after it changes nothing: it was not all said, so it is no tag.
+        let unfinished = read
+            .iter()
+            .any(|reading| matches!(&reading.said, Said::Change(details) if details.is_empty()));
+        (!read.is_empty() && !unfinished).then_some(read)
+    }
+
+    /// The longest phrase at `place`.
+    fn next<'a>(
+        &self,
+        among: &'a BTreeMap<Vec<String>, Role>,
+        words: &[&str],
+        place: usize,
+    ) -> Option<(&'a Role, usize)> {
+        let furthest = words.len().min(place + self.longest);
+        (place + 1..=furthest).rev().find_map(|end| {
+            let phrase: Vec<String> = words[place..end].iter().map(|word| (*word).to_owned()).collect();
+            among.get(&phrase).map(|role| (role, end))
+        })
+    }
+}
+
+fn detail_of(role: &Role) -> Option<Details> {
+    let mut details = Details::default();
+    match role {
+        Role::Step(step) => details.step = Some(*step),
+        Role::Value(value) => details.value = Some(*value),
+        Role::Side(side) => details.side = Some(*side),
+        _ => return None,
+    }
+    Some(details)
+}
+
+/// Adds a detail to the rep, change or detail before it. Two of the same kind contradict: `None`.
+fn extend(read: &mut Vec<Reading>, detail: Details, place: usize, end: usize) -> Option<()> {
+    if let Some(Reading { said: Said::Rep(held) | Said::Change(held) | Said::Detail(held), end: last, .. }) =
+        read.last_mut()
+    {
+        let twice = (held.step.is_some() && detail.step.is_some())
+            || (held.value.is_some() && detail.value.is_some())
+            || (held.side.is_some() && detail.side.is_some());
+        if twice {
+            return None;
+        }
+        *held = held.changed_by(detail);
+        *last = end;
+        return Some(());
+    }
+    read.push(Reading { said: Said::Detail(detail), first: place, end });
+    Some(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::{Command, Mood, RewardValue, Side};
+
+    fn said(text: &str) -> Option<Vec<Said>> {
+        let words: Vec<&str> = text.split_whitespace().collect();
+        let read = Grammar::new(&Words::english()).parse(&words)?;
+        Some(read.into_iter().map(|reading| reading.said).collect())
+    }
+
+    #[test]
+    fn a_marker_takes_details_in_any_order() {
+        let details = Details { step: Some(3), side: Some(Side::Left), value: Some(RewardValue::High) };
+        for text in ["yes three left high", "yes high three left", "yes left high three"] {
+            assert_eq!(said(text), Some(vec![Said::Rep(details)]));
+        }
+    }
+
+    #[test]
+    fn several_tags_in_one_breath() {
+        let words = "miss worried";
+        assert_eq!(said(words), Some(vec![Said::Miss, Said::State { mood: Mood::Worried }]));
+    }
+
+    #[test]
+    fn a_command_stands_alone() {
+        let step_up = Said::Command { command: Command::StepUp };
+        assert_eq!(said("tally step up"), Some(vec![step_up]));
+        for text in ["tally", "step up", "yes tally finish", "tally finish yes"] {
+            assert_eq!(said(text), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn contradictions_and_talk_are_no_tags() {
+        for text in ["", "yes two three", "yes high low", "make that", "yes [unk]", "well yes"] {
+            assert_eq!(said(text), None, "{text}");
+        }
+    }
+}

@@ -1,0 +1,99 @@
+//! What an utterance holds, and what it meant.
+
+use serde::{Deserialize, Serialize};
+
+use crate::at::At;
+use crate::plan::{Command, Mood, RewardValue, Side};
+
+/// One word as heard, with its place in the sound.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Word {
+    /// Spelling in the recogniser's lexicon.
+    pub text: String,
+    /// When it begins.
+    pub onset: At,
+    /// When it ends.
+    pub end: At,
+}
+
+/// A stretch of speech between silences.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Utterance {
+    /// Its words in order; empty when nothing was recognised.
+    pub words: Vec<Word>,
+    /// Set when two stages of hearing disagree: what the other one read.
+    pub doubt: Option<String>,
+}
+
+impl Utterance {
+    /// The words joined by spaces.
+    pub fn text(&self) -> String {
+        let words: Vec<&str> = self.words.iter().map(|word| word.text.as_str()).collect();
+        words.join(" ")
+    }
+}
+
+/// What may follow a marker, in any order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub struct Details {
+    /// Step reached, counted from 1.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub step: Option<u8>,
+    /// Which side.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub side: Option<Side>,
+    /// What it was paid.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub value: Option<RewardValue>,
+}
+
+impl Details {
+    /// Nothing said.
+    pub fn is_empty(&self) -> bool {
+        *self == Details::default()
+    }
+
+    /// These details, with those of `later` in place of the ones it names.
+    pub fn changed_by(self, later: Details) -> Details {
+        Details {
+            step: later.step.or(self.step),
+            side: later.side.or(self.side),
+            value: later.value.or(self.value),
+        }
+    }
+}
+
+/// One thing said to the record.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Said {
+    /// A marker, with what followed it.
+    Rep(Details),
+    /// Details said after the marker's own utterance.
+    Detail(Details),
+    /// A try that did not meet the criterion.
+    Miss,
+    /// How the animal is.
+    State {
+        /// The state.
+        mood: Mood,
+    },
+    /// The cue was given.
+    Cue,
+    /// A hold began.
+    HoldStart,
+    /// Take back the last.
+    TakeBack,
+    /// Change the last to this.
+    Change(Details),
+    /// A command, after the attention word.
+    Command {
+        /// Which.
+        command: Command,
+    },
+    /// A tag of the plan's own.
+    Own {
+        /// Its name in the plan.
+        name: String,
+    },
+}

@@ -1,0 +1,176 @@
+//! Which phrase means what: the words of a plan, by role.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+/// What a reward is worth to the animal.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RewardValue {
+    /// An everyday reward.
+    Low,
+    /// A better one, for the level being worked on.
+    High,
+    /// Several high ones at once, rare.
+    Jackpot,
+}
+
+/// Side of the animal's body.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Side {
+    /// The animal's left.
+    Left,
+    /// The animal's right.
+    Right,
+}
+
+/// How the animal is, as the trainer sees it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Mood {
+    /// Offers the behaviour eagerly.
+    Keen,
+    /// Relaxed and willing.
+    Calm,
+    /// Uneasy; asks for an early end.
+    Worried,
+    /// Slowing down; asks for an early end.
+    Tired,
+}
+
+/// Something asked of Hushtally itself, said after the attention word.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Command {
+    /// Start the session's time now.
+    Begin,
+    /// Stop counting time and reps for a while.
+    Pause,
+    /// End a pause.
+    GoOn,
+    /// End the session.
+    Finish,
+    /// Work on the next step from now on.
+    StepUp,
+    /// Keep the step; answers advice.
+    Stay,
+    /// Work on the step before.
+    StepBack,
+    /// Ask how long the session has lasted.
+    Time,
+    /// Ask for the rate of reinforcement.
+    Rate,
+    /// Ask for the count of reps.
+    Count,
+    /// Ask how many treats are left.
+    Treats,
+    /// Ask for the reason of the last nudge or advice.
+    Why,
+    /// Dictate a note until silence.
+    Note,
+    /// Log a rewarded natural behaviour outside a session.
+    Capture,
+    /// Log a body weight.
+    Weight,
+    /// Read the session back.
+    Recap,
+    /// Say the last answer again.
+    Repeat,
+    /// Speak more slowly.
+    Slower,
+    /// Speak faster.
+    Faster,
+    /// Speak and nudge louder.
+    Louder,
+    /// Speak and nudge more quietly.
+    Quieter,
+    /// Ask what to train next.
+    NextPlan,
+    /// Check microphone and words.
+    SoundCheck,
+    /// End the program.
+    Quit,
+}
+
+/// What a phrase stands for.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Role {
+    /// Opens every command.
+    Attention,
+    /// "That's it": a whole rep by itself.
+    Marker,
+    /// A try that did not meet the criterion.
+    Miss,
+    /// The step reached, counted from 1.
+    Step(u8),
+    /// What the rep was paid.
+    Value(RewardValue),
+    /// Which side worked.
+    Side(Side),
+    /// How the animal is.
+    Mood(Mood),
+    /// The trainer gave the cue: latency starts.
+    Cue,
+    /// A hold began: duration starts.
+    HoldStart,
+    /// Take back the last rep, miss or detail.
+    TakeBack,
+    /// Change the last rep; the new details follow.
+    Change,
+    /// A command, after the attention word.
+    Command(Command),
+    /// A tag of the plan's own; logged with its time, without effect on the pace.
+    Own(String),
+}
+
+/// Phrases by role. Lower case, words separated by single spaces.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Words {
+    phrases: BTreeMap<Role, Vec<String>>,
+}
+
+impl Words {
+    /// An empty set, to be filled with [`Words::set`].
+    pub fn empty() -> Self {
+        Words { phrases: BTreeMap::new() }
+    }
+
+    /// The default words (English), from `prompts/en/words.toml`.
+    pub fn english() -> Self {
+        super::parse::words(
+            "prompts/en/words.toml",
+            include_str!("../../prompts/en/words.toml"),
+            Words::empty(),
+        )
+        .expect("the embedded default words are checked by a test")
+    }
+
+    /// Gives `role` these phrases in place of those it had; an empty list removes the role.
+    pub fn set(&mut self, role: Role, phrases: Vec<String>) {
+        if phrases.is_empty() {
+            self.phrases.remove(&role);
+        } else {
+            self.phrases.insert(role, phrases);
+        }
+    }
+
+    /// Removes every step word past `last`, since a plan can only reach its own steps.
+    pub fn keep_steps(&mut self, last: u8) {
+        self.phrases.retain(|role, _| !matches!(role, Role::Step(n) if *n > last));
+    }
+
+    /// The phrases of one role.
+    pub fn of(&self, role: &Role) -> &[String] {
+        self.phrases.get(role).map_or(&[], Vec::as_slice)
+    }
+
+    /// All roles with their phrases.
+    pub fn iter(&self) -> impl Iterator<Item = (&Role, &str)> {
+        self.phrases
+            .iter()
+            .flat_map(|(role, phrases)| phrases.iter().map(move |phrase| (role, phrase.as_str())))
+    }
+}

@@ -1,0 +1,149 @@
+//! What the trainer is told when asking, as numbers; templates in `prompts/` make sentences of it.
+
+use std::time::Duration;
+
+use serde::Serialize;
+
+use super::{NudgeKind, Reason, Rep};
+use crate::plan::{Plan, RewardValue};
+
+/// An answer, as numbers.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "answer", rename_all = "snake_case")]
+pub enum Answer {
+    /// Time since the begin, pauses left out, and what was planned.
+    Time {
+        /// Seconds so far.
+        active_s: f64,
+        /// Seconds planned.
+        planned_s: f64,
+    },
+    /// Rate of reinforcement.
+    Rate {
+        /// Rewards per minute over the window.
+        per_min: f64,
+        /// The plan's floor.
+        floor_per_min: f64,
+    },
+    /// Reps so far.
+    Count {
+        /// Rewarded.
+        rewarded: usize,
+        /// Missed.
+        missed: usize,
+        /// Planned.
+        planned: u32,
+    },
+    /// Pieces left of those laid out; `None` when the plan does not say how many were.
+    Treats {
+        /// Pieces given so far.
+        given: u32,
+        /// Pieces left.
+        left: Option<u32>,
+    },
+    /// The step worked on now.
+    Step {
+        /// Its number.
+        number: u8,
+        /// Its name.
+        name: String,
+    },
+    /// Why the last nudge was given; `None` when there was none.
+    Why {
+        /// Which nudge.
+        nudge: Option<NudgeKind>,
+        /// Its reason.
+        reason: Option<Reason>,
+    },
+    /// Session state changed: "begun", "paused", "going on".
+    Now {
+        /// One of `begun`, `paused`, `going_on`.
+        state: &'static str,
+    },
+    /// The whole session.
+    Recap(Summary),
+}
+
+/// A session in numbers, for the recap.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Summary {
+    /// The animal's name.
+    pub animal: String,
+    /// The goal behaviour.
+    pub behaviour: String,
+    /// Name of the step worked on at the end.
+    pub step_name: String,
+    /// Its number.
+    pub step: u8,
+    /// Active seconds.
+    pub active_s: f64,
+    /// Reps rewarded.
+    pub rewarded: usize,
+    /// Reps missed.
+    pub missed: usize,
+    /// Rewards by value: low, high, jackpot.
+    pub paid: [usize; 3],
+    /// Rewards per minute over the whole session; `None` without time.
+    pub rate_per_min: Option<f64>,
+    /// Highest step reached.
+    pub best_step: Option<u8>,
+    /// Median seconds from cue to marker, when cues were given.
+    pub latency_median_s: Option<f64>,
+    /// Longest hold in seconds, when holds were begun.
+    pub longest_hold_s: Option<f64>,
+    /// Things heard that wait for the review.
+    pub unsure: usize,
+    /// Most important nudge of the session.
+    pub main_nudge: Option<NudgeKind>,
+    /// Whether the session ended on a rewarded rep.
+    pub ended_well: bool,
+}
+
+impl Summary {
+    /// Sums up a session.
+    pub fn of(
+        plan: &Plan,
+        reps: &[Rep],
+        working: u8,
+        active: Duration,
+        unsure: usize,
+        main_nudge: Option<NudgeKind>,
+    ) -> Self {
+        let rewarded = reps.iter().filter(|rep| rep.rewarded()).count();
+        let of_value = |value| reps.iter().filter(|rep| rep.paid() == Some(value)).count();
+        let minutes = active.as_secs_f64() / 60.0;
+        let latencies = reps.iter().filter_map(|rep| rep.latency).map(|l| l.as_secs_f64());
+        Summary {
+            animal: plan.animal.clone(),
+            behaviour: plan.behaviour.clone(),
+            step_name: plan.step(working).name.clone(),
+            step: working,
+            active_s: active.as_secs_f64(),
+            rewarded,
+            missed: reps.len() - rewarded,
+            paid: [RewardValue::Low, RewardValue::High, RewardValue::Jackpot].map(of_value),
+            rate_per_min: (minutes > 0.0).then(|| rewarded as f64 / minutes),
+            best_step: reps.iter().filter(|rep| rep.rewarded()).map(|rep| rep.step).max(),
+            latency_median_s: median(latencies.collect()),
+            longest_hold_s: reps
+                .iter()
+                .filter(|rep| rep.rewarded())
+                .filter_map(|rep| rep.duration)
+                .max()
+                .map(|longest| longest.as_secs_f64()),
+            unsure,
+            main_nudge,
+            ended_well: reps.last().is_some_and(Rep::rewarded),
+        }
+    }
+}
+
+fn median(mut values: Vec<f64>) -> Option<f64> {
+    values.sort_by(f64::total_cmp);
+    let middle = values.len() / 2;
+    match values.len() {
+        0 => None,
+        n if n % 2 == 1 => Some(values[middle]),
+        _ => Some(f64::midpoint(values[middle - 1], values[middle])),
+    }
+}

@@ -1,0 +1,285 @@
+//! The session as a state machine over its inputs, with every deadline at its own moment.
+
+use std::collections::{BTreeMap, VecDeque};
+use std::time::Duration;
+
+use super::detect::{Alarm, Detectors, LOOK_EVERY, Scene, Seen, reward_rate};
+use super::nudging::Waiting;
+use super::undo::Undoable;
+use super::watch::Watch;
+use super::{
+    Answer, Derived, Event, Input, Logged, MissedBecause, NudgeKind, Outcome, Output, Reason, Rep,
+    Summary, WhyEnded,
+};
+use crate::at::At;
+use crate::interpret::Details;
+use crate::plan::Plan;
+
+/// Everything that a taken-back tag must restore, but the reps and the stopwatch.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Core {
+    pub(super) cue_since: Option<Duration>,
+    pub(super) hold_since: Option<Duration>,
+    pub(super) next_look: Duration,
+    pub(super) detectors: Detectors,
+    pub(super) unsure: usize,
+}
+
+/// One session. See the [module](super).
+#[derive(Debug, Clone)]
+pub struct Session {
+    pub(super) plan: Plan,
+    pub(super) reps: Vec<Rep>,
+    pub(super) working: u8,
+    pub(super) watch: Watch,
+    pub(super) core: Core,
+    pub(super) undo: VecDeque<Undoable>,
+    pub(super) now: At,
+    pub(super) waiting: Waiting,
+    pub(super) told: BTreeMap<NudgeKind, At>,
+    pub(super) last_nudge: Option<(NudgeKind, Reason)>,
+    /// Alarms that only showed when a change was gone through again.
+    pub(super) late: Vec<Alarm>,
+    finished: Option<(At, WhyEnded)>,
+}
+
+impl Session {
+    /// A session by this plan, not yet begun; the first tag begins it.
+    pub fn new(plan: Plan) -> Self {
+        let core = Core {
+            cue_since: None,
+            hold_since: None,
+            next_look: LOOK_EVERY,
+            detectors: Detectors::default(),
+            unsure: 0,
+        };
+        Session {
+            working: plan.start_step,
+            plan,
+            reps: Vec::new(),
+            watch: Watch::default(),
+            core,
+            undo: VecDeque::new(),
+            now: At::ZERO,
+            waiting: Waiting::default(),
+            told: BTreeMap::new(),
+            last_nudge: None,
+            late: Vec::new(),
+            finished: None,
+        }
+    }
+
+    /// Takes in what happened at `at`, after letting every deadline before it come due. A moment
+    /// before the latest known one counts as the latest: time never runs backwards here.
+    pub fn handle(&mut self, at: At, input: Input) -> Vec<Output> {
+        let mut out = self.advance(at);
+        let at = at.max(self.now);
+        if self.finished.is_some() {
+            return out;
+        }
+        match input {
+            Input::Tagged { said, words } => self.tagged(at, said, words, &mut out),
+            Input::Doubted { words, other } => {
+                self.doubt(at, words, other, &mut out);
+            }
+            Input::Gap { lasted, why } => {
+                append(at, Event::Input(Input::Gap { lasted, why }), &mut out);
+                self.waiting.ask(NudgeKind::Trouble, at);
+            }
+            Input::Noted { text } => {
+                append(at, Event::Input(Input::Noted { text }), &mut out);
+            }
+        }
+        out.extend(self.advance(at));
+        out
+    }
+
+    /// Lets time pass up to `to`. How often this is called makes no difference to what comes out.
+    pub fn advance(&mut self, to: At) -> Vec<Output> {
+        let mut out = Vec::new();
+        while let Some(due) = self.wake_at().filter(|due| *due <= to) {
+            self.now = self.now.max(due);
+            self.come_due(due, &mut out);
+        }
+        self.now = self.now.max(to);
+        out
+    }
+
+    /// When something comes due next by itself.
+    pub fn wake_at(&self) -> Option<At> {
+        if self.finished.is_some() {
+            return None;
+        }
+        let nudge = self.waiting.due(self.plan.limits.nudge_gap);
+        [self.pass_due(), nudge].into_iter().flatten().min()
+    }
+
+    /// Ends the session because the sound ended or the program closes.
+    pub fn close(&mut self, at: At) -> Vec<Output> {
+        let mut out = self.advance(at);
+        if self.watch.began().is_some() && self.finished.is_none() {
+            self.finish(at.max(self.now), WhyEnded::SoundEnded, &mut out);
+        }
+        out
+    }
+
+    /// Reps in order, misses included.
+    pub fn reps(&self) -> &[Rep] {
+        &self.reps
+    }
+
+    /// Number of rewarded reps.
+    pub fn rewarded(&self) -> usize {
+        self.reps.iter().filter(|rep| rep.rewarded()).count()
+    }
+
+    /// The plan.
+    pub fn plan(&self) -> &Plan {
+        &self.plan
+    }
+
+    /// Step worked on, counted from 1.
+    pub fn working(&self) -> u8 {
+        self.working
+    }
+
+    /// Whether time has been started.
+    pub fn begun(&self) -> bool {
+        self.watch.began().is_some()
+    }
+
+    /// Whether time stands still for a pause.
+    pub fn paused(&self) -> bool {
+        self.watch.paused()
+    }
+
+    /// Whether the session has ended.
+    pub fn finished(&self) -> bool {
+        self.finished.is_some()
+    }
+
+    /// Active time so far, pauses left out.
+    pub fn active(&self) -> Duration {
+        self.watch.active(self.finished.map_or(self.now, |(at, _)| at))
+    }
+
+    /// Rewards per minute over the plan's window.
+    pub fn rate_per_min(&self) -> Option<f64> {
+        reward_rate::rate_per_min(&self.reps, self.active(), self.plan.limits.rate_window)
+    }
+
+    /// The session in numbers.
+    pub fn summary(&self) -> Summary {
+        Summary::of(
+            &self.plan,
+            &self.reps,
+            self.working,
+            self.active(),
+            self.core.unsure,
+            self.told.keys().next_back().copied(),
+        )
+    }
+
+    pub(super) fn begin(&mut self, at: At, out: &mut Vec<Output>) {
+        self.watch.begin(at);
+        self.core.next_look = LOOK_EVERY;
+        append(at, Event::Derived(Derived::Began { step: self.working }), out);
+        self.show(&Seen::Began, at);
+    }
+
+    pub(super) fn finish(&mut self, at: At, why: WhyEnded, out: &mut Vec<Output>) {
+        self.finished = Some((at, why));
+        append(at, Event::Derived(Derived::Finished { why }), out);
+        out.push(Output::Say(Answer::Recap(self.summary())));
+    }
+
+    /// Lets the detectors see something that happened at `at`.
+    pub(super) fn show(&mut self, seen: &Seen, at: At) {
+        let now = self.watch.active(at);
+        let scene =
+            Scene { plan: &self.plan, reps: &self.reps, working: self.working, now };
+        self.core.detectors.see(seen, &scene);
+    }
+
+    /// Adds a rep that the detectors then see.
+    pub(super) fn add_rep(&mut self, at: At, details: Details, missed: Option<MissedBecause>) {
+        let active = self.watch.active(at);
+        let cue = self.core.cue_since.take();
+        let hold = self.core.hold_since.take();
+        let step = details.step.unwrap_or(self.working);
+        let outcome = match missed {
+            Some(because) => Outcome::Missed(because),
+            None => Outcome::Rewarded(
+                details.value.unwrap_or_else(|| self.plan.default_value(step, self.working)),
+            ),
+        };
+        let rep = Rep {
+            at,
+            active,
+            working: self.working,
+            step,
+            outcome,
+            side: details.side,
+            latency: cue.map(|since| active.saturating_sub(since)),
+            duration: hold.map(|since| active.saturating_sub(since)),
+        };
+        self.reps.push(rep.clone());
+        self.show(&Seen::Rep(&rep), at);
+    }
+
+    fn come_due(&mut self, due: At, out: &mut Vec<Output>) {
+        if let Some(kind) = self.waiting.take(due, self.plan.limits.nudge_gap) {
+            out.push(Output::Play(kind));
+        }
+        if let Some((alarms, ran_out)) = self.pass(due) {
+            if ran_out {
+                append(due, Event::Derived(Derived::HoldRanOut), out);
+            }
+            for alarm in alarms {
+                self.nudge(due, alarm, out);
+            }
+        }
+    }
+
+    /// Carries out what the passing of time brings at `due`: looks, and the end of a limited hold.
+    pub(super) fn pass(&mut self, due: At) -> Option<(Vec<Alarm>, bool)> {
+        if self.watch.began().is_none() || self.watch.paused() {
+            return None;
+        }
+        let active = self.watch.active(due);
+        let ran_out = self.hold_ends().is_some_and(|ends| ends <= active);
+        if ran_out {
+            self.add_rep(due, Details::default(), Some(MissedBecause::HoldRanOut));
+        }
+        if self.core.next_look > active {
+            return Some((Vec::new(), ran_out));
+        }
+        self.core.next_look += LOOK_EVERY;
+        let scene =
+            Scene { plan: &self.plan, reps: &self.reps, working: self.working, now: active };
+        Some((self.core.detectors.look(&scene), ran_out))
+    }
+
+    pub(super) fn nudge(&mut self, at: At, alarm: Alarm, out: &mut Vec<Output>) {
+        let Alarm { nudge, reason } = alarm;
+        append(at, Event::Derived(Derived::Nudged { nudge, reason: reason.clone() }), out);
+        self.waiting.ask(nudge, at);
+        self.told.insert(nudge, at);
+        self.last_nudge = Some((nudge, reason));
+    }
+
+    /// When a look or the end of a limited hold comes due.
+    pub(super) fn pass_due(&self) -> Option<At> {
+        let look = self.watch.moment(self.core.next_look);
+        let hold = self.hold_ends().and_then(|ends| self.watch.moment(ends));
+        [look, hold].into_iter().flatten().min()
+    }
+
+    fn hold_ends(&self) -> Option<Duration> {
+        Some(self.core.cue_since? + self.plan.limits.limited_hold?)
+    }
+}
+
+pub(super) fn append(at: At, event: Event, out: &mut Vec<Output>) {
+    out.push(Output::Append(Logged { at, event }));
+}

@@ -1,0 +1,211 @@
+//! What goes into the engine, what comes out, and what the log keeps.
+
+use std::time::Duration;
+
+use serde::{Deserialize, Serialize};
+
+use super::Answer;
+use crate::at::At;
+use crate::interpret::Said;
+use crate::plan::Command;
+
+/// Something that happened, as the engine takes it in.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "event", rename_all = "snake_case")]
+pub enum Input {
+    /// A tag was heard.
+    Tagged {
+        /// What it means.
+        said: Said,
+        /// The words that were heard.
+        words: String,
+    },
+    /// Something was heard that may be a tag; it is kept for the review and changes no rep.
+    Doubted {
+        /// The likelier reading.
+        words: String,
+        /// What the other stage read.
+        other: String,
+    },
+    /// No sound came in for a while, up to this moment.
+    Gap {
+        /// How long.
+        lasted: Duration,
+        /// Why, in words for a person.
+        why: String,
+    },
+    /// A note was dictated or typed.
+    Noted {
+        /// Its text.
+        text: String,
+    },
+}
+
+impl Input {
+    /// A tag, as heard.
+    pub fn said(said: Said, words: impl Into<String>) -> Self {
+        Input::Tagged { said, words: words.into() }
+    }
+}
+
+/// A past fact of a session. Inputs are facts; the rest follows from them and is kept for the record.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum Event {
+    /// What came in.
+    Input(Input),
+    /// What followed from it.
+    Derived(Derived),
+}
+
+/// A fact that follows from the inputs before it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "event", rename_all = "snake_case")]
+pub enum Derived {
+    /// The session's time started.
+    Began {
+        /// Step worked on.
+        step: u8,
+    },
+    /// No marker came within the limited hold: a miss by itself.
+    HoldRanOut,
+    /// Something needed the trainer's attention.
+    Nudged {
+        /// What.
+        nudge: NudgeKind,
+        /// Why.
+        reason: Reason,
+    },
+    /// The session ended.
+    Finished {
+        /// Why.
+        why: WhyEnded,
+    },
+}
+
+/// An event and when it was.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Logged {
+    /// Session time; for a tag the onset of its first word.
+    pub at: At,
+    /// What.
+    pub event: Event,
+}
+
+/// Why a session ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WhyEnded {
+    /// The trainer said so.
+    Said,
+    /// The recording ended, or the program was closed.
+    SoundEnded,
+}
+
+/// What the engine asks of the world. To be carried out in order.
+#[derive(Debug, Clone, PartialEq)]
+#[must_use = "an output not carried out is lost"]
+pub enum Output {
+    /// Put this on disk, before anything that follows.
+    Append(Logged),
+    /// Play this nudge now.
+    Play(NudgeKind),
+    /// Say this to the trainer.
+    Say(Answer),
+    /// A command that is not the engine's to carry out.
+    Asked(Command),
+}
+
+/// Our quiet signals. The order is their importance, least first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum NudgeKind {
+    /// The tag is on disk.
+    Heard,
+    /// Something was heard that may be a tag.
+    NotSure,
+    /// The step is ready to rise.
+    StepReady,
+    /// Few treats are left, or the day's budget is nearly spent.
+    BudgetLow,
+    /// The step is too much at present.
+    StepTooMuch,
+    /// Waiting longer would thin the rewards: pay this one.
+    PayThisOne,
+    /// Rewards are getting too rare.
+    RateFalling,
+    /// End soon, on a good one.
+    EndSoon,
+    /// End now.
+    EndNow,
+    /// Hushtally itself has a problem, such as no sound.
+    Trouble,
+}
+
+impl NudgeKind {
+    /// Every kind, least important first.
+    pub const ALL: [NudgeKind; 10] = [
+        NudgeKind::Heard,
+        NudgeKind::NotSure,
+        NudgeKind::StepReady,
+        NudgeKind::BudgetLow,
+        NudgeKind::StepTooMuch,
+        NudgeKind::PayThisOne,
+        NudgeKind::RateFalling,
+        NudgeKind::EndSoon,
+        NudgeKind::EndNow,
+        NudgeKind::Trouble,
+    ];
+
+    /// The name used in `prompts/` and in JSON.
+    pub fn name(self) -> &'static str {
+        match self {
+            NudgeKind::Heard => "heard",
+            NudgeKind::NotSure => "not_sure",
+            NudgeKind::StepReady => "step_ready",
+            NudgeKind::BudgetLow => "budget_low",
+            NudgeKind::StepTooMuch => "step_too_much",
+            NudgeKind::PayThisOne => "pay_this_one",
+            NudgeKind::RateFalling => "rate_falling",
+            NudgeKind::EndSoon => "end_soon",
+            NudgeKind::EndNow => "end_now",
+            NudgeKind::Trouble => "trouble",
+        }
+    }
+}
+
+/// Why a nudge or an advice was given: the detector, its numbers, its method and its source.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Reason {
+    /// Name of the detector.
+    pub detector: String,
+    /// In one plain sentence, numbers rounded.
+    pub because: String,
+    /// The numbers it rests on, exact.
+    pub inputs: Vec<Quantity>,
+    /// Probability of seeing this if all were well, when the method gives one.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub probability: Option<f64>,
+    /// Method.
+    pub method: String,
+    /// Published source, or "common practice, no source".
+    pub source: String,
+}
+
+/// A named number with its unit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Quantity {
+    /// What it is.
+    pub name: String,
+    /// How much.
+    pub value: f64,
+    /// Its unit; empty for a plain number.
+    pub unit: String,
+}
+
+impl Quantity {
+    /// A number with its name and unit.
+    pub fn new(name: &str, value: f64, unit: &str) -> Self {
+        Quantity { name: name.into(), value, unit: unit.into() }
+    }
+}

@@ -1,0 +1,31 @@
+//! The session engine. Pure: time-stamped tags and the passing of time in; reps, nudges and answers out.
+//! No device, clock, file, thread or random source; the same tags give the same output, live, from a
+//! recording or from the stored log, however often time is reported in between.
+//!
+//! ```
+//! use hushtally::at::At;
+//! use hushtally::interpret::{Details, Said};
+//! use hushtally::plan::Plan;
+//! use hushtally::session::{Input, Session};
+//! let mut session = Session::new(Plan::of_default_words());
+//! session.handle(At::from_secs_f64(2.0), Input::said(Said::Rep(Details::default()), "yes"));
+//! session.handle(At::from_secs_f64(7.5), Input::said(Said::Miss, "miss"));
+//! assert_eq!((session.reps().len(), session.rewarded()), (2, 1));
+//! session.handle(At::from_secs_f64(9.0), Input::said(Said::TakeBack, "scratch that"));
+//! assert_eq!(session.reps().len(), 1);
+//! ```
+
+mod answer;
+pub mod detect;
+mod engine;
+mod event;
+mod nudging;
+mod rep;
+mod tags;
+mod undo;
+mod watch;
+
+pub use answer::{Answer, Summary};
+pub use engine::Session;
+pub use event::{Derived, Event, Input, Logged, NudgeKind, Output, Quantity, Reason, WhyEnded};
+pub use rep::{MissedBecause, Outcome, Rep};

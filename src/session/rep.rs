@@ -1,0 +1,69 @@
+//! One repetition: a try by the animal, rewarded or missed.
+
+use std::time::Duration;
+
+use serde::{Deserialize, Serialize};
+
+use crate::at::At;
+use crate::plan::{RewardValue, Side};
+
+/// One try by the animal.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Rep {
+    /// Onset of the marker or of the word that reported the miss.
+    pub at: At,
+    /// The same in time since the session began, pauses left out.
+    pub active: Duration,
+    /// Step that was being worked on, counted from 1.
+    pub working: u8,
+    /// Step reached, counted from 1.
+    pub step: u8,
+    /// Whether it was rewarded.
+    pub outcome: Outcome,
+    /// Side of the body, when said.
+    pub side: Option<Side>,
+    /// From the cue to the marker, when a cue was given.
+    pub latency: Option<Duration>,
+    /// From the start word to the marker, when a hold was begun.
+    pub duration: Option<Duration>,
+}
+
+/// Whether a rep was rewarded.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Outcome {
+    /// Marked, and paid this.
+    Rewarded(RewardValue),
+    /// Not marked.
+    Missed(MissedBecause),
+}
+
+/// How a miss came to be.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum MissedBecause {
+    /// The trainer said so.
+    Said,
+    /// No marker within the limited hold after the cue.
+    HoldRanOut,
+}
+
+impl Rep {
+    /// What it was paid; `None` for a miss.
+    pub fn paid(&self) -> Option<RewardValue> {
+        match self.outcome {
+            Outcome::Rewarded(value) => Some(value),
+            Outcome::Missed(_) => None,
+        }
+    }
+
+    /// Whether it was rewarded.
+    pub fn rewarded(&self) -> bool {
+        self.paid().is_some()
+    }
+
+    /// Rewarded at the step being worked on, or beyond it.
+    pub fn met_criterion(&self) -> bool {
+        self.rewarded() && self.step >= self.working
+    }
+}

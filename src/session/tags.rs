@@ -1,0 +1,140 @@
+//! What each tag does.
+
+use super::detect::Seen;
+use super::engine::append;
+use super::{Answer, Event, Input, MissedBecause, NudgeKind, Output, Session, WhyEnded};
+use crate::at::At;
+use crate::interpret::Said;
+use crate::plan::{Command, RewardValue};
+
+impl Session {
+    pub(super) fn tagged(&mut self, at: At, said: Said, words: String, out: &mut Vec<Output>) {
+        if let Said::Command { command } = said {
+            append(at, Event::Input(Input::Tagged { said, words }), out);
+            self.command(at, command, out);
+            return;
+        }
+        if self.watch.paused() {
+            self.doubt(at, words, "said in a pause".into(), out);
+            return;
+        }
+        if matches!(said, Said::Rep(_) | Said::Miss) {
+            self.waiting.marker(at);
+        }
+        let done = match &said {
+            Said::TakeBack => self.take_back(at),
+            Said::Change(details) => self.revise(at, said.clone(), *details, At::ZERO),
+            Said::Detail(details) => {
+                let since = at.back(self.plan.limits.detail_window);
+                self.revise(at, said.clone(), *details, since)
+            }
+            _ => {
+                if !self.begun() {
+                    self.begin(at, out);
+                }
+                self.remember(at, Some(said.clone()));
+                self.apply(at, &said);
+                true
+            }
+        };
+        if !done {
+            self.doubt(at, words, "nothing to change".into(), out);
+            return;
+        }
+        append(at, Event::Input(Input::Tagged { said, words }), out);
+        self.waiting.ask(NudgeKind::Heard, at);
+        for alarm in std::mem::take(&mut self.late) {
+            self.nudge(at, alarm, out);
+        }
+    }
+
+    /// Something that may be a tag: kept for the review, without effect on the reps.
+    pub(super) fn doubt(&mut self, at: At, words: String, other: String, out: &mut Vec<Output>) {
+        self.remember(at, None);
+        self.core.unsure += 1;
+        append(at, Event::Input(Input::Doubted { words, other }), out);
+        self.waiting.ask(NudgeKind::NotSure, at);
+    }
+
+    /// The effect of a tag on reps and detectors.
+    pub(super) fn apply(&mut self, at: At, said: &Said) {
+        match said {
+            Said::Rep(details) => self.add_rep(at, *details, None),
+            Said::Miss => self.add_rep(at, Default::default(), Some(MissedBecause::Said)),
+            Said::State { mood } => self.show(&Seen::Mood(*mood), at),
+            Said::Cue => {
+                self.core.cue_since = Some(self.watch.active(at));
+                self.show(&Seen::Cue, at);
+            }
+            Said::HoldStart => self.core.hold_since = Some(self.watch.active(at)),
+            // Details were already taken into their rep; own tags only stand in the log.
+            Said::Detail(_) | Said::Change(_) | Said::TakeBack => {}
+            Said::Own { .. } | Said::Command { .. } => {}
+        }
+    }
+
+    fn command(&mut self, at: At, command: Command, out: &mut Vec<Output>) {
+        let answer = match command {
+            Command::Begin if self.reps.is_empty() => {
+                self.begin(at, out);
+                Answer::Now { state: "begun" }
+            }
+            Command::Begin => Answer::Now { state: "going_on" },
+            Command::Pause => {
+                self.watch.pause(at);
+                Answer::Now { state: "paused" }
+            }
+            Command::GoOn => {
+                self.watch.go_on(at);
+                Answer::Now { state: "going_on" }
+            }
+            Command::Finish => return self.finish(at, WhyEnded::Said, out),
+            Command::StepUp => self.work_on(self.working.saturating_add(1), at),
+            Command::StepBack => self.work_on(self.working.saturating_sub(1), at),
+            Command::Stay => self.work_on(self.working, at),
+            Command::Time => Answer::Time {
+                active_s: self.active().as_secs_f64(),
+                planned_s: self.plan.limits.planned.as_secs_f64(),
+            },
+            Command::Rate => Answer::Rate {
+                per_min: self.rate_per_min().unwrap_or(0.0),
+                floor_per_min: self.plan.limits.rate_floor_per_min,
+            },
+            Command::Count => Answer::Count {
+                rewarded: self.rewarded(),
+                missed: self.reps.len() - self.rewarded(),
+                planned: self.plan.limits.planned_reps,
+            },
+            Command::Treats => self.treats(),
+            Command::Why => Answer::Why {
+                nudge: self.last_nudge.as_ref().map(|(nudge, _)| *nudge),
+                reason: self.last_nudge.as_ref().map(|(_, reason)| reason.clone()),
+            },
+            other => {
+                out.push(Output::Asked(other));
+                return;
+            }
+        };
+        out.push(Output::Say(answer));
+    }
+
+    fn work_on(&mut self, step: u8, at: At) -> Answer {
+        let last = u8::try_from(self.plan.steps.len()).unwrap_or(u8::MAX);
+        let step = step.clamp(1, last);
+        if step != self.working {
+            self.working = step;
+            // What was said at another step cannot be taken back across the change.
+            self.undo.clear();
+            self.show(&Seen::Step(step), at);
+        }
+        Answer::Step { number: step, name: self.plan.step(step).name.clone() }
+    }
+
+    fn treats(&self) -> Answer {
+        let pieces = |value: RewardValue| self.plan.rewards.of(value).pieces;
+        let given: u32 =
+            self.reps.iter().filter_map(|rep| rep.paid()).map(pieces).fold(0, u32::saturating_add);
+        let left = self.plan.limits.treats_laid_out.map(|laid| laid.saturating_sub(given));
+        Answer::Treats { given, left }
+    }
+}
