@@ -10,16 +10,20 @@
 //! | [`stats`] *pure* | numbers | estimates with interval and n |
 //! | [`session`] *pure* | tags and time | reps, nudges, answers |
 //! | [`wording`] *pure* | answers | sentences, from `prompts/` |
+//! | [`clock`] | – | time and ids; the only reader of clocks |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
 //! | [`hear`] | sound | tags with onsets |
+//! | [`nudge`] | a nudge | a quiet tone |
 //! | [`run`] | everything above | a session, live or from a recording |
 //! | [`cli`] | the command line | the verbs |
 
 pub mod at;
 pub mod audio;
 pub mod cli;
+pub mod clock;
 pub mod hear;
 pub mod interpret;
+pub mod nudge;
 pub mod plan;
 pub mod run;
 pub mod session;

@@ -51,6 +51,12 @@ impl Framer {
         self.next_sample
     }
 
+    /// Number (at 16 kHz) of the sample that comes next from the input: all that was pushed is counted,
+    /// though the resampler may still hold some of it.
+    pub fn taken_to(&self) -> u64 {
+        self.next_sample + self.sound.len() as u64 + self.resampler.held()
+    }
+
     /// Ends the sound so far and goes on at sample `number`: after a gap. Never goes back.
     pub fn jump_to(&mut self, number: u64) {
         self.finish();

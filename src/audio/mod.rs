@@ -6,11 +6,23 @@
 //! | [`resample`] | mono samples at any rate | the same at 16 kHz, onsets kept |
 //! | [`frames`] | mono samples at any rate | [`Frame`]s, numbered from the first sample |
 //! | [`recording`] | a sound file | [`Frame`]s |
+//! | [`choice`] | a name | the device that is meant |
+//! | [`device`] | the sound system | devices, open inputs, troubles by kind |
+//! | [`capture`] | one open microphone | samples, losses, troubles, through a lock-free ring |
+//! | [`microphone`] | microphones that come and go | [`Frame`]s and [`Gap`](microphone::Gap)s on one session clock |
+//! | [`level`] | [`Frame`]s | peak and loudness in dBFS |
 
+mod anchor;
+pub mod capture;
+pub mod choice;
 pub mod decode;
+pub mod device;
 pub mod frames;
+pub mod level;
+pub mod microphone;
 pub mod recording;
 pub mod resample;
+mod ring;
 
 use std::num::NonZeroU32;
 

@@ -74,11 +74,21 @@ impl Resampler {
         self.pending.drain(..used);
     }
 
+    /// Output samples that [`Resampler::finish`] would give now.
+    pub fn held(&self) -> u64 {
+        self.due() - self.given
+    }
+
+    /// One output for each 1/16000 s begun of the input.
+    fn due(&self) -> u64 {
+        let outputs = u128::from(self.taken) * u128::from(RATE.get());
+        outputs.div_ceil(u128::from(self.rate.get())) as u64
+    }
+
     /// Appends the rest, so that in all there is one output for each 1/16000 s begun of the input,
     /// and makes the resampler as new.
     pub fn finish(&mut self, out: &mut Vec<f32>) {
-        let due = (u128::from(self.taken) * u128::from(RATE.get()))
-            .div_ceil(u128::from(self.rate.get())) as u64;
+        let due = self.due();
         if let Some(engine) = &mut self.engine {
             let mut left = self.pending.len();
             while self.given < due {
