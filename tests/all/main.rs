@@ -3,3 +3,6 @@
 #![allow(clippy::unwrap_used, reason = "a test fails where it stands")]
 
 mod audio;
+mod fetch;
+mod needs;
+mod room;
