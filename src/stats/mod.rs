@@ -12,15 +12,24 @@
 //! # Ok::<(), hushtally::stats::StatsError>(())
 //! ```
 
+pub mod agreement;
+pub mod celeration;
 pub mod cusum;
+pub mod effect;
+pub mod energy;
 pub mod ewma;
+pub mod matching;
 pub mod percentile;
 pub mod prior;
 pub mod proportions;
+pub mod ranks;
 pub mod rates;
 pub mod run_length;
 pub mod runs;
+pub mod summary;
+pub mod survival;
 pub(crate) mod tails;
+pub mod trend;
 pub mod window;
 
 #[cfg(test)]

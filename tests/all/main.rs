@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a test fails where it stands")]
 
 mod audio;
+mod checks;
 mod fetch;
 mod needs;
 mod room;
