@@ -13,6 +13,7 @@
 //! | [`clock`] | – | time and ids; the only reader of clocks |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
 //! | [`hear`] | sound | tags with onsets |
+//! | [`store`] | tags, sessions, notes | the same again, whatever happened in between |
 //! | [`nudge`] | a nudge | a quiet tone |
 //! | [`run`] | everything above | a session, live or from a recording |
 //! | [`cli`] | the command line | the verbs |
@@ -28,4 +29,5 @@ pub mod plan;
 pub mod run;
 pub mod session;
 pub mod stats;
+pub mod store;
 pub mod wording;

@@ -1,0 +1,5 @@
+//! Tests of the store.
+
+mod fold;
+mod log;
+mod open;
