@@ -2,9 +2,11 @@
 
 use std::process::ExitCode;
 
+use crate::audio::device::DeviceError;
 use crate::audio::recording::RecordingError;
 use crate::hear::HearError;
 use crate::plan::PlanErrors;
+use crate::store::StoreError;
 
 /// What kind of failure; its number is the exit code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,7 +47,14 @@ impl Failure {
 
 impl From<anyhow::Error> for Failure {
     fn from(error: anyhow::Error) -> Self {
-        Failure::new(Class::Failed, error)
+        let class = if error.is::<DeviceError>() {
+            Class::Device
+        } else if error.is::<StoreError>() {
+            Class::Record
+        } else {
+            Class::Failed
+        };
+        Failure::new(class, error)
     }
 }
 
@@ -68,5 +77,11 @@ impl From<HearError> for Failure {
 impl From<RecordingError> for Failure {
     fn from(error: RecordingError) -> Self {
         Failure::new(Class::Failed, error)
+    }
+}
+
+impl From<StoreError> for Failure {
+    fn from(error: StoreError) -> Self {
+        Failure::new(Class::Record, error)
     }
 }

@@ -1,8 +1,12 @@
 //! The command line: a file a verb.
 
+mod devices;
 mod failure;
+mod listen;
 mod places;
+mod recap;
 mod replay;
+mod screen;
 
 use clap::{Parser, Subcommand};
 
@@ -18,6 +22,7 @@ pub use failure::{Class, Failure};
     max_term_width = 90,
     after_help = "\
 Examples:
+  hushtally listen pepino.toml                   train, and speak your words
   hushtally replay session.wav pepino.toml       hear a recording
   hushtally replay film.mp4 pepino.toml --json   one JSON object a line
 
@@ -31,8 +36,14 @@ pub struct Cli {
 
 #[derive(Debug, Subcommand)]
 enum Verb {
+    /// Listen to a session as it happens
+    Listen(listen::ListenArgs),
     /// Hear a session from a recording (WAV, FLAC, MP3, Ogg, or the sound of MP4)
     Replay(replay::ReplayArgs),
+    /// Print the latest session and read it aloud
+    Recap(recap::RecapArgs),
+    /// List microphones and outputs
+    Devices,
 }
 
 /// Runs the verb.
@@ -41,6 +52,9 @@ enum Verb {
 /// A [`Failure`] that says what to do.
 pub fn run(cli: Cli) -> Result<(), Failure> {
     match cli.verb {
+        Verb::Listen(args) => listen::run(&args),
         Verb::Replay(args) => replay::run(&args),
+        Verb::Recap(args) => recap::run(&args),
+        Verb::Devices => devices::run(),
     }
 }

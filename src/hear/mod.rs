@@ -6,6 +6,8 @@ mod gate;
 mod model;
 mod recogniser;
 
+use std::time::Duration;
+
 use crate::at::At;
 use crate::interpret::Said;
 
@@ -26,6 +28,31 @@ pub enum Heard {
         /// When it ended.
         to: At,
     },
+}
+
+impl Heard {
+    /// The same, `offset` later.
+    pub fn later(self, offset: Duration) -> Heard {
+        match self {
+            Heard::Tags(tags) => Heard::Tags(
+                tags.into_iter()
+                    .map(|tag| HeardTag {
+                        at: tag.at + offset,
+                        end: tag.end + offset,
+                        decided: tag.decided + offset,
+                        ..tag
+                    })
+                    .collect(),
+            ),
+            Heard::Doubt(doubt) => Heard::Doubt(Doubt {
+                at: doubt.at + offset,
+                end: doubt.end + offset,
+                decided: doubt.decided + offset,
+                ..doubt
+            }),
+            Heard::Other { from, to } => Heard::Other { from: from + offset, to: to + offset },
+        }
+    }
 }
 
 /// A tag as heard.

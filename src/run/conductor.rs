@@ -11,10 +11,19 @@ use crate::session::{Answer, Derived, Event, Input, Logged, NudgeKind, Output, R
 pub struct Happening<'a> {
     /// The event.
     pub logged: &'a Logged,
-    /// How much sound had come in when it was decided, for what was heard.
-    pub decided: Option<At>,
+    /// For what was heard: when its last word ended, and how much sound had come in when it was decided.
+    pub heard: Option<HeardTimes>,
     /// The rep that it made or changed, and its number counted from 1.
     pub rep: Option<(usize, &'a Rep)>,
+}
+
+/// Times of something heard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct HeardTimes {
+    /// End of its last word.
+    pub end: At,
+    /// How much sound had come in when it was decided.
+    pub decided: At,
 }
 
 /// The outside world, as a session needs it.
@@ -60,24 +69,26 @@ impl Conductor {
             Heard::Tags(tags) => {
                 for tag in tags {
                     let input = Input::Tagged { said: tag.said, words: tag.words };
-                    self.take(tag.at, input, Some(tag.decided), shell);
+                    let times = HeardTimes { end: tag.end, decided: tag.decided };
+                    self.take(tag.at, input, Some(times), shell);
                 }
             }
             Heard::Doubt(doubt) => {
                 let input = Input::Doubted { words: doubt.words, other: doubt.other };
-                self.take(doubt.at, input, Some(doubt.decided), shell);
+                let times = HeardTimes { end: doubt.end, decided: doubt.decided };
+                self.take(doubt.at, input, Some(times), shell);
             }
             Heard::Other { .. } => {}
         }
     }
 
     /// Takes in something that happened at `at`.
-    pub fn take(&mut self, at: At, input: Input, decided: Option<At>, shell: &mut dyn Shell) {
+    pub fn take(&mut self, at: At, input: Input, heard: Option<HeardTimes>, shell: &mut dyn Shell) {
         if self.session.finished() {
             self.session = Session::new(self.session.plan().clone());
         }
         let outputs = self.session.handle(at, input);
-        self.carry_out(at, outputs, decided, shell);
+        self.carry_out(at, outputs, heard, shell);
     }
 
     /// Lets time pass up to `settled`: no tag with an earlier onset can still come.
@@ -96,12 +107,12 @@ impl Conductor {
         &mut self,
         at: At,
         outputs: Vec<Output>,
-        decided: Option<At>,
+        heard: Option<HeardTimes>,
         shell: &mut dyn Shell,
     ) {
         for output in outputs {
             match output {
-                Output::Append(logged) => self.append(&logged, decided, shell),
+                Output::Append(logged) => self.append(&logged, heard, shell),
                 // "Heard" means that it is on disk, so it is not played for what is not.
                 Output::Play(NudgeKind::Heard) if self.unsaved => {
                     shell.play(at, NudgeKind::Trouble);
@@ -113,11 +124,11 @@ impl Conductor {
         }
     }
 
-    fn append(&mut self, logged: &Logged, decided: Option<At>, shell: &mut dyn Shell) {
+    fn append(&mut self, logged: &Logged, heard: Option<HeardTimes>, shell: &mut dyn Shell) {
         let came_in = matches!(logged.event, Event::Input(_));
         let rep = self.rep_of(logged);
-        let decided = decided.filter(|_| came_in);
-        self.unsaved = !shell.append(Happening { logged, decided, rep });
+        let heard = heard.filter(|_| came_in);
+        self.unsaved = !shell.append(Happening { logged, heard, rep });
         if matches!(logged.event, Event::Derived(Derived::Finished { .. })) {
             shell.ended();
         }

@@ -5,6 +5,7 @@ use std::io::Write;
 use serde_json::{Map, Value, json};
 
 use super::{Happening, Printer};
+use crate::at::At;
 use crate::interpret::Said;
 use crate::session::{Derived, Event, Input, NudgeKind, Outcome, Rep};
 
@@ -12,28 +13,32 @@ use crate::session::{Derived, Event, Input, NudgeKind, Outcome, Rep};
 pub struct JsonLines<W: Write>(pub W);
 
 impl<W: Write> Printer for JsonLines<W> {
-    fn event(&mut self, happening: &Happening) {
-        let line = Value::Object(object(happening));
+    fn event(&mut self, happening: &Happening, saved: Option<At>) {
+        let line = Value::Object(object(happening, saved));
         // A reader that has gone away ends the program at the next line elsewhere; nothing is lost here.
         let _gone = writeln!(self.0, "{line}").and_then(|()| self.0.flush());
     }
 
-    fn nudge(&mut self, _: crate::at::At, _: NudgeKind) {}
+    fn nudge(&mut self, _: At, _: NudgeKind) {}
 
-    fn said(&mut self, at: crate::at::At, text: &str) {
+    fn remark(&mut self, text: &str) {
+        eprintln!("{text}");
+    }
+
+    fn said(&mut self, at: At, text: &str) {
         let line = json!({ "at_s": seconds(at), "kind": "said", "words": "", "text": text });
         let _gone = writeln!(self.0, "{line}").and_then(|()| self.0.flush());
     }
 }
 
-fn seconds(at: crate::at::At) -> f64 {
+fn seconds(at: At) -> f64 {
     // Nanoseconds would pretend; a millisecond is sixteen samples.
     (at.as_secs_f64() * 1000.0).round() / 1000.0
 }
 
 /// The object for one event: `at_s`, `kind`, `words`, and what the kind carries.
-pub(crate) fn object(happening: &Happening) -> Map<String, Value> {
-    let Happening { logged, decided, rep } = *happening;
+pub(crate) fn object(happening: &Happening, saved: Option<At>) -> Map<String, Value> {
+    let Happening { logged, heard, rep } = *happening;
     let mut object = Map::new();
     let mut put = |name: &str, value: Value| {
         object.insert(name.to_owned(), value);
@@ -42,8 +47,12 @@ pub(crate) fn object(happening: &Happening) -> Map<String, Value> {
     let (kind, words) = kind_and_words(&logged.event);
     put("kind", json!(kind));
     put("words", json!(words));
-    if let Some(decided) = decided {
-        put("decided_s", json!(seconds(decided)));
+    if let Some(times) = heard {
+        put("end_s", json!(seconds(times.end)));
+        put("decided_s", json!(seconds(times.decided)));
+    }
+    if let Some(saved) = saved {
+        put("saved_s", json!(seconds(saved)));
     }
     if let Some((number, rep)) = rep {
         put("rep", json!(number));

@@ -5,17 +5,34 @@ use std::io::Write;
 use super::Happening;
 use crate::at::At;
 use crate::interpret::Said;
-use crate::session::{Derived, Event, Input, NudgeKind, Outcome, Rep};
+use crate::session::{Derived, Event, Input, NudgeKind, Outcome, Rep, Session};
 use crate::wording::Wording;
 
 /// Shows what happens.
 pub trait Printer {
-    /// An event, after it was saved.
-    fn event(&mut self, happening: &Happening);
+    /// An event, after it was saved; live also when, in session time.
+    fn event(&mut self, happening: &Happening, saved: Option<At>);
     /// A nudge was played.
     fn nudge(&mut self, at: At, nudge: NudgeKind);
     /// Something was said to the trainer.
     fn said(&mut self, at: At, text: &str);
+    /// How the session stands, a few times a second; for a line that is written over.
+    fn status(&mut self, _: &Status) {}
+    /// Something about Hushtally itself, such as a microphone that went away.
+    fn remark(&mut self, text: &str);
+}
+
+/// How a live session stands.
+#[derive(Debug, Clone, Copy)]
+pub struct Status<'a> {
+    /// Session time.
+    pub at: At,
+    /// Level of the microphone in dBFS (RMS).
+    pub level_dbfs: f32,
+    /// The session.
+    pub session: &'a Session,
+    /// Times that sound was lost.
+    pub lost: u32,
 }
 
 /// Plain lines: time, what was heard, what it became.
@@ -39,7 +56,7 @@ impl<W: Write> Plain<W> {
 }
 
 impl<W: Write> Printer for Plain<W> {
-    fn event(&mut self, happening: &Happening) {
+    fn event(&mut self, happening: &Happening, _: Option<At>) {
         let at = happening.logged.at;
         let rep = happening.rep;
         match &happening.logged.event {
@@ -86,6 +103,10 @@ impl<W: Write> Printer for Plain<W> {
 
     fn said(&mut self, _: At, text: &str) {
         let _gone = writeln!(self.out, "\n{text}\n").and_then(|()| self.out.flush());
+    }
+
+    fn remark(&mut self, text: &str) {
+        let _gone = writeln!(self.out, "           {text}").and_then(|()| self.out.flush());
     }
 }
 
