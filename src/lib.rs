@@ -8,13 +8,15 @@
 //! | [`stats`] *pure* | numbers | estimates with interval and n |
 //! | [`clock`] | the computer's clock | time, ids |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
-//! | [`nudge`] | the name of a nudge | a quiet sound in the ear |
+//! | [`nudge`] | a kind of nudge | a quiet sound in the ear |
+//! | [`speak`] | text | speech in the ear |
 
 pub mod at;
-pub mod interpret;
-pub mod plan;
-pub mod session;
 pub mod audio;
 pub mod clock;
+pub mod interpret;
 pub mod nudge;
+pub mod plan;
+pub mod session;
+pub mod speak;
 pub mod stats;
