@@ -14,7 +14,8 @@
 //! | [`audio`] | devices, files | 16 kHz mono sound |
 //! | [`hear`] | sound | tags with onsets |
 //! | [`store`] | tags, sessions, notes | the same again, whatever happened in between |
-//! | [`nudge`] | a nudge | a quiet tone |
+//! | [`nudge`] | a kind of nudge | a quiet sound in the ear |
+//! | [`speak`] | text | speech in the ear |
 //! | [`run`] | everything above | a session, live or from a recording |
 //! | [`cli`] | the command line | the verbs |
 
@@ -28,6 +29,7 @@ pub mod nudge;
 pub mod plan;
 pub mod run;
 pub mod session;
+pub mod speak;
 pub mod stats;
 pub mod store;
 pub mod wording;

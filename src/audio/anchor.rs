@@ -138,7 +138,7 @@ mod tests {
     fn jitter_and_a_held_up_program_are_no_loss() {
         let (mut anchor, mut count) = (Anchor::default(), 0);
         let late = |i: u64| if i % 400 < 150 { ms(3_000 - i % 400 * 20) } else { ms(i * 7 % 90) };
-        assert_eq!(feed(&mut anchor, ms(0), &mut count, 3_000, late), []);
+        assert_eq!(feed(&mut anchor, ms(0), &mut count, 3_000, late), [0u64; 0]);
     }
 
     #[test]
@@ -146,7 +146,7 @@ mod tests {
         let (mut anchor, mut count) = (Anchor::default(), 0);
         // A card 200 parts in a million slow, for an hour: 0.72 s.
         let late = |i: u64| Duration::from_nanos(i * 4_000);
-        assert_eq!(feed(&mut anchor, ms(0), &mut count, 180_000, late), []);
+        assert_eq!(feed(&mut anchor, ms(0), &mut count, 180_000, late), [0u64; 0]);
         let behind = anchor.session_time(ms(3_600_000)).as_secs_f64() - 3_600.0;
         assert!((behind + 0.72).abs() < 0.001, "{behind}");
     }
@@ -171,7 +171,11 @@ mod tests {
         let (mut anchor, mut count) = (Anchor::default(), 0);
         feed(&mut anchor, ms(0), &mut count, 500, |_| ms(10));
         anchor.lost_some();
-        assert_eq!(feed(&mut anchor, ms(10_005), &mut count, 25, |_| ms(10)), [], "too little");
+        assert_eq!(
+            feed(&mut anchor, ms(10_005), &mut count, 25, |_| ms(10)),
+            [0u64; 0],
+            "too little"
+        );
     }
 
     proptest! {

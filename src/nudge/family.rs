@@ -5,7 +5,8 @@ use std::num::NonZeroU32;
 
 use serde::Deserialize;
 
-use super::{NAMES, synth};
+use super::synth;
+use crate::session::NudgeKind;
 
 /// The definitions that come with the program.
 const BUILT_IN: &str = include_str!("../../prompts/nudges.toml");
@@ -36,16 +37,13 @@ pub enum FamilyError {
     #[error("the nudge sounds cannot be read: {0}")]
     Unreadable(#[from] toml::de::Error),
     /// A nudge has no definition.
-    #[error("the nudge {0:?} has no sound. Add a section [nudge.{0}]")]
+    #[error("the nudge {0} has no sound. Add a section [nudge.{0}]")]
     Missing(&'static str),
-    /// A section belongs to no nudge.
-    #[error("there is no nudge {0:?}. The nudges are {all}", all = NAMES.join(", "))]
-    Unknown(String),
     /// A value is out of bounds.
     #[error("nudge {nudge}: {what} is {found}, but {expected}")]
     OutOfBounds {
         /// The nudge.
-        nudge: String,
+        nudge: &'static str,
         /// The setting.
         what: &'static str,
         /// Its value.
@@ -59,9 +57,9 @@ pub enum FamilyError {
     )]
     Alike {
         /// The one.
-        one: String,
+        one: &'static str,
         /// The other.
-        other: String,
+        other: &'static str,
     },
 }
 
@@ -77,8 +75,8 @@ pub enum Tone {
 /// One nudge, checked.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Nudge {
-    /// One of [`NAMES`].
-    pub name: String,
+    /// Which it is.
+    pub kind: NudgeKind,
     /// What it tells the trainer, as a sentence.
     pub means: String,
     /// Its tones in order.
@@ -120,7 +118,7 @@ impl Nudge {
 
     fn check(&self) -> Result<(), FamilyError> {
         let out = |what, found: String, expected: String| {
-            Err(FamilyError::OutOfBounds { nudge: self.name.clone(), what, found, expected })
+            Err(FamilyError::OutOfBounds { nudge: self.kind.name(), what, found, expected })
         };
         if self.rhythm.is_empty() || self.rhythm.len() > 5 {
             let expected = "a rhythm has one to five tones".to_owned();
@@ -158,9 +156,9 @@ impl Nudge {
     }
 }
 
-/// All nudges, every one of [`NAMES`] among them.
+/// All nudges: one of every kind.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Family(BTreeMap<String, Nudge>);
+pub struct Family(Vec<Nudge>);
 
 impl Family {
     /// The sounds that come with the program.
@@ -175,13 +173,12 @@ impl Family {
     pub fn parse(text: &str) -> Result<Self, FamilyError> {
         let file: File = toml::from_str(text)?;
         let sound = file.sound;
-        let mut family = BTreeMap::new();
-        for (name, defined) in file.nudge {
-            if !NAMES.contains(&name.as_str()) {
-                return Err(FamilyError::Unknown(name));
-            }
+        let mut defined = file.nudge;
+        let mut family = Vec::with_capacity(NudgeKind::ALL.len());
+        for kind in NudgeKind::ALL {
+            let defined = defined.remove(&kind).ok_or(FamilyError::Missing(kind.name()))?;
             let nudge = Nudge {
-                name: name.clone(),
+                kind,
                 means: defined.means,
                 rhythm: defined.rhythm.0,
                 pitch_hz: defined.pitch_hz,
@@ -192,26 +189,22 @@ impl Family {
                 level_dbfs: defined.level_dbfs.unwrap_or(sound.level_dbfs),
             };
             nudge.check()?;
-            family.insert(name, nudge);
-        }
-        for name in NAMES {
-            if !family.contains_key(name) {
-                return Err(FamilyError::Missing(name));
-            }
+            family.push(nudge);
         }
         let family = Family(family);
         family.check_that_all_differ()?;
         Ok(family)
     }
 
-    /// The nudge of this name.
-    pub fn get(&self, name: &str) -> Option<&Nudge> {
-        self.0.get(name)
+    /// The nudge of this kind.
+    pub fn get(&self, kind: NudgeKind) -> &Nudge {
+        let place = self.0.iter().position(|nudge| nudge.kind == kind);
+        &self.0[place.expect("a family has one nudge of every kind")]
     }
 
-    /// All nudges in the order of [`NAMES`].
+    /// All nudges, least important first.
     pub fn all(&self) -> impl Iterator<Item = &Nudge> {
-        NAMES.iter().filter_map(|name| self.get(name))
+        self.0.iter()
     }
 
     fn check_that_all_differ(&self) -> Result<(), FamilyError> {
@@ -220,7 +213,7 @@ impl Family {
             for other in &all[i + 1..] {
                 let ratio = (one.pitch_hz / other.pitch_hz).max(other.pitch_hz / one.pitch_hz);
                 if one.rhythm == other.rhythm && ratio < LEAST_PITCH_RATIO {
-                    let (one, other) = (one.name.clone(), other.name.clone());
+                    let (one, other) = (one.kind.name(), other.kind.name());
                     return Err(FamilyError::Alike { one, other });
                 }
             }
@@ -233,7 +226,7 @@ impl Family {
 #[serde(deny_unknown_fields)]
 struct File {
     sound: Sound,
-    nudge: BTreeMap<String, Defined>,
+    nudge: BTreeMap<NudgeKind, Defined>,
 }
 
 #[derive(Deserialize)]
@@ -286,12 +279,12 @@ mod tests {
     #[test]
     fn the_built_in_sounds_are_low_quiet_and_complete() {
         let family = Family::built_in();
-        assert_eq!(family.all().count(), NAMES.len());
+        assert_eq!(family.all().count(), NudgeKind::ALL.len());
         for nudge in family.all() {
-            assert!(nudge.level_dbfs < -30.0, "{} is quiet", nudge.name);
-            assert!((200.0..=600.0).contains(&nudge.pitch_hz), "{} is low", nudge.name);
-            assert!(nudge.length_ms() < 1_000, "{} is short", nudge.name);
-            assert!(nudge.means.ends_with('.'), "{} says what it means", nudge.name);
+            assert!(nudge.level_dbfs < -30.0, "{} is quiet", nudge.kind.name());
+            assert!((200.0..=600.0).contains(&nudge.pitch_hz), "{} is low", nudge.kind.name());
+            assert!(nudge.length_ms() < 1_000, "{} is short", nudge.kind.name());
+            assert!(nudge.means.ends_with('.'), "{} says what it means", nudge.kind.name());
         }
     }
 
@@ -300,7 +293,7 @@ mod tests {
         let family = Family::built_in();
         let rhythms: std::collections::HashSet<String> =
             family.all().map(|n| format!("{:?}", n.rhythm)).collect();
-        assert_eq!(rhythms.len(), NAMES.len());
+        assert_eq!(rhythms.len(), NudgeKind::ALL.len());
     }
 
     #[test]
@@ -328,7 +321,7 @@ mod tests {
                 "end_soon and end_now have the same rhythm",
             ),
             ("rhythm = \"long long\"", "rhythm = \"long medium\"", "not \"medium\""),
-            ("[nudge.trouble]", "[nudge.toruble]", "there is no nudge \"toruble\""),
+            ("[nudge.trouble]", "[nudge.toruble]", "unknown variant `toruble`, expected one of"),
             ("[nudge.heard]", "colour = 1\n[nudge.heard]", "colour"),
         ] {
             let error = changed(from, to).expect_err(to).to_string();
@@ -340,6 +333,6 @@ mod tests {
     fn a_missing_nudge_is_named() {
         let cut = BUILT_IN.split("[nudge.trouble]").next().unwrap();
         let error = Family::parse(cut).unwrap_err().to_string();
-        assert_eq!(error, "the nudge \"trouble\" has no sound. Add a section [nudge.trouble]");
+        assert_eq!(error, "the nudge trouble has no sound. Add a section [nudge.trouble]");
     }
 }

@@ -1,14 +1,10 @@
 //! Quiet signals to the trainer: what each sounds like, and a player that never holds up hearing.
 //!
-//! Knows nothing of sessions: a nudge is asked for by name.
+//! When to nudge is the session engine's business; this only makes it heard.
 
 mod deck;
 pub mod family;
-mod output;
+pub(crate) mod output;
 pub mod player;
-mod source;
+pub(crate) mod source;
 mod synth;
-
-/// The names of all nudges.
-pub const NAMES: [&str; 7] =
-    ["heard", "not_sure", "rate_falling", "pay_this_one", "end_soon", "end_now", "trouble"];

@@ -41,6 +41,7 @@ fn edge(distance: usize, fade: usize) -> f32 {
 mod tests {
     use super::super::family::{Family, Tone};
     use super::*;
+    use crate::session::NudgeKind;
     use realfft::RealFftPlanner;
 
     const RATE: NonZeroU32 = NonZeroU32::new(48_000).unwrap();
@@ -76,19 +77,19 @@ mod tests {
             let sound = long.sound(RATE, 0.0);
             let fade = 48 * nudge.fade_ms as usize;
             let measured = 20.0 * rms(&sound[fade..sound.len() - fade]).log10();
-            assert!((measured - nudge.level_dbfs).abs() < 0.2, "{}: {measured}", nudge.name);
+            assert!((measured - nudge.level_dbfs).abs() < 0.2, "{}: {measured}", nudge.kind.name());
             let whole = 20.0 * rms(&nudge.sound(RATE, 0.0)).log10();
-            assert!(whole < -30.0, "{}: {whole} dBFS", nudge.name);
+            assert!(whole < -30.0, "{}: {whole} dBFS", nudge.kind.name());
         }
     }
 
     #[test]
     fn louder_has_a_limit() {
         let family = Family::built_in();
-        let sound = family.get("end_now").unwrap().sound(RATE, 60.0);
+        let sound = family.get(NudgeKind::EndNow).sound(RATE, 60.0);
         let peak = sound.iter().fold(0f32, |peak, s| peak.max(s.abs()));
         assert!((20.0 * peak.log10() + 17.0).abs() < 0.1, "-20 dBFS RMS peaks at -17");
-        assert_eq!(family.get("heard").unwrap().sound(RATE, f32::NAN).len(), 48 * 90);
+        assert_eq!(family.get(NudgeKind::Heard).sound(RATE, f32::NAN).len(), 48 * 90);
     }
 
     #[test]
@@ -100,7 +101,7 @@ mod tests {
             // From a tenth to nine tenths a raised cosine of 20 ms takes 11.8 ms.
             let low = envelope.iter().position(|e| *e > 0.1 * top).unwrap();
             let high = envelope.iter().position(|e| *e > 0.9 * top).unwrap();
-            assert!(high - low >= 11, "{} rises in {} ms", nudge.name, high - low);
+            assert!(high - low >= 11, "{} rises in {} ms", nudge.kind.name(), high - low);
             assert_eq!(sound[0], 0.0);
             assert!(sound.last().unwrap().abs() < 1e-4);
             let step = sound.windows(2).map(|w| (w[1] - w[0]).abs()).fold(0f32, f32::max);
@@ -108,7 +109,7 @@ mod tests {
             assert!(
                 step < steepest * 1.1,
                 "{} has no click: {step} against {steepest}",
-                nudge.name
+                nudge.kind.name()
             );
         }
     }
@@ -125,13 +126,13 @@ mod tests {
             let hz = |bin: usize| bin as f32 * 48_000.0 / 65_536.0;
             let (peak, _) = power.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).unwrap();
             // Repeated tones split the peak into lines about 1 / (tone + rest) apart, 5 Hz at most.
-            assert!((hz(peak) - nudge.pitch_hz).abs() < 6.0, "{}: {}", nudge.name, hz(peak));
+            assert!((hz(peak) - nudge.pitch_hz).abs() < 6.0, "{}: {}", nudge.kind.name(), hz(peak));
             let total: f32 = power.iter().sum();
             let high: f32 = (0..power.len()).filter(|b| hz(*b) > 1_000.0).map(|b| power[b]).sum();
             assert!(
                 high / total < 1e-5,
                 "{}: {} of its power above 1 kHz",
-                nudge.name,
+                nudge.kind.name(),
                 high / total
             );
         }
@@ -146,10 +147,10 @@ mod tests {
                 .filter(|(loud, _)| *loud)
                 .map(|(_, ms)| if *ms > 160 { Tone::Long } else { Tone::Short })
                 .collect();
-            assert_eq!(tones, nudge.rhythm, "{}: {pattern:?}", nudge.name);
+            assert_eq!(tones, nudge.rhythm, "{}: {pattern:?}", nudge.kind.name());
             let inner = &pattern[1..pattern.len().saturating_sub(1)];
             for (_, rest) in inner.iter().filter(|(loud, _)| !loud) {
-                assert!(*rest >= 100, "{}: rest of {rest} ms", nudge.name);
+                assert!(*rest >= 100, "{}: rest of {rest} ms", nudge.kind.name());
             }
         }
     }
@@ -158,7 +159,7 @@ mod tests {
     fn the_length_is_the_one_that_is_told() {
         for nudge in Family::built_in().all() {
             let samples = nudge.sound(RATE, 0.0).len();
-            assert_eq!(samples, 48 * nudge.length_ms() as usize, "{}", nudge.name);
+            assert_eq!(samples, 48 * nudge.length_ms() as usize, "{}", nudge.kind.name());
         }
     }
 }

@@ -10,7 +10,7 @@ mod riff;
 mod source;
 
 use std::fs::File;
-use std::io::{Read, Seek};
+use std::io::{Cursor, Read, Seek};
 use std::num::NonZeroU32;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -70,7 +70,7 @@ impl SoundFile {
     /// Any [`DecodeError`] but [`DecodeError::Damaged`].
     pub fn open(path: &Path) -> Result<Self, DecodeError> {
         let unreadable = |source| DecodeError::Unreadable { path: path.to_owned(), source };
-        let mut file = File::open(path).map_err(unreadable)?;
+        let file = File::open(path).map_err(unreadable)?;
         let about = file.metadata().map_err(unreadable)?;
         if !about.is_file() {
             return Err(DecodeError::NotAFile { path: path.to_owned() });
@@ -79,6 +79,26 @@ impl SoundFile {
         if length == 0 {
             return Err(DecodeError::Empty { path: path.to_owned() });
         }
+        Self::open_source(path, file, length)
+    }
+
+    /// The same for a whole file that is in memory already; `name` stands for its path in messages.
+    ///
+    /// # Errors
+    /// As [`SoundFile::open`].
+    pub fn from_bytes(name: &Path, bytes: Vec<u8>) -> Result<Self, DecodeError> {
+        if bytes.is_empty() {
+            return Err(DecodeError::Empty { path: name.to_owned() });
+        }
+        let length = bytes.len() as u64;
+        Self::open_source(name, Cursor::new(bytes), length)
+    }
+
+    fn open_source<F>(path: &Path, mut file: F, length: u64) -> Result<Self, DecodeError>
+    where
+        F: Read + Seek + Send + Sync + 'static,
+    {
+        let unreadable = |source| DecodeError::Unreadable { path: path.to_owned(), source };
         let wav = riff::look_at(&mut file, length).map_err(unreadable)?;
         // A box that cannot be read has no start; the decoder will say what is wrong with it.
         let starts = mp4::starts(&mut file, length).unwrap_or_default();
