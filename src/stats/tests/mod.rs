@@ -1,5 +1,7 @@
 //! Known values, each with its source. The outside checks over whole tables are in `tests/`.
 
+mod series;
+
 use super::cusum::{CountShift, Cusum, GapShift, LevelShift, MissShift, normal_run_length};
 use super::ewma::{self, Ewma, Side};
 use super::percentile::{self, Better, Fraction, Schedule, Tie};
