@@ -162,7 +162,15 @@ impl Store {
         let mut plan = plans.get(&self.conn, subject.plan, subject.id)?.clone();
         plan.start_step = subject.start_step;
         let events = read(&self.conn, subject.no, subject.id)?;
-        if !same_again(Session::new(plan), &events) {
+        let end =
+            events.iter().position(|stored| is_end(stored)).map_or(events.len(), |end| end + 1);
+        let after = events[end..].iter().filter(|stored| stored.logged().is_some()).count();
+        if after > 0 {
+            verdict
+                .remarks
+                .push(format!("session {} has {after} events after its end", subject.id));
+        }
+        if !same_again(Session::new(plan), &events[..end]) {
             let said = format!("session {} gives other nudges when gone through again", subject.id);
             if subject.made_by == made_by {
                 verdict.faults.push(said);
@@ -198,12 +206,13 @@ fn same_again(mut session: Session, events: &[Stored]) -> bool {
         Content::Edit(_) => None,
     });
     let stored: Vec<_> = stored.collect();
-    // An end by the closing of the program may stand alone in a session that never began.
-    let lone_end = matches!(
-        &events.last().map(|last| &last.content),
-        Some(Content::Event(Event::Derived(Derived::Finished { .. })))
-    ) && again.len() + 1 == stored.len();
+    // The end may stand alone in a session that never began.
+    let lone_end = events.last().is_some_and(is_end) && again.len() + 1 == stored.len();
     again == stored || (lone_end && again[..] == stored[..again.len()])
+}
+
+fn is_end(stored: &Stored) -> bool {
+    matches!(&stored.content, Content::Event(Event::Derived(Derived::Finished { .. })))
 }
 
 fn texts(conn: &Connection, sql: &str) -> Result<Vec<String>, StoreError> {
