@@ -56,10 +56,8 @@ impl Sounds {
 
     /// Plays a nudge.
     pub fn nudge(&self, kind: NudgeKind) {
-        if let Some(nudge) = self.family.get(kind.sound()) {
-            // A full queue or a vanished output only costs this sound; the nudge is in the log.
-            let _not_played = self.player.play(Sound::nudge(nudge, 0.0));
-        }
+        // A full queue or a vanished output only costs this sound; the nudge is in the log.
+        let _not_played = self.player.play(Sound::nudge(self.family.get(kind), 0.0));
     }
 
     /// Says a text.

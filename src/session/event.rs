@@ -172,15 +172,6 @@ impl NudgeKind {
             NudgeKind::Trouble => "trouble",
         }
     }
-
-    /// The name of its sound. The advice about steps and treats can wait for the trainer to ask, so it
-    /// shares one: a family of few sounds is learnt in a minute.
-    pub fn sound(self) -> &'static str {
-        match self {
-            NudgeKind::StepReady | NudgeKind::StepTooMuch | NudgeKind::BudgetLow => "advice",
-            other => other.name(),
-        }
-    }
 }
 
 /// Why a nudge or an advice was given: the detector, its numbers, its method and its source.
