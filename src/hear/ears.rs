@@ -110,7 +110,8 @@ impl Ears {
         let called = grammar.called_commands();
         let taken: Vec<&str> = called.iter().flat_map(|line| line.split(' ')).collect();
         let beside = model.known(&frequent.others(ORDINARY, &taken));
-        let reader = |lines, readings| Recogniser::new(&model, Some(lines), readings).map(Reader::new);
+        let reader =
+            |lines, readings| Recogniser::new(&model, Some(lines), readings).map(Reader::new);
         Ok(Ears {
             tags: reader(lines::tags(&grammar), READINGS.0)?,
             open: reader(lines::open(&grammar, &ordinary), READINGS.1)?,
@@ -248,11 +249,9 @@ impl Ears {
         let open = self.open.finish(&self.model, &self.past, first, last);
         let tags = self.tags.finish(&self.model, &self.past, first, last);
         let candidate = judge::candidate(&tags, &self.grammar);
-        let gaps = candidate
-            .as_ref()
-            .map_or(Gaps { words: FAR, nothing: FAR }, |candidate| {
-                judge::gaps(candidate, &open, &self.grammar)
-            });
+        let gaps = candidate.as_ref().map_or(Gaps { words: FAR, nothing: FAR }, |candidate| {
+            judge::gaps(candidate, &open, &self.grammar)
+        });
         self.look(Look {
             from,
             to,
@@ -270,9 +269,7 @@ impl Ears {
             }
         }
         let verdict = match candidate {
-            Some(candidate) if fits => {
-                judge::judge(candidate, gaps, BOUNDS, &open, &self.grammar)
-            }
+            Some(candidate) if fits => judge::judge(candidate, gaps, BOUNDS, &open, &self.grammar),
             _ => Verdict::Other,
         };
         match verdict {
@@ -317,11 +314,8 @@ impl Ears {
         if self.is_own(at, self.at_step(end)) {
             return Heard::Doubt(self.doubt(began, first, words, String::new()));
         }
-        let tags: Vec<HeardTag> = candidate
-            .readings
-            .iter()
-            .map(|reading| self.tag(at, first, words, reading))
-            .collect();
+        let tags: Vec<HeardTag> =
+            candidate.readings.iter().map(|reading| self.tag(at, first, words, reading)).collect();
         let doubt = self.doubt(began, first, words, String::new());
         self.given = Some(Given { end_step: end, tags: tags.len(), doubt });
         Heard::Tags(tags)
@@ -331,7 +325,11 @@ impl Ears {
         let texts: Vec<&str> =
             words[reading.first..reading.end].iter().map(|word| word.text.as_str()).collect();
         HeardTag {
-            at: if reading.first == 0 { at } else { place(first, words[reading.first].start + EARLY_S) },
+            at: if reading.first == 0 {
+                at
+            } else {
+                place(first, words[reading.first].start + EARLY_S)
+            },
             end: place(first, words[reading.end - 1].end),
             said: reading.said.clone(),
             words: texts.join(" "),
@@ -403,7 +401,8 @@ impl Ears {
             };
             let said = Said::Command { command };
             let ended = place(first, words.last().map_or(0.0, |word| word.end));
-            let tag = HeardTag { at, end: ended, said, words: texts.join(" "), decided: self.now() };
+            let tag =
+                HeardTag { at, end: ended, said, words: texts.join(" "), decided: self.now() };
             if self.is_own(at, self.at_step(end)) {
                 return Some(vec![Heard::Doubt(self.doubt(began, first, &words, String::new()))]);
             }

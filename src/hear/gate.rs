@@ -138,8 +138,11 @@ impl Gate {
                 if open.quiet >= HANG { self.finish() } else { None }
             }
             None => {
-                self.above =
-                    if level > base + OPEN_DB { self.above + 1 } else { self.above.saturating_sub(1) };
+                self.above = if level > base + OPEN_DB {
+                    self.above + 1
+                } else {
+                    self.above.saturating_sub(1)
+                };
                 (self.above >= OPEN_STEPS).then(|| {
                     let began = this - self.reach_back(base + HOLD_DB).min(this);
                     self.open = Some(Open { began, loudest: level, quiet: 0 });

@@ -131,7 +131,9 @@ mod tests {
     fn an_empty_reading_does_not_hide_a_tag_but_another_word_does() {
         let tags = [(9.0, ""), (8.0, "yes")];
         assert!(matches!(verdict(&tags, &[(9.0, "yes"), (7.0, "yet")]), Verdict::Tags(_)));
-        assert!(matches!(verdict(&tags, &[(9.0, "yet"), (8.5, "yes")]), Verdict::Doubt(_, other) if other == "yet"));
+        assert!(
+            matches!(verdict(&tags, &[(9.0, "yet"), (8.5, "yes")]), Verdict::Doubt(_, other) if other == "yet")
+        );
         assert_eq!(verdict(&tags, &[(9.0, "yet"), (5.0, "yes")]), Verdict::Other);
         assert_eq!(verdict(&tags, &[(9.0, ""), (5.0, "yes")]), Verdict::Other);
         assert_eq!(verdict(&tags, &[(9.0, "yet")]), Verdict::Other);

@@ -57,10 +57,7 @@ mod tests {
     #[test]
     fn fewest_errors_in_order() {
         let fates = align(&["yes", "two", "high"], &["yes", "high", "left"]);
-        assert_eq!(
-            fates,
-            [Fate::Right(0, 0), Fate::Missed(1), Fate::Right(2, 1), Fate::Extra(2)]
-        );
+        assert_eq!(fates, [Fate::Right(0, 0), Fate::Missed(1), Fate::Right(2, 1), Fate::Extra(2)]);
         assert_eq!(align(&["no"], &["go"]), [Fate::Wrong(0, 0)]);
         assert_eq!(align::<&str, &str>(&[], &[]), []);
     }
