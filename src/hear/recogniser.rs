@@ -12,6 +12,8 @@ use crate::interpret::Word;
 pub(super) struct Recogniser {
     inner: vosk::Recognizer,
     grammar: Vec<String>,
+    /// Seconds of sound fed before the present stretch: the recogniser's clock never starts anew.
+    before: f32,
 }
 
 impl Recogniser {
@@ -23,17 +25,19 @@ impl Recogniser {
             phrases.iter().filter(|phrase| phrase.chars().all(harmless)).cloned().collect();
         grammar.push("[unk]".to_owned());
         let inner = start(model, &grammar)?;
-        Ok(Recogniser { inner, grammar })
+        Ok(Recogniser { inner, grammar, before: 0.0 })
     }
 
     /// The words in `samples`, whose first one is at `from`; empty when nothing was recognised.
     pub(super) fn read(&mut self, model: &SpeechModel, samples: &[i16], from: At) -> Vec<Word> {
+        let before = self.before;
+        self.before += samples.len() as f32 / RATE.get() as f32;
         let inner = &mut self.inner;
         // The crate panics on a result that it does not expect: then start afresh and hear nothing.
         let words = catch_unwind(AssertUnwindSafe(|| {
             inner.accept_waveform(samples).ok()?;
             let result = inner.final_result().single()?;
-            let place = |seconds: f32| from + Duration::from_secs_f32(seconds.max(0.0));
+            let place = |seconds: f32| from + Duration::from_secs_f32((seconds - before).max(0.0));
             Some(
                 result
                     .result
@@ -51,6 +55,7 @@ impl Recogniser {
             Err(_) => {
                 if let Ok(fresh) = start(model, &self.grammar) {
                     self.inner = fresh;
+                    self.before = 0.0;
                 }
                 Vec::new()
             }
