@@ -16,7 +16,9 @@ use serde::{Deserialize, Serialize};
 /// assert_eq!(onset + Duration::from_millis(500), At::from_secs_f64(3.0));
 /// assert_eq!(onset.since(At::from_secs_f64(9.0)), Duration::ZERO); // never negative
 /// ```
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default, Serialize, Deserialize,
+)]
 #[serde(into = "u64", from = "u64")]
 pub struct At(Duration);
 
@@ -38,8 +40,7 @@ impl At {
     pub fn of_sample(index: u64, rate: NonZeroU32) -> Self {
         let hz = u64::from(rate.get());
         // Whole seconds first, so that hours of sound do not overflow.
-        At(Duration::from_secs(index / hz)
-            + Duration::from_nanos(index % hz * 1_000_000_000 / hz))
+        At(Duration::from_secs(index / hz) + Duration::from_nanos(index % hz * 1_000_000_000 / hz))
     }
 
     /// Seconds since the first sample.

@@ -1,0 +1,223 @@
+//! Average run lengths of cumulative sums: how long until a false alarm, how soon a true one.
+
+use super::tails::clamp;
+use super::{StatsError, bad, finite, positive};
+
+/// Most states a chain may have: the solver is cubic in it (400 take about 10 ms).
+pub const MOST_STATES: usize = 400;
+
+/// Mean steps to alarm from each state of a sum that moves on a grid and cannot fall below zero:
+/// state `i` goes to `max(0, i + D)`, and alarms at `states` or beyond. `at_most(d)` is P(D <= d).
+/// Brook & Evans 1972, Biometrika 59:539; exact when the sum really lives on the grid.
+///
+/// # Errors
+/// [`StatsError::Bad`] for no state or more than [`MOST_STATES`]; [`StatsError::Undefined`] when an
+/// alarm can never come.
+pub fn chain_run_lengths(
+    states: usize,
+    at_most: impl Fn(i32) -> f64,
+) -> Result<Vec<f64>, StatsError> {
+    if states == 0 || states > MOST_STATES {
+        return Err(bad("the number of states", "from 1 to 400", states as f64));
+    }
+    let top = states as i32;
+    // All transition chances depend on the difference only.
+    let below: Vec<f64> = (-top..=top).map(|d| clamp(at_most(d))).collect();
+    let reach = |d: i32| below[(d + top) as usize];
+    let mut system = vec![0.0; states * states];
+    for i in 0..states {
+        for j in 0..states {
+            let d = j as i32 - i as i32;
+            let chance = if j == 0 { reach(d) } else { reach(d) - reach(d - 1) };
+            system[i * states + j] = f64::from(u8::from(i == j)) - chance;
+        }
+    }
+    solve(system, vec![1.0; states]).ok_or(StatsError::Undefined { why: "the alarm never comes" })
+}
+
+/// Mean steps to alarm of a continuous one-sided sum from `start`, by the Markov chain of Brook &
+/// Evans (1972) with Richardson extrapolation over two grids (their section 2.3 fits in 1/t²).
+/// `at_most(x)` is P(step <= x).
+///
+/// # Errors
+/// [`StatsError::Bad`] unless the threshold is above zero and `start` from zero to below it;
+/// [`StatsError::Undefined`] when an alarm can never come.
+pub fn brook_evans(
+    threshold: f64,
+    start: f64,
+    at_most: impl Fn(f64) -> f64,
+) -> Result<f64, StatsError> {
+    let h = positive("the threshold", threshold)?;
+    let start = head_start(start, h)?;
+    let (coarse, fine) = (75_usize, 150_usize);
+    let [a, b] = [coarse, fine].map(|t| {
+        let width = 2.0 * h / (2.0 * t as f64 - 1.0);
+        let lengths = chain_run_lengths(t, |d| at_most((f64::from(d) + 0.5) * width))?;
+        // Between grid points the run length is nearly straight.
+        let place = (start / width).min(t as f64 - 1.0);
+        let (i, part) = (place as usize, place.fract());
+        let next = lengths.get(i + 1).copied().unwrap_or(lengths[i]);
+        Ok::<f64, StatsError>(lengths[i] * (1.0 - part) + next * part)
+    });
+    let (a, b) = (a?, b?);
+    let ratio = ((2 * fine - 1) as f64 / (2 * coarse - 1) as f64).powi(2);
+    let better = b + (b - a) / (ratio - 1.0);
+    Ok(if better >= 1.0 && better.is_finite() { better } else { b })
+}
+
+/// Mean steps to alarm of `S = max(0, S + X - k)` from zero, alarm at `h`, for exponential X with
+/// mean 1: exact. The integral equation of Vardeman & Ray (1985, Technometrics 27:145) becomes a
+/// delay equation whose solution is a finite sum; derived here, checked against the Markov chain and
+/// simulation. `None` where the alternating sum would lose its digits (h above 22 means).
+pub(crate) fn exponential_run_length(k: f64, h: f64) -> Option<f64> {
+    if h > 22.0 || h <= 0.0 || k <= 0.0 {
+        return None;
+    }
+    // L(s) = L0 + B(s), with B e^-s = e^-s - 1 - e^-k J(s - k) and J its integral from 0, so
+    // L0 = e^h (e^k + J(h)); J(h) = -sum (-1)^j e^-jk R_{j+2}(h - jk), R_m(u) = tail of e^-u.
+    let mut integral = 0.0;
+    let mut j = 0_i32;
+    while h - f64::from(j) * k > 0.0 {
+        let u = h - f64::from(j) * k;
+        let sign = if j % 2 == 0 { 1.0 } else { -1.0 };
+        integral -= sign * (-f64::from(j) * k).exp() * exponential_tail(j + 2, u);
+        j += 1;
+    }
+    let length = h.exp() * (k.exp() + integral);
+    (length.is_finite() && length >= 1.0).then_some(length)
+}
+
+/// `sum over i >= m of (-1)^(i-m) u^i / i!`, which is `m`-fold the integral of e^-u.
+fn exponential_tail(m: i32, u: f64) -> f64 {
+    let first = (1..=m).fold(1.0, |term, i| term * u / f64::from(i));
+    let (mut term, mut sum, mut i) = (first, 0.0, m);
+    loop {
+        sum += term;
+        i += 1;
+        term *= -u / f64::from(i);
+        if term.abs() <= 1e-18 * sum.abs() && f64::from(i) > u || i > 1000 {
+            return sum;
+        }
+    }
+}
+
+/// The run length that spends a budget of false alarms: steps between them on average.
+///
+/// # Errors
+/// [`StatsError::Bad`] unless both are above zero.
+pub fn wanted_run_length(
+    false_alarms_per_hour: f64,
+    steps_per_hour: f64,
+) -> Result<f64, StatsError> {
+    let alarms = positive("false alarms an hour", false_alarms_per_hour)?;
+    let steps = positive("steps an hour", steps_per_hour)?;
+    Ok((steps / alarms).max(1.0))
+}
+
+/// The lowest threshold whose run length reaches `wanted`, for a run length that rises with it.
+pub(crate) fn threshold_for(
+    wanted: f64,
+    unit: f64,
+    run_length: impl Fn(f64) -> Result<f64, StatsError>,
+) -> Result<f64, StatsError> {
+    let wanted = finite("the wanted run length", wanted)?;
+    if wanted < 1.0 {
+        return Err(bad("the wanted run length", "at least 1", wanted));
+    }
+    let mut low = 0.0;
+    let mut high = unit;
+    let mut doublings = 0;
+    while run_length(high)? < wanted {
+        low = high;
+        high *= 2.0;
+        doublings += 1;
+        if doublings > 20 {
+            return Err(StatsError::Undefined { why: "no threshold has so long a run" });
+        }
+    }
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        if run_length(middle)? < wanted {
+            low = middle;
+        } else {
+            high = middle;
+        }
+        if high - low <= 1e-9 * high {
+            break;
+        }
+    }
+    Ok(high)
+}
+
+/// The lowest whole number of grid steps whose run length reaches `wanted`.
+pub(crate) fn grid_threshold_for(
+    wanted: f64,
+    run_length: impl Fn(usize) -> Result<f64, StatsError>,
+) -> Result<usize, StatsError> {
+    let wanted = finite("the wanted run length", wanted)?;
+    if wanted < 1.0 {
+        return Err(bad("the wanted run length", "at least 1", wanted));
+    }
+    let (mut low, mut high) = (0, 1);
+    while run_length(high)? < wanted {
+        if high == MOST_STATES {
+            return Err(StatsError::Undefined {
+                why: "no threshold on this grid has so long a run",
+            });
+        }
+        low = high;
+        high = (high * 2).min(MOST_STATES);
+    }
+    while high - low > 1 {
+        let middle = low + (high - low) / 2;
+        if run_length(middle)? < wanted {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    Ok(high)
+}
+
+pub(crate) fn head_start(start: f64, threshold: f64) -> Result<f64, StatsError> {
+    if (0.0..threshold).contains(&start) {
+        Ok(start)
+    } else {
+        Err(bad("the head start", "from zero to below the threshold", start))
+    }
+}
+
+/// Gaussian elimination with partial pivoting; `None` when singular to working precision or when
+/// the answer is not a run length.
+pub(crate) fn solve(mut a: Vec<f64>, mut b: Vec<f64>) -> Option<Vec<f64>> {
+    let n = b.len();
+    for column in 0..n {
+        let pivot = (column..n)
+            .max_by(|&i, &j| a[i * n + column].abs().total_cmp(&a[j * n + column].abs()))?;
+        if a[pivot * n + column].abs() < 1e-14 {
+            return None;
+        }
+        if pivot != column {
+            for j in 0..n {
+                a.swap(pivot * n + j, column * n + j);
+            }
+            b.swap(pivot, column);
+        }
+        let (done, rest) = a.split_at_mut((column + 1) * n);
+        let row = &done[column * n..];
+        for (i, other) in rest.chunks_exact_mut(n).enumerate() {
+            let factor = other[column] / row[column];
+            if factor != 0.0 {
+                for j in column..n {
+                    other[j] -= factor * row[j];
+                }
+                b[column + 1 + i] -= factor * b[column];
+            }
+        }
+    }
+    for i in (0..n).rev() {
+        let known: f64 = (i + 1..n).map(|j| a[i * n + j] * b[j]).sum();
+        b[i] = (b[i] - known) / a[i * n + i];
+    }
+    b.iter().all(|x| x.is_finite() && *x >= 1.0 - 1e-9).then_some(b)
+}

@@ -1,0 +1,1 @@
+//! Reference libraries over random inputs.
