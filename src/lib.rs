@@ -9,8 +9,8 @@
 //! | [`audio`] | devices, files | 16 kHz mono sound |
 
 pub mod at;
+pub mod audio;
 pub mod interpret;
 pub mod plan;
 pub mod session;
-pub mod audio;
 pub mod stats;

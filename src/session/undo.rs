@@ -11,7 +11,7 @@ use crate::interpret::{Details, Said};
 const DEPTH: usize = 16;
 
 /// A recent tag, and the state before it.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Undoable {
     at: At,
     /// `None` for something that was heard but not surely.
@@ -56,7 +56,9 @@ impl Session {
             step: Some(rep.step),
             side: rep.side,
             // A spoken step changes what is paid by default, unless the value was spoken too.
-            value: rep.paid().filter(|value| *value != self.plan.default_value(rep.step, rep.working)),
+            value: rep
+                .paid()
+                .filter(|value| *value != self.plan.default_value(rep.step, rep.working)),
         };
         let details = held.changed_by(details);
         self.remember(at, Some(said));

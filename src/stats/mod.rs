@@ -26,6 +26,7 @@ pub mod ranks;
 pub mod rates;
 pub mod run_length;
 pub mod runs;
+pub mod self_starting;
 pub mod summary;
 pub mod survival;
 pub(crate) mod tails;

@@ -26,10 +26,14 @@ impl Detector for MoodWords {
         }
         self.told = self.said.min(2);
         let mood = if self.last == Some(Mood::Tired) { "tired" } else { "worried" };
-        let (nudge, times) =
-            if self.said == 1 { (NudgeKind::EndSoon, "once") } else { (NudgeKind::EndNow, "twice") };
+        let (nudge, times) = if self.said == 1 {
+            (NudgeKind::EndSoon, "once")
+        } else {
+            (NudgeKind::EndNow, "twice")
+        };
         Some(Alarm {
             nudge,
+            since: None,
             reason: Reason {
                 detector: "state words".into(),
                 because: format!("you said {mood}; a word of worry or tiredness came {times}"),
