@@ -13,4 +13,5 @@ pub mod audio;
 pub mod interpret;
 pub mod plan;
 pub mod session;
+pub mod sim;
 pub mod stats;

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::rep::{Outcome, Rep};
 use super::{MissedBecause, Session};
 use crate::plan::RewardValue;
+use crate::stats::normal_scores::Reference;
 use crate::stats::prior::GammaRate;
 use crate::stats::rates::Counted;
 use crate::stats::self_starting::Learnt;
@@ -24,6 +25,8 @@ const MEASURED: usize = 20;
 pub struct PastSession {
     /// Active seconds.
     pub active_s: f64,
+    /// Active seconds until the animal declined, when a nudge said that it did.
+    pub declined_s: Option<f64>,
     /// What was done at each step worked on, in order.
     pub steps: Vec<PastStep>,
     /// Rewarded reps on the left and on the right, where said.
@@ -51,6 +54,10 @@ pub struct PastStep {
     pub latency: LogTimes,
     /// Seconds from try to try.
     pub between: LogTimes,
+    /// The last answers to the cue, in seconds, oldest first.
+    pub answers: Vec<f64>,
+    /// The last gaps by what went before: after a miss, after a low, after a high reward.
+    pub gaps: [Vec<f64>; 3],
     /// The last holds, in seconds, oldest first.
     pub holds: Vec<f64>,
 }
@@ -98,6 +105,7 @@ impl PastSession {
         }
         PastSession {
             active_s: session.active().as_secs_f64(),
+            declined_s: session.declining_since().map(|since| since.as_secs_f64()),
             steps,
             sides: tally.sides,
             rewards: tally.rewarded,
@@ -120,10 +128,17 @@ impl PastStep {
             met: count(&Rep::met_criterion),
             rewards: count(&Rep::rewarded),
             latency: LogTimes::of(run.iter().filter_map(|rep| response_time(rep))),
-            between: LogTimes::of(usual_gaps(run)),
-            holds: holds[holds.len().saturating_sub(MEASURED)..].to_vec(),
+            between: LogTimes::of(usual_gaps(run, None)),
+            answers: last(run.iter().filter_map(|rep| response_time(rep)).collect()),
+            gaps: [0, 1, 2].map(|place| last(usual_gaps(run, Some(place)).collect())),
+            holds: last(holds),
         }
     }
+}
+
+fn last(mut values: Vec<f64>) -> Vec<f64> {
+    values.drain(..values.len().saturating_sub(MEASURED));
+    values
 }
 
 /// Seconds from cue to marker. A spoken miss tells when the trainer gave up, not when the animal
@@ -135,10 +150,21 @@ pub(crate) fn response_time(rep: &Rep) -> Option<f64> {
     }
 }
 
-/// Seconds from try to try, without those after a jackpot, which takes longer to eat.
-fn usual_gaps(run: &[&Rep]) -> impl Iterator<Item = f64> {
+/// What a gap between tries depends on: a miss before it, a low, a high reward. A jackpot takes so
+/// long to eat that the gap after it says nothing.
+pub(crate) fn gap_place(before: &Rep) -> Option<usize> {
+    match before.paid() {
+        None => Some(0),
+        Some(RewardValue::Low) => Some(1),
+        Some(RewardValue::High) => Some(2),
+        Some(RewardValue::Jackpot) => None,
+    }
+}
+
+/// Seconds from try to try, all or those after one kind of try.
+fn usual_gaps(run: &[&Rep], place: Option<usize>) -> impl Iterator<Item = f64> {
     run.windows(2)
-        .filter(|pair| pair[0].paid() != Some(RewardValue::Jackpot))
+        .filter(move |pair| gap_place(pair[0]).is_some_and(|p| place.is_none_or(|q| p == q)))
         .map(|pair| pair[1].active.saturating_sub(pair[0].active).as_secs_f64())
 }
 
@@ -167,6 +193,10 @@ pub struct Usual {
     pub latency: Option<Learnt>,
     /// Log seconds from try to try.
     pub between: Option<Learnt>,
+    /// The last answers to the cue, in seconds.
+    pub answers: Reference,
+    /// The last gaps by what went before: after a miss, after a low, after a high reward.
+    pub gaps: [Reference; 3],
     /// The last holds, in seconds.
     pub holds: Vec<f64>,
     /// The longest of them.
@@ -207,8 +237,12 @@ impl Usual {
             success: (tries > 0.0).then_some((met * scale, tries * scale)),
             latency: level(past.iter().map(|step| step.latency)),
             between: level(past.iter().map(|step| step.between)),
+            answers: Reference::of(past.iter().flat_map(|step| step.answers.iter().copied())),
+            gaps: [0, 1, 2].map(|place| {
+                Reference::of(past.iter().flat_map(|step| step.gaps[place].iter().copied()))
+            }),
             longest_hold: holds.iter().copied().reduce(f64::max),
-            holds: holds[holds.len().saturating_sub(MEASURED)..].to_vec(),
+            holds: last(holds),
         }
     }
 }

@@ -19,6 +19,8 @@ pub mod effect;
 pub mod energy;
 pub mod ewma;
 pub mod matching;
+pub mod normal_scores;
+pub mod onset;
 pub mod percentile;
 pub mod prior;
 pub mod proportions;

@@ -35,17 +35,23 @@ impl Learnt {
 
     /// Takes in a value; one that is not finite changes nothing.
     pub fn learn(&mut self, value: f64) {
-        if !value.is_finite() {
+        self.learn_part(value, 1.0);
+    }
+
+    /// Takes in a value that counts only in part: from 0 (not at all) to 1.
+    pub fn learn_part(&mut self, value: f64, part: f64) {
+        if !value.is_finite() || part.is_nan() || part <= 0.0 {
             return;
         }
+        let part = part.min(1.0);
         let off = value - self.mean;
-        self.squares += off * off * self.worth / (self.worth + 1.0);
-        self.worth += 1.0;
-        self.mean += off / self.worth;
         // The first value of an unknown level shows nothing of the scatter.
-        if self.worth > 1.0 {
-            self.degrees += 1.0;
+        if self.worth > 0.0 {
+            self.degrees += part;
         }
+        self.squares += part * off * off * self.worth / (self.worth + part);
+        self.worth += part;
+        self.mean += off * part / self.worth;
     }
 
     /// The level as known now.

@@ -7,6 +7,7 @@
 
 mod better_rep;
 pub(crate) mod budget;
+mod decline;
 mod effort;
 mod high_point;
 mod latency;
@@ -130,6 +131,7 @@ pub struct Detectors {
     reward_rate: reward_rate::RewardRate,
     longest_wait: longest_wait::LongestWait,
     success: success::Success,
+    decline: decline::Decline,
     latency: latency::Latency,
     effort: effort::Effort,
     spacing: spacing::Spacing,
@@ -142,11 +144,12 @@ pub struct Detectors {
 }
 
 impl Detectors {
-    fn each(&mut self) -> [&mut dyn Detector; 12] {
+    fn each(&mut self) -> [&mut dyn Detector; 13] {
         [
             &mut self.reward_rate,
             &mut self.longest_wait,
             &mut self.success,
+            &mut self.decline,
             &mut self.latency,
             &mut self.effort,
             &mut self.spacing,

@@ -25,8 +25,6 @@ const ASSUMED: (f64, f64) = (0.5, 4.0);
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Slowing {
     known: Learnt,
-    /// Logs since the sum left zero, which the level does not include yet: `known` with them.
-    with_pending: Learnt,
     sum: f64,
     threshold: f64,
     /// Exponentially weighted mean of the logs.
@@ -45,7 +43,6 @@ impl Slowing {
         };
         Some(Slowing {
             known,
-            with_pending: known,
             sum: 0.0,
             threshold: f64::MAX,
             average: None,
@@ -82,10 +79,7 @@ impl Slowing {
             // One look away must not widen what counts as usual either.
             let low = self.known.value_of(-MOST).unwrap_or(log);
             let high = self.known.value_of(MOST).unwrap_or(log);
-            self.with_pending.learn(log.max(low).min(high));
-        }
-        if self.sum <= 0.0 {
-            self.known = self.with_pending;
+            self.known.learn(log.max(low).min(high));
         }
         if self.sum >= self.threshold {
             self.alarmed();
@@ -95,8 +89,6 @@ impl Slowing {
     fn alarmed(&mut self) {
         self.alarm = true;
         self.sum = 0.0;
-        // What led to the alarm is not usual.
-        self.with_pending = self.known;
     }
 
     /// A time that has run for `seconds` and goes on.
