@@ -70,6 +70,8 @@ enum Verb {
     Export(history::exchange::ExportArgs),
     /// Take in earlier notes from a CSV
     Import(history::exchange::ImportArgs),
+    /// Write twelve weeks of two invented animals to a new file, to try the views on
+    DemoHistory(history::demo::DemoArgs),
     /// List microphones and outputs
     Devices,
 }
@@ -95,6 +97,7 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Verb::Handover(args) => history::handover::run(&args),
         Verb::Export(args) => history::exchange::export(&args),
         Verb::Import(args) => history::exchange::import(&args),
+        Verb::DemoHistory(args) => history::demo::run(&args),
         Verb::Devices => devices::run(),
     }
 }

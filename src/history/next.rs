@@ -123,7 +123,11 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
         earns: earns(plan, work.step),
         treats: treats::lay_out(plan, &course, length.planned_reps, spent, body.latest_g),
         change: course.working().and_then(|step| change::advise(&course, step, &plan.advice)),
-        due: records.iter().filter(|record| record.due).map(|record| record.name.clone()).collect(),
+        due: records
+            .iter()
+            .filter(|record| record.due && record.step != work.step)
+            .map(|record| record.name.clone())
+            .collect(),
         watch: watch(&course, &work),
         film: film(&course, &work, plan),
         length,
@@ -159,6 +163,8 @@ fn work(course: &Course, plan: &Plan, train: Train) -> Work {
             (working + 1, Moves::Up, because)
         } else if full && share < advice.ease_below && working > 1 {
             (working - 1, Moves::Back, because)
+        } else if full && top && share >= advice.raise_at {
+            (working, Moves::Stay, format!("{because}; it is the plan's last step"))
         } else if !full {
             (
                 working,

@@ -3,6 +3,7 @@
 mod conductor;
 mod desk;
 mod ears_thread;
+pub mod invented;
 mod json;
 mod live;
 mod past;

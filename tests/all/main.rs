@@ -5,5 +5,6 @@
 mod audio;
 mod checks;
 mod fetch;
+mod history;
 mod needs;
 mod room;

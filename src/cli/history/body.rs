@@ -229,7 +229,7 @@ fn text(animal: &str, body: &Body, log: &[JournalRow]) -> String {
 fn in_words(entry: &Entry) -> String {
     match entry {
         Entry::Weight { grams, said } => match said {
-            Some(said) if *said != format!("{grams} g") => {
+            Some(said) if !said.ends_with(" g") => {
                 format!("weight {grams:.1} g (said: {said})")
             }
             _ => format!("weight {grams:.1} g"),

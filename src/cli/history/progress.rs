@@ -238,11 +238,11 @@ fn verdict(step: &StepProgress) -> String {
             let (scale, unit) =
                 if step.measure == Measure::ShareMet { (100.0, "points") } else { (1.0, "s") };
             format!(
-                "; {:+.1} {unit} a week (from {:+.1} to {:+.1}, p {:.2}, {})",
+                "; {:+.1} {unit} a week (from {:+.1} to {:+.1}, p {}, {})",
                 scale * trend.per_week.point,
                 scale * trend.per_week.low,
                 scale * trend.per_week.high,
-                trend.p,
+                if trend.p < 0.01 { "below 0.01".into() } else { format!("{:.2}", trend.p) },
                 counted(trend.n as usize, "session", "sessions")
             )
         }
