@@ -36,10 +36,13 @@ fn main() {
         let best = front.iter().filter(|s| s.false_per_hour <= ours.false_per_hour).min_by(|a, b| a.median_delay.total_cmp(&b.median_delay));
         eprintln!("   {best:?}");
     }
-    for budget in [0.25, 0.5, 2.0, 4.0, 8.0, 16.0] {
+    let mut curve = Vec::new();
+    for budget in [0.5, 1.0, 2.0] {
         let score = measure::ours(&plan, &all, budget, true).score(String::new());
         eprintln!("budget {budget}: {:.2}/h {:.1} s", score.false_per_hour, score.median_delay);
+        curve.push(score);
     }
+    eprintln!("OURS at 1/h: {:.1} s", measure::delay_at(&curve, 1.0));
     let score = measure::ours(&plan, &all, 1.0, false).score(String::new());
     eprintln!("no prior: {:.2}/h {:.1} s", score.false_per_hour, score.median_delay);
     for (name, rule) in [("ours", measure::our_advice as fn(&_) -> _), ("8 of 10", measure::eight_of_ten), ("three misses", measure::three_misses)] {
