@@ -20,6 +20,8 @@ pub mod detect;
 mod engine;
 mod event;
 mod nudging;
+#[cfg(test)]
+mod properties;
 mod prior;
 mod rep;
 mod suggest;

@@ -1,3 +1,3 @@
 //! One test binary; a folder a subject.
 
-mod checks;
+mod architecture;
