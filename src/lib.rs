@@ -4,14 +4,36 @@
 //!
 //! | part | takes | gives |
 //! |---|---|---|
-//! | [`at`] | – | session time, a value |
+//! | [`at`] *pure* | – | session time, a value |
+//! | [`plan`] *pure* | TOML text | a checked plan, or errors with line and remedy |
+//! | [`interpret`] *pure* | words | tags |
 //! | [`stats`] *pure* | numbers | estimates with interval and n |
+//! | [`session`] *pure* | tags and time | reps, nudges, answers |
+//! | [`wording`] *pure* | answers | sentences, from `prompts/` |
+//! | [`clock`] | – | time and ids; the only reader of clocks |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
+//! | [`hear`] | sound | tags with onsets |
+//! | [`score`] *pure* | what was said, what was heard | how well hearing did |
+//! | [`store`] | tags, sessions, notes | the same again, whatever happened in between |
+//! | [`nudge`] | a kind of nudge | a quiet sound in the ear |
+//! | [`speak`] | text | speech in the ear |
+//! | [`run`] | everything above | a session, live or from a recording |
+//! | [`cli`] | the command line | the verbs |
 
 pub mod at;
 pub mod audio;
+pub mod cli;
+pub mod clock;
+pub mod hear;
 pub mod interpret;
+pub mod nudge;
 pub mod plan;
+pub mod run;
+pub mod score;
 pub mod session;
+
 pub mod sim;
+pub mod speak;
 pub mod stats;
+pub mod store;
+pub mod wording;

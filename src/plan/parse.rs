@@ -28,7 +28,11 @@ pub struct PlanError {
 
 impl fmt::Display for PlanError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}, line {}: found {}; expected {}", self.file, self.line, self.found, self.expected)
+        write!(
+            f,
+            "{}, line {}: found {}; expected {}",
+            self.file, self.line, self.found, self.expected
+        )
     }
 }
 
@@ -203,7 +207,13 @@ impl Checker<'_> {
     }
 
     /// A number within bounds, or `default` when it is not given.
-    fn number(&mut self, value: Option<Spanned<f64>>, default: f64, bounds: Range<f64>, what: &str) -> f64 {
+    fn number(
+        &mut self,
+        value: Option<Spanned<f64>>,
+        default: f64,
+        bounds: Range<f64>,
+        what: &str,
+    ) -> f64 {
         let Some(value) = value else { return default };
         let (span, value) = (value.span(), value.into_inner());
         if bounds.contains(&value) {
@@ -225,7 +235,13 @@ impl Checker<'_> {
         value
     }
 
-    fn span_of_time(&mut self, value: Option<Spanned<f64>>, default: Duration, bounds: Range<f64>, what: &str) -> Duration {
+    fn span_of_time(
+        &mut self,
+        value: Option<Spanned<f64>>,
+        default: Duration,
+        bounds: Range<f64>,
+        what: &str,
+    ) -> Duration {
         Duration::from_secs_f64(self.number(value, default.as_secs_f64(), bounds, what))
     }
 
@@ -345,10 +361,15 @@ fn check_limits(check: &mut Checker, raw: RawLimits) -> Limits {
             0.01..120.0,
             "rewards a minute",
         ),
-        rate_window: check.span_of_time(raw.rate_window_s, usual.rate_window, 1.0..3600.0, "seconds"),
-        limited_hold: raw
-            .limited_hold_s
-            .map(|hold| check.span_of_time(Some(hold), Duration::from_secs(5), 0.1..3600.0, "seconds")),
+        rate_window: check.span_of_time(
+            raw.rate_window_s,
+            usual.rate_window,
+            1.0..3600.0,
+            "seconds",
+        ),
+        limited_hold: raw.limited_hold_s.map(|hold| {
+            check.span_of_time(Some(hold), Duration::from_secs(5), 0.1..3600.0, "seconds")
+        }),
         detail_window: check.span_of_time(
             raw.detail_window_s,
             usual.detail_window,
@@ -373,7 +394,11 @@ fn check_advice(check: &mut Checker, raw: RawAdvice) -> Advice {
         raise_at: check.number(raw.raise_at, usual.raise_at, 0.05..1.000_001, "a share"),
         ease_below: check.number(raw.ease_below, usual.ease_below, 0.0..1.0, "a share"),
         tries: check.count(raw.tries, usual.tries, "a number of tries"),
-        misses_in_a_row: check.count(raw.misses_in_a_row, usual.misses_in_a_row, "a number of misses"),
+        misses_in_a_row: check.count(
+            raw.misses_in_a_row,
+            usual.misses_in_a_row,
+            "a number of misses",
+        ),
         settle_tries: raw.settle_tries.unwrap_or(usual.settle_tries),
         pay_share: check.number(raw.pay_share, usual.pay_share, 0.05..1.0, "a share"),
     };
@@ -489,12 +514,9 @@ fn name(role: &Role) -> String {
         Role::Own(name) => format!("own.{name}"),
         role => match serde_json::to_value(role) {
             Ok(serde_json::Value::String(name)) => name,
-            Ok(serde_json::Value::Object(map)) => map
-                .values()
-                .next()
-                .and_then(|value| value.as_str())
-                .unwrap_or("a role")
-                .to_owned(),
+            Ok(serde_json::Value::Object(map)) => {
+                map.values().next().and_then(|value| value.as_str()).unwrap_or("a role").to_owned()
+            }
             _ => "a role".to_owned(),
         },
     }

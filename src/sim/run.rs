@@ -35,8 +35,16 @@ pub fn run(
         habit: 0.0,
         learnt: None,
     };
-    let mut course =
-        Course { animal, trainer, plan, day, now: 0.0, last_reward: 0.0, inputs: Vec::new(), truth };
+    let mut course = Course {
+        animal,
+        trainer,
+        plan,
+        day,
+        now: 0.0,
+        last_reward: 0.0,
+        inputs: Vec::new(),
+        truth,
+    };
     course.say(Said::Command { command: Command::Begin }, "tally begin", dice);
     let mut mood_said = false;
     while course.now < trainer.stops_after {

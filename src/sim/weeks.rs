@@ -3,8 +3,8 @@
 use rand::RngExt;
 
 use super::{Animal, Simulated, Trainer, dice, run};
-use crate::plan::{Command, Plan};
 use crate::interpret::Said;
+use crate::plan::{Command, Plan};
 use crate::session::Input;
 
 /// A simulated session with its place in the weeks.

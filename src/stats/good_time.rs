@@ -87,9 +87,8 @@ mod tests {
         assert!((pinned.median() - 93.0).abs() < 5.0, "{}", pinned.median());
         assert!(pinned.sd < none.sd);
         // Together the chances of all moments make nearly one.
-        let stays: f64 = (0..400)
-            .map(|s| 1.0 - pinned.chance(f64::from(s), f64::from(s + 1)))
-            .product();
+        let stays: f64 =
+            (0..400).map(|s| 1.0 - pinned.chance(f64::from(s), f64::from(s + 1))).product();
         assert!(stays < 0.01, "{stays}");
     }
 }

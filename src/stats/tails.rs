@@ -65,7 +65,43 @@ pub(crate) fn beta_lower(a: f64, b: f64, x: f64) -> f64 {
     if x >= 1.0 {
         return 1.0;
     }
+    if a + b > MOST_OF_STATRS {
+        // The fraction converges on the near side of the mean only.
+        return clamp(if x > (a + 1.0) / (a + b + 2.0) {
+            1.0 - beta_fraction(b, a, 1.0 - x)
+        } else {
+            beta_fraction(a, b, x)
+        });
+    }
     checked_beta_reg(a, b, x).map_or(0.0, clamp)
+}
+
+/// statrs stops its continued fraction after 140 terms, which is too few near the mean beyond here.
+const MOST_OF_STATRS: f64 = 5_000.0;
+
+/// P(X <= x) of a beta variable, x not above its mean: the same continued fraction (Abramowitz &
+/// Stegun 26.5.8, by the modified Lentz method), carried on until it stands.
+fn beta_fraction(a: f64, b: f64, x: f64) -> f64 {
+    let front = (a * x.ln() + b * (-x).ln_1p() - ln_beta(a, b)).exp() / a;
+    let tiny = 1e-300;
+    let off_zero = |v: f64| if v.abs() < tiny { tiny } else { v };
+    let (mut c, mut d) = (1.0, 1.0 / off_zero(1.0 - (a + b) * x / (a + 1.0)));
+    let mut fraction = d;
+    for m in 1..100_000 {
+        let m = f64::from(m);
+        let even = m * (b - m) * x / ((a + 2.0 * m - 1.0) * (a + 2.0 * m));
+        let odd = -(a + m) * (a + b + m) * x / ((a + 2.0 * m) * (a + 2.0 * m + 1.0));
+        let before = fraction;
+        for term in [even, odd] {
+            d = 1.0 / off_zero(1.0 + term * d);
+            c = off_zero(1.0 + term / c);
+            fraction *= c * d;
+        }
+        if (fraction - before).abs() <= 1e-15 * fraction.abs() {
+            break;
+        }
+    }
+    front * fraction
 }
 
 /// The quantile of a beta variable.

@@ -5,9 +5,24 @@ use std::path::{Path, PathBuf};
 
 const PURE: [&str; 7] = ["session", "stats", "plan", "interpret", "sim", "history", "at.rs"];
 const FORBIDDEN: [&str; 18] = [
-    "cpal", "rodio", "rusqlite", "tokio", "vosk", "std::fs", "std::io", "std::env", "std::thread",
-    "std::net", "std::process", "rand::rng", "thread_rng", "from_os_rng", "Instant", "SystemTime",
-    "now()", "println!",
+    "cpal",
+    "rodio",
+    "rusqlite",
+    "tokio",
+    "vosk",
+    "std::fs",
+    "std::io",
+    "std::env",
+    "std::thread",
+    "std::net",
+    "std::process",
+    "rand::rng",
+    "thread_rng",
+    "from_os_rng",
+    "Instant",
+    "SystemTime",
+    "now()",
+    "println!",
 ];
 
 fn rust_files(path: &Path, found: &mut Vec<PathBuf>) {

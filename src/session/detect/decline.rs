@@ -9,9 +9,9 @@ use std::time::Duration;
 use super::{Alarm, Detector, Scene, Seen, budget};
 use crate::session::prior::{gap_place, response_time};
 use crate::session::{MissedBecause, NudgeKind, Outcome, Quantity, Reason, Rep};
-use crate::stats::onset::{Onset, STAGES};
 use crate::stats::good_time::GoodTime;
 use crate::stats::normal_scores::Reference;
+use crate::stats::onset::{Onset, STAGES};
 
 /// How much longer times are at each stage but the standstill.
 const LONGER: [f64; STAGES - 1] = [1.2, 1.45, 1.9];
@@ -58,8 +58,7 @@ impl Watch {
         let usual = scene.usual();
         let advice = &scene.plan.advice;
         let middle = f64::midpoint(advice.raise_at, advice.ease_below) * ASSUMED_TRIES;
-        let (met, tries) =
-            usual.and_then(|usual| usual.success).unwrap_or((middle, ASSUMED_TRIES));
+        let (met, tries) = usual.and_then(|usual| usual.success).unwrap_or((middle, ASSUMED_TRIES));
         Some(Watch {
             onset: Onset::default(),
             answers: usual.map(|usual| usual.answers.clone()).unwrap_or_default(),
@@ -229,7 +228,9 @@ impl Detector for Decline {
         }
         let since = watch.small_at;
         let miss = watch.miss();
-        let running = watch.running(scene).map(|(seconds, level)| (seconds, level.centre().map_or(0.0, |(middle, _)| middle)));
+        let running = watch
+            .running(scene)
+            .map(|(seconds, level)| (seconds, level.centre().map_or(0.0, |(middle, _)| middle)));
         watch.onset = Onset::default();
         watch.seen = scene.now;
         watch.small_at = scene.now;

@@ -73,7 +73,10 @@ impl Scorer {
 pub fn decline_nudges(out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
     out.iter()
         .filter_map(|output| match output {
-            Output::Append(Logged { at, event: Event::Derived(Derived::Nudged { nudge, reason }) }) => {
+            Output::Append(Logged {
+                at,
+                event: Event::Derived(Derived::Nudged { nudge, reason }),
+            }) => {
                 let warns = matches!(
                     nudge,
                     NudgeKind::RateFalling
@@ -139,7 +142,9 @@ pub fn delay_at(front: &[Score], false_per_hour: f64) -> f64 {
     };
     front
         .iter()
-        .filter(|loud| loud.false_per_hour > false_per_hour && loud.median_delay < quiet.median_delay)
+        .filter(|loud| {
+            loud.false_per_hour > false_per_hour && loud.median_delay < quiet.median_delay
+        })
         .map(|loud| {
             let part = (false_per_hour - quiet.false_per_hour)
                 / (loud.false_per_hour - quiet.false_per_hour);
@@ -167,11 +172,7 @@ pub struct AdviceScore {
 
 /// Compares advice at the planned end with the truth: raise when a fresh animal succeeds at the plan's
 /// raising threshold or above, ease below its easing threshold.
-pub fn advice(
-    plan: &Plan,
-    cases: &[Case],
-    rule: impl Fn(&Session) -> Verdict,
-) -> AdviceScore {
+pub fn advice(plan: &Plan, cases: &[Case], rule: impl Fn(&Session) -> Verdict) -> AdviceScore {
     let mut score = AdviceScore::default();
     for case in cases {
         let cut = At::from_secs_f64(plan.limits.planned.as_secs_f64());

@@ -61,7 +61,11 @@ impl Rule {
     pub fn alarms(self, seen: &Seen) -> Vec<f64> {
         match self {
             Rule::FixedTimer(after) => {
-                if after < seen.ended { vec![after] } else { Vec::new() }
+                if after < seen.ended {
+                    vec![after]
+                } else {
+                    Vec::new()
+                }
             }
             Rule::PlainWindow { window, most } => plain_window(seen, window, most),
             Rule::OfTen(most) => of_ten(seen, most),

@@ -41,7 +41,11 @@ pub fn plan_at(plan: &Plan, step: u8) -> Plan {
 }
 
 /// Runs the engine over the tags.
-pub fn replay(plan: &Plan, prior: Prior, simulated: &Simulated) -> (Session, Vec<hushtally::session::Output>) {
+pub fn replay(
+    plan: &Plan,
+    prior: Prior,
+    simulated: &Simulated,
+) -> (Session, Vec<hushtally::session::Output>) {
     let mut session = Session::with_prior(plan.clone(), prior);
     let mut out = Vec::new();
     for (at, input) in &simulated.inputs {

@@ -1,0 +1,87 @@
+//! How a verb fails: a class, which is the exit code, and words that say what to do.
+
+use std::process::ExitCode;
+
+use crate::audio::device::DeviceError;
+use crate::audio::recording::RecordingError;
+use crate::hear::HearError;
+use crate::plan::PlanErrors;
+use crate::store::StoreError;
+
+/// What kind of failure; its number is the exit code.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Class {
+    /// Something failed.
+    Failed = 1,
+    /// Wrong use, or a wrong plan.
+    Usage = 2,
+    /// No speech model, or not a whole one.
+    Model = 3,
+    /// No sound device, or it is busy.
+    Device = 4,
+    /// The record could not be saved or read.
+    Record = 5,
+}
+
+/// A failure for a person.
+#[derive(Debug)]
+pub struct Failure {
+    /// Kind.
+    pub class: Class,
+    /// The error, with what to do.
+    pub error: anyhow::Error,
+}
+
+impl Failure {
+    /// A failure of this class.
+    pub fn new(class: Class, error: impl Into<anyhow::Error>) -> Self {
+        Failure { class, error: error.into() }
+    }
+
+    /// Prints the failure; its exit code.
+    pub fn report(&self) -> ExitCode {
+        eprintln!("hushtally: {:#}", self.error);
+        ExitCode::from(self.class as u8)
+    }
+}
+
+impl From<anyhow::Error> for Failure {
+    fn from(error: anyhow::Error) -> Self {
+        let class = if error.is::<DeviceError>() {
+            Class::Device
+        } else if error.is::<StoreError>() {
+            Class::Record
+        } else {
+            Class::Failed
+        };
+        Failure::new(class, error)
+    }
+}
+
+impl From<PlanErrors> for Failure {
+    fn from(error: PlanErrors) -> Self {
+        Failure::new(Class::Usage, error)
+    }
+}
+
+impl From<HearError> for Failure {
+    fn from(error: HearError) -> Self {
+        let class = match error {
+            HearError::UnknownWords(_) => Class::Usage,
+            HearError::Model(_) | HearError::Recogniser => Class::Model,
+        };
+        Failure::new(class, error)
+    }
+}
+
+impl From<RecordingError> for Failure {
+    fn from(error: RecordingError) -> Self {
+        Failure::new(Class::Failed, error)
+    }
+}
+
+impl From<StoreError> for Failure {
+    fn from(error: StoreError) -> Self {
+        Failure::new(Class::Record, error)
+    }
+}

@@ -1,0 +1,64 @@
+//! The command line: a file a verb.
+
+mod devices;
+mod failure;
+mod listen;
+mod places;
+mod recap;
+mod replay;
+mod screen;
+mod words;
+
+use clap::{Parser, Subcommand};
+
+pub use failure::{Class, Failure};
+
+/// Listens to a few short words while you train an animal, keeps the record, watches the pace,
+/// whispers when something needs you, and reads the session back. Works without a network.
+#[derive(Debug, Parser)]
+#[command(
+    name = "hushtally",
+    version,
+    about,
+    max_term_width = 90,
+    after_help = "\
+Examples:
+  hushtally listen pepino.toml                   train, and speak your words
+  hushtally replay session.wav pepino.toml       hear a recording
+  hushtally replay film.mp4 pepino.toml --json   one JSON object a line
+
+Exit codes: 0 all went well; 1 something failed; 2 wrong use or a wrong plan;
+3 no speech model; 4 no sound device; 5 the record could not be saved."
+)]
+pub struct Cli {
+    #[command(subcommand)]
+    verb: Verb,
+}
+
+#[derive(Debug, Subcommand)]
+enum Verb {
+    /// Listen to a session as it happens
+    Listen(listen::ListenArgs),
+    /// Hear a session from a recording (WAV, FLAC, MP3, Ogg, or the sound of MP4)
+    Replay(replay::ReplayArgs),
+    /// Print the latest session and read it aloud
+    Recap(recap::RecapArgs),
+    /// Measure how well words are heard
+    Words(words::WordsArgs),
+    /// List microphones and outputs
+    Devices,
+}
+
+/// Runs the verb.
+///
+/// # Errors
+/// A [`Failure`] that says what to do.
+pub fn run(cli: Cli) -> Result<(), Failure> {
+    match cli.verb {
+        Verb::Listen(args) => listen::run(&args),
+        Verb::Replay(args) => replay::run(&args),
+        Verb::Recap(args) => recap::run(&args),
+        Verb::Words(args) => words::run(&args),
+        Verb::Devices => devices::run(),
+    }
+}

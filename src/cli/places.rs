@@ -1,0 +1,68 @@
+//! Where things are: the model, the record, the plan that the user named.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use anyhow::Context;
+use etcetera::BaseStrategy;
+
+use super::{Class, Failure};
+use crate::hear::{Ears, HearError, SpeechModel};
+use crate::plan::Plan;
+use crate::store::Store;
+
+/// Where model and record are, when not in the usual places.
+#[derive(Debug, clap::Args)]
+pub(super) struct PlaceArgs {
+    /// Folder of another speech model, or the name of a fetched one
+    #[arg(long, value_name = "FOLDER", env = "HUSHTALLY_MODEL")]
+    pub(super) model: Option<PathBuf>,
+    /// Another record (a database file)
+    #[arg(long, value_name = "FILE", env = "HUSHTALLY_DB")]
+    pub(super) db: Option<PathBuf>,
+}
+
+/// The folder that `models/fetch` fills and where the record lives.
+fn data_folder() -> Result<PathBuf, Failure> {
+    if let Some(home) = std::env::var_os("HUSHTALLY_HOME").filter(|home| !home.is_empty()) {
+        return Ok(home.into());
+    }
+    let places = etcetera::choose_base_strategy()
+        .context("your home folder is unknown; set HUSHTALLY_HOME to a folder of your own")?;
+    Ok(places.data_dir().join("hushtally"))
+}
+
+/// The folder of the speech model: as asked for, or as the plan says, or the one that was fetched.
+/// A name without a slash is a folder among the fetched models.
+fn model_folder(asked: Option<&Path>, plan: &Plan) -> Result<PathBuf, Failure> {
+    let models = data_folder()?.join("models");
+    Ok(match (asked, &plan.model) {
+        (Some(folder), _) if folder.exists() => folder.to_owned(),
+        (Some(folder), _) => models.join(folder),
+        (None, Some(name)) => models.join(name),
+        (None, None) => models.join("en-us-small"),
+    })
+}
+
+/// Reads the plan file: the plan and its text.
+pub(super) fn plan(path: &Path) -> Result<(Plan, String), Failure> {
+    let text = fs::read_to_string(path)
+        .with_context(|| format!("the plan {} cannot be read", path.display()))
+        .map_err(|error| Failure::new(Class::Usage, error))?;
+    Ok((Plan::parse(&path.to_string_lossy(), &text)?, text))
+}
+
+/// The record: as asked for, or the one in the data folder.
+pub(super) fn record(asked: Option<&Path>) -> Result<Store, Failure> {
+    let path = match asked {
+        Some(path) => path.to_owned(),
+        None => data_folder()?.join("record.db"),
+    };
+    Ok(Store::open(&path)?)
+}
+
+/// Ears for the plan's words.
+pub(super) fn ears(asked: Option<&Path>, plan: &Plan) -> Result<Ears, Failure> {
+    let model = SpeechModel::load(&model_folder(asked, plan)?).map_err(HearError::from)?;
+    Ok(Ears::new(model, &plan.words)?)
+}

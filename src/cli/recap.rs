@@ -1,0 +1,62 @@
+//! `hushtally recap`
+
+use std::path::PathBuf;
+use std::time::Duration;
+
+use clap::Args;
+
+use super::{Class, Failure, places};
+use crate::audio::choice::DeviceChoice;
+use crate::clock::Clock;
+use crate::run::Sounds;
+use crate::session::Answer;
+use crate::store::Filter;
+use crate::wording::Wording;
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  hushtally recap              the latest session, printed and read aloud
+  hushtally recap --quiet      printed only
+  hushtally recap --json       its numbers")]
+pub(super) struct RecapArgs {
+    /// Print only, do not read aloud
+    #[arg(long)]
+    quiet: bool,
+    /// Print its numbers as one JSON object
+    #[arg(long)]
+    json: bool,
+    /// Where it is read: part of the output's name
+    #[arg(long, value_name = "NAME", env = "HUSHTALLY_EAR")]
+    ear: Option<String>,
+    /// Another record (a database file)
+    #[arg(long, value_name = "FILE", env = "HUSHTALLY_DB")]
+    db: Option<PathBuf>,
+}
+
+pub(super) fn run(args: &RecapArgs) -> Result<(), Failure> {
+    let store = places::record(args.db.as_deref())?;
+    let latest = store.sessions(&Filter { latest: Some(1), ..Filter::default() })?;
+    let Some(latest) = latest.first() else {
+        let error = anyhow::anyhow!(
+            "there is no session in the record yet; `hushtally listen PLAN` begins one"
+        );
+        return Err(Failure::new(Class::Failed, error));
+    };
+    let summary = store.fold(latest.id)?.summary;
+    if args.json {
+        let json = serde_json::to_string(&summary).map_err(anyhow::Error::from)?;
+        println!("{json}");
+        return Ok(());
+    }
+    let text = Wording::english().say(&Answer::Recap(summary));
+    println!("{text}");
+    if !args.quiet {
+        let ear = DeviceChoice::from_setting(args.ear.as_deref());
+        let mut sounds = Sounds::start(ear, Clock::real(), |trouble| eprintln!("{trouble}"))
+            .map_err(anyhow::Error::from)?;
+        sounds.say(&text);
+        sounds.finish(Duration::from_secs(45));
+    }
+    Ok(())
+}

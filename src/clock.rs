@@ -1,0 +1,171 @@
+//! The only reader of clocks and entropy. Everything else is given times and ids, so that a test can
+//! fix them.
+
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
+
+use jiff::Timestamp;
+use uuid::Uuid;
+
+/// Tells the time and makes ids; cheap to clone, every clone the same clock.
+///
+/// ```
+/// use hushtally::clock::Clock;
+/// use std::time::Duration;
+/// let (clock, hands) = Clock::fake("2026-01-02T03:04:05Z".parse()?);
+/// hands.advance(Duration::from_secs(2));
+/// assert_eq!(clock.now(), Duration::from_secs(2));
+/// assert_eq!(clock.utc().to_string(), "2026-01-02T03:04:07Z");
+/// # Ok::<(), jiff::Error>(())
+/// ```
+#[derive(Debug, Clone)]
+pub struct Clock(Source);
+
+#[derive(Debug, Clone)]
+enum Source {
+    Real { start: Instant },
+    Fake(FakeHands),
+}
+
+impl Clock {
+    /// The computer's clock.
+    #[expect(clippy::disallowed_methods, reason = "this is the place that reads the clock")]
+    pub fn real() -> Self {
+        Clock(Source::Real { start: Instant::now() })
+    }
+
+    /// A clock that stands still at `utc` until its hands are moved, and whose ids are always the
+    /// same in the same order.
+    pub fn fake(utc: Timestamp) -> (Self, FakeHands) {
+        let hands = FakeHands(Arc::new(Mutex::new(Fake { now: Duration::ZERO, utc, ids: 0 })));
+        (Clock(Source::Fake(hands.clone())), hands)
+    }
+
+    /// Time since this clock was made. Never goes back, whatever happens to the time of day.
+    #[expect(clippy::disallowed_methods, reason = "this is the place that reads the clock")]
+    pub fn now(&self) -> Duration {
+        match &self.0 {
+            Source::Real { start } => Instant::now().saturating_duration_since(*start),
+            Source::Fake(hands) => hands.lock().now,
+        }
+    }
+
+    /// The time of day, UTC. Can jump when someone sets the computer's clock.
+    #[expect(clippy::disallowed_methods, reason = "this is the place that reads the clock")]
+    pub fn utc(&self) -> Timestamp {
+        match &self.0 {
+            Source::Real { .. } => Timestamp::now(),
+            Source::Fake(hands) => hands.lock().utc,
+        }
+    }
+
+    /// Processor time that this thread has used so far, whatever else the computer was doing.
+    pub fn worked() -> Duration {
+        let used = rustix::time::clock_gettime(rustix::time::ClockId::ThreadCPUTime);
+        Duration::new(
+            u64::try_from(used.tv_sec).unwrap_or_default(),
+            u32::try_from(used.tv_nsec).unwrap_or_default(),
+        )
+    }
+
+    /// A new UUIDv7: ids made later by the same program sort later.
+    #[expect(clippy::disallowed_methods, reason = "this is the place that draws entropy")]
+    pub fn new_id(&self) -> Uuid {
+        match &self.0 {
+            Source::Real { .. } => Uuid::now_v7(),
+            Source::Fake(hands) => hands.lock().next_id(),
+        }
+    }
+}
+
+/// Moves a fake clock.
+#[derive(Debug, Clone)]
+pub struct FakeHands(Arc<Mutex<Fake>>);
+
+#[derive(Debug)]
+struct Fake {
+    now: Duration,
+    utc: Timestamp,
+    ids: u64,
+}
+
+impl Fake {
+    fn next_id(&mut self) -> Uuid {
+        self.ids += 1;
+        let millis = u64::try_from(self.utc.as_millisecond()).unwrap_or(0);
+        // The counter takes the place of the random bits, most significant first, so that ids sort
+        // in the order in which they were made. The first 12 of the 80 bits are shared with the
+        // version field, hence the two leading zero bytes.
+        let mut counter = [0; 10];
+        counter[2..].copy_from_slice(&(self.ids & (u64::MAX >> 2)).to_be_bytes());
+        uuid::Builder::from_unix_timestamp_millis(millis, &counter).into_uuid()
+    }
+}
+
+impl FakeHands {
+    /// Lets time pass: both the steady clock and the time of day go on.
+    pub fn advance(&self, by: Duration) {
+        let mut fake = self.lock();
+        fake.now = fake.now.saturating_add(by);
+        fake.utc = fake.utc.saturating_add(by).unwrap_or(Timestamp::MAX);
+    }
+
+    /// Sets the time of day alone, as a person or the network may do at any time.
+    pub fn set_utc(&self, utc: Timestamp) {
+        self.lock().utc = utc;
+    }
+
+    fn lock(&self) -> MutexGuard<'_, Fake> {
+        // A panicking test leaves the fake as it is: nothing in it can be half done.
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_steady_clock_does_not_follow_the_time_of_day() {
+        let (clock, hands) = Clock::fake(Timestamp::UNIX_EPOCH);
+        hands.advance(Duration::from_secs(5));
+        hands.set_utc("2001-01-01T00:00:00Z".parse().unwrap());
+        assert_eq!(clock.now(), Duration::from_secs(5));
+        assert_eq!(clock.utc().to_string(), "2001-01-01T00:00:00Z");
+    }
+
+    #[test]
+    fn ids_sort_in_the_order_in_which_they_were_made() {
+        let (fake, hands) = Clock::fake("2026-01-02T03:04:05Z".parse().unwrap());
+        for clock in [Clock::real(), fake] {
+            let ids: Vec<_> = (0..2_000)
+                .map(|i| {
+                    if i % 500 == 0 {
+                        hands.advance(Duration::from_millis(1));
+                    }
+                    clock.new_id()
+                })
+                .collect();
+            assert!(ids.windows(2).all(|pair| pair[0] < pair[1]));
+            assert!(ids.iter().all(|id| id.get_version_num() == 7));
+        }
+    }
+
+    #[test]
+    fn fake_ids_are_the_same_every_time() {
+        let made = || {
+            let (clock, _hands) = Clock::fake("2026-01-02T03:04:05Z".parse().unwrap());
+            [clock.new_id(), clock.new_id()]
+        };
+        assert_eq!(made(), made());
+    }
+
+    #[test]
+    fn the_real_clock_goes_on() {
+        let clock = Clock::real();
+        let (first, id) = (clock.now(), clock.new_id());
+        std::thread::sleep(Duration::from_millis(5));
+        assert!(clock.now() >= first + Duration::from_millis(4));
+        assert!(clock.new_id() > id);
+    }
+}

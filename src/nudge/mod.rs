@@ -1,0 +1,10 @@
+//! Quiet signals to the trainer: what each sounds like, and a player that never holds up hearing.
+//!
+//! When to nudge is the session engine's business; this only makes it heard.
+
+mod deck;
+pub mod family;
+pub(crate) mod output;
+pub mod player;
+pub(crate) mod source;
+mod synth;

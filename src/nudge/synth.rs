@@ -1,0 +1,165 @@
+//! A nudge's definition to samples. Pure.
+
+use std::f32::consts::PI;
+use std::num::NonZeroU32;
+
+use super::family::Nudge;
+
+/// Renders `nudge` at `rate` with tones of loudness `level_dbfs` (RMS of their steady part).
+pub(crate) fn render(nudge: &Nudge, rate: NonZeroU32, level_dbfs: f32) -> Vec<f32> {
+    let samples = |ms: u32| (u64::from(ms) * u64::from(rate.get()) / 1_000) as usize;
+    let amplitude = 10f32.powf(level_dbfs / 20.0) * std::f32::consts::SQRT_2;
+    let mut sound = Vec::with_capacity(samples(nudge.length_ms()) + 1);
+    for (number, tone) in nudge.rhythm.iter().enumerate() {
+        if number > 0 {
+            sound.resize(sound.len() + samples(nudge.rest_ms), 0.0);
+        }
+        let (length, fade) = (samples(nudge.tone_ms(*tone)), samples(nudge.fade_ms));
+        sound.extend((0..length).map(|i| {
+            let wave = sine(nudge.pitch_hz, i, rate);
+            amplitude * wave * edge(i, fade) * edge(length - 1 - i, fade)
+        }));
+    }
+    sound
+}
+
+/// A sine wave; the phase is reckoned in f64, so that long tones stay pure.
+fn sine(pitch_hz: f32, i: usize, rate: NonZeroU32) -> f32 {
+    let turns = f64::from(pitch_hz) * i as f64 / f64::from(rate.get());
+    (turns.fract() * std::f64::consts::TAU).sin() as f32
+}
+
+/// A raised cosine from 0 at the edge to 1, `fade` samples away from it.
+fn edge(distance: usize, fade: usize) -> f32 {
+    if distance >= fade {
+        return 1.0;
+    }
+    0.5 - 0.5 * (PI * distance as f32 / fade as f32).cos()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::family::{Family, Tone};
+    use super::*;
+    use crate::session::NudgeKind;
+    use realfft::RealFftPlanner;
+
+    const RATE: NonZeroU32 = NonZeroU32::new(48_000).unwrap();
+
+    /// Loudness over each millisecond.
+    fn envelope(sound: &[f32]) -> Vec<f32> {
+        // Five milliseconds hold more than one period of every nudge.
+        let window = 48 * 5;
+        sound.windows(window).step_by(48).map(rms).collect()
+    }
+
+    fn rms(samples: &[f32]) -> f32 {
+        (samples.iter().map(|s| s * s).sum::<f32>() / samples.len() as f32).sqrt()
+    }
+
+    /// Tones and rests as they can be heard: lengths in ms above a tenth of full loudness.
+    fn heard_pattern(sound: &[f32], level_dbfs: f32) -> Vec<(bool, usize)> {
+        let limit = 10f32.powf(level_dbfs / 20.0) * 0.1;
+        let mut runs: Vec<(bool, usize)> = Vec::new();
+        for loud in envelope(sound).iter().map(|e| *e > limit) {
+            match runs.last_mut() {
+                Some((last, length)) if *last == loud => *length += 1,
+                _ => runs.push((loud, 1)),
+            }
+        }
+        runs
+    }
+
+    #[test]
+    fn the_steady_part_has_the_level_that_is_asked_for() {
+        for nudge in Family::built_in().all() {
+            let long = Nudge { rhythm: vec![Tone::Long], ..nudge.clone() };
+            let sound = long.sound(RATE, 0.0);
+            let fade = 48 * nudge.fade_ms as usize;
+            let measured = 20.0 * rms(&sound[fade..sound.len() - fade]).log10();
+            assert!((measured - nudge.level_dbfs).abs() < 0.2, "{}: {measured}", nudge.kind.name());
+            let whole = 20.0 * rms(&nudge.sound(RATE, 0.0)).log10();
+            assert!(whole < -30.0, "{}: {whole} dBFS", nudge.kind.name());
+        }
+    }
+
+    #[test]
+    fn louder_has_a_limit() {
+        let family = Family::built_in();
+        let sound = family.get(NudgeKind::EndNow).sound(RATE, 60.0);
+        let peak = sound.iter().fold(0f32, |peak, s| peak.max(s.abs()));
+        assert!((20.0 * peak.log10() + 17.0).abs() < 0.1, "-20 dBFS RMS peaks at -17");
+        assert_eq!(family.get(NudgeKind::Heard).sound(RATE, f32::NAN).len(), 48 * 90);
+    }
+
+    #[test]
+    fn every_tone_comes_and_goes_softly() {
+        for nudge in Family::built_in().all() {
+            let sound = nudge.sound(RATE, 0.0);
+            let envelope = envelope(&sound);
+            let top = envelope.iter().fold(0f32, |top, e| top.max(*e));
+            // From a tenth to nine tenths a raised cosine of 20 ms takes 11.8 ms.
+            let low = envelope.iter().position(|e| *e > 0.1 * top).unwrap();
+            let high = envelope.iter().position(|e| *e > 0.9 * top).unwrap();
+            assert!(high - low >= 11, "{} rises in {} ms", nudge.kind.name(), high - low);
+            assert_eq!(sound[0], 0.0);
+            assert!(sound.last().unwrap().abs() < 1e-4);
+            let step = sound.windows(2).map(|w| (w[1] - w[0]).abs()).fold(0f32, f32::max);
+            let steepest = top * std::f32::consts::SQRT_2 * nudge.pitch_hz * 2.0 * PI / 48_000.0;
+            assert!(
+                step < steepest * 1.1,
+                "{} has no click: {step} against {steepest}",
+                nudge.kind.name()
+            );
+        }
+    }
+
+    #[test]
+    fn the_pitch_is_the_one_that_is_asked_for_and_nothing_sounds_above_1_khz() {
+        for nudge in Family::built_in().all() {
+            let mut sound = nudge.sound(RATE, 0.0);
+            sound.resize(65_536, 0.0);
+            let fft = RealFftPlanner::<f32>::new().plan_fft_forward(sound.len());
+            let mut spectrum = fft.make_output_vec();
+            fft.process(&mut sound, &mut spectrum).unwrap();
+            let power: Vec<f32> = spectrum.iter().map(|bin| bin.norm_sqr()).collect();
+            let hz = |bin: usize| bin as f32 * 48_000.0 / 65_536.0;
+            let (peak, _) = power.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).unwrap();
+            // Repeated tones split the peak into lines about 1 / (tone + rest) apart, 5 Hz at most.
+            assert!((hz(peak) - nudge.pitch_hz).abs() < 6.0, "{}: {}", nudge.kind.name(), hz(peak));
+            let total: f32 = power.iter().sum();
+            let high: f32 = (0..power.len()).filter(|b| hz(*b) > 1_000.0).map(|b| power[b]).sum();
+            assert!(
+                high / total < 1e-5,
+                "{}: {} of its power above 1 kHz",
+                nudge.kind.name(),
+                high / total
+            );
+        }
+    }
+
+    #[test]
+    fn the_rhythm_can_be_read_from_the_sound() {
+        for nudge in Family::built_in().all() {
+            let pattern = heard_pattern(&nudge.sound(RATE, 0.0), nudge.level_dbfs);
+            let tones: Vec<Tone> = pattern
+                .iter()
+                .filter(|(loud, _)| *loud)
+                .map(|(_, ms)| if *ms > 160 { Tone::Long } else { Tone::Short })
+                .collect();
+            assert_eq!(tones, nudge.rhythm, "{}: {pattern:?}", nudge.kind.name());
+            let inner = &pattern[1..pattern.len().saturating_sub(1)];
+            for (_, rest) in inner.iter().filter(|(loud, _)| !loud) {
+                assert!(*rest >= 100, "{}: rest of {rest} ms", nudge.kind.name());
+            }
+        }
+    }
+
+    #[test]
+    fn the_length_is_the_one_that_is_told() {
+        for nudge in Family::built_in().all() {
+            let samples = nudge.sound(RATE, 0.0).len();
+            assert_eq!(samples, 48 * nudge.length_ms() as usize, "{}", nudge.kind.name());
+        }
+    }
+}

@@ -1,0 +1,163 @@
+//! One owner of the session: one input, all its outputs, then the next.
+
+use crate::at::At;
+use crate::hear::Heard;
+use crate::interpret::Said;
+use crate::plan::Command;
+use crate::plan::Plan;
+use crate::session::{Answer, Derived, Event, Input, Logged, NudgeKind, Output, Rep, Session};
+
+/// An event with what is known about it beside the log.
+#[derive(Debug, Clone, Copy)]
+pub struct Happening<'a> {
+    /// The event.
+    pub logged: &'a Logged,
+    /// For what was heard: when its last word ended, and how much sound had come in when it was decided.
+    pub heard: Option<HeardTimes>,
+    /// The rep that it made or changed, and its number counted from 1.
+    pub rep: Option<(usize, &'a Rep)>,
+}
+
+/// Times of something heard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct HeardTimes {
+    /// End of its last word.
+    pub end: At,
+    /// How much sound had come in when it was decided.
+    pub decided: At,
+}
+
+/// The outside world, as a session needs it.
+pub trait Shell {
+    /// Puts an event on disk, then shows it. False when it could not be saved: the shell keeps it
+    /// and tries again, but must not acknowledge it.
+    fn append(&mut self, happening: Happening) -> bool;
+    /// Plays a nudge.
+    fn play(&mut self, at: At, nudge: NudgeKind);
+    /// Says and shows an answer.
+    fn say(&mut self, at: At, answer: &Answer);
+    /// Carries out a command that is not the engine's.
+    fn asked(&mut self, at: At, command: Command);
+    /// The session has ended; what is appended next belongs to a new one.
+    fn ended(&mut self);
+}
+
+/// Feeds a session and carries out what it asks for.
+pub struct Conductor {
+    session: Session,
+    unsaved: bool,
+}
+
+impl Conductor {
+    /// For a session by this plan; after its end the next tag begins another.
+    pub fn new(plan: Plan) -> Self {
+        Conductor::go_on_with(Session::new(plan))
+    }
+
+    /// For a session that is already under way.
+    pub fn go_on_with(session: Session) -> Self {
+        Conductor { session, unsaved: false }
+    }
+
+    /// The session now.
+    pub fn session(&self) -> &Session {
+        &self.session
+    }
+
+    /// Takes in what was heard.
+    pub fn hear(&mut self, heard: Heard, shell: &mut dyn Shell) {
+        match heard {
+            Heard::Tags(tags) => {
+                for tag in tags {
+                    let input = Input::Tagged { said: tag.said, words: tag.words };
+                    let times = HeardTimes { end: tag.end, decided: tag.decided };
+                    self.take(tag.at, input, Some(times), shell);
+                }
+            }
+            Heard::Doubt(doubt) => {
+                let input = Input::Doubted { words: doubt.words, other: doubt.other };
+                let times = HeardTimes { end: doubt.end, decided: doubt.decided };
+                self.take(doubt.at, input, Some(times), shell);
+            }
+            Heard::Withdrawn { tags, doubt } => {
+                let times = HeardTimes { end: doubt.end, decided: doubt.decided };
+                for _ in 0..tags {
+                    let words = doubt.other.clone();
+                    let input = Input::Tagged { said: Said::TakeBack, words };
+                    self.take(doubt.end, input, Some(times), shell);
+                }
+                let input = Input::Doubted { words: doubt.words, other: doubt.other };
+                self.take(doubt.end, input, Some(times), shell);
+            }
+            Heard::Other { .. } => {}
+        }
+    }
+
+    /// Takes in something that happened at `at`.
+    pub fn take(&mut self, at: At, input: Input, heard: Option<HeardTimes>, shell: &mut dyn Shell) {
+        if self.session.finished() {
+            self.session = Session::new(self.session.plan().clone());
+        }
+        let outputs = self.session.handle(at, input);
+        self.carry_out(at, outputs, heard, shell);
+    }
+
+    /// Lets time pass up to `settled`: no tag with an earlier onset can still come.
+    pub fn pass(&mut self, settled: At, shell: &mut dyn Shell) {
+        let outputs = self.session.advance(settled);
+        self.carry_out(settled, outputs, None, shell);
+    }
+
+    /// Ends the session because the sound ended or the program closes.
+    pub fn close(&mut self, at: At, shell: &mut dyn Shell) {
+        let outputs = self.session.close(at);
+        self.carry_out(at, outputs, None, shell);
+    }
+
+    fn carry_out(
+        &mut self,
+        at: At,
+        outputs: Vec<Output>,
+        heard: Option<HeardTimes>,
+        shell: &mut dyn Shell,
+    ) {
+        for output in outputs {
+            match output {
+                Output::Append(logged) => self.append(&logged, heard, shell),
+                // "Heard" means that it is on disk, so it is not played for what is not.
+                Output::Play(NudgeKind::Heard) if self.unsaved => {
+                    shell.play(at, NudgeKind::Trouble);
+                }
+                Output::Play(nudge) => shell.play(at, nudge),
+                Output::Say(answer) => shell.say(at, &answer),
+                Output::Asked(command) => shell.asked(at, command),
+            }
+        }
+    }
+
+    fn append(&mut self, logged: &Logged, heard: Option<HeardTimes>, shell: &mut dyn Shell) {
+        let came_in = matches!(logged.event, Event::Input(_));
+        let rep = self.rep_of(logged);
+        let heard = heard.filter(|_| came_in);
+        self.unsaved = !shell.append(Happening { logged, heard, rep });
+        if matches!(logged.event, Event::Derived(Derived::Finished { .. })) {
+            shell.ended();
+        }
+    }
+
+    /// The rep that an event made or changed.
+    fn rep_of(&self, logged: &Logged) -> Option<(usize, &Rep)> {
+        let reps = self.session.reps();
+        let number_of = |index: usize| Some((index + 1, &reps[index]));
+        match &logged.event {
+            Event::Input(Input::Tagged { said: Said::Rep(_) | Said::Miss, .. })
+            | Event::Derived(Derived::HoldRanOut) => {
+                number_of(reps.iter().rposition(|rep| rep.at == logged.at)?)
+            }
+            Event::Input(Input::Tagged { said: Said::Detail(_) | Said::Change(_), .. }) => {
+                number_of(reps.iter().rposition(Rep::rewarded)?)
+            }
+            _ => None,
+        }
+    }
+}

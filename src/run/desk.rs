@@ -1,0 +1,139 @@
+//! The shell of a real session: record, screen and ear.
+
+use super::{Happening, Printer, Recorder, Shell, Sounds};
+use crate::at::At;
+use crate::clock::Clock;
+use crate::plan::Command;
+use crate::session::{Answer, NudgeKind};
+use crate::wording::Wording;
+use std::time::Duration;
+
+/// Record, screen and ear of a session. Without a recorder nothing is kept, without sounds it is silent.
+pub struct Desk {
+    /// The record.
+    pub recorder: Option<Recorder>,
+    /// The screen.
+    pub printer: Box<dyn Printer>,
+    /// The ear.
+    pub sounds: Option<Sounds>,
+    /// Commands that are not the engine's, in the order in which they were asked.
+    pub asked: Vec<Command>,
+    /// Whether a session has ended since this was last looked at.
+    pub session_ended: bool,
+    wording: Wording,
+    clock: Clock,
+    /// Session time and clock time of one moment, to tell the one from the other. None in a replay.
+    anchor: Option<(At, Duration)>,
+    last_said: Option<String>,
+    save_failed: bool,
+}
+
+impl Desk {
+    /// A desk with a screen.
+    pub fn new(printer: Box<dyn Printer>, clock: Clock) -> Self {
+        Desk {
+            recorder: None,
+            printer,
+            sounds: None,
+            asked: Vec::new(),
+            session_ended: false,
+            wording: Wording::english(),
+            clock,
+            anchor: None,
+            last_said: None,
+            save_failed: false,
+        }
+    }
+
+    /// Tells what session time it is by the clock at `now`.
+    pub fn set_time(&mut self, session: At, now: Duration) {
+        self.anchor = Some((session, now));
+    }
+
+    /// Session time now, live.
+    pub fn session_time(&self) -> Option<At> {
+        let (session, then) = self.anchor?;
+        Some(session + self.clock.now().saturating_sub(then))
+    }
+
+    /// Says the last text again.
+    pub fn repeat(&mut self, at: At) {
+        if let Some(text) = self.last_said.clone() {
+            self.tell(at, text);
+        }
+    }
+
+    /// Tries again to save what could not be saved.
+    pub fn save_again(&mut self) {
+        if let Some(recorder) = self.recorder.as_mut().filter(|recorder| recorder.waiting() > 0) {
+            let result = recorder.save();
+            let waiting = recorder.waiting();
+            self.report_save(result.map(|()| waiting == 0));
+        }
+    }
+
+    /// Shows and says a text.
+    pub fn tell(&mut self, at: At, text: String) {
+        self.printer.said(at, &text);
+        if let Some(sounds) = &mut self.sounds {
+            sounds.say(&text);
+        }
+        self.last_said = Some(text);
+    }
+
+    fn report_save(&mut self, result: Result<bool, crate::store::StoreError>) -> bool {
+        match result {
+            Ok(saved) => {
+                if self.save_failed && saved {
+                    self.printer.remark("saved again; nothing was lost");
+                    self.save_failed = false;
+                }
+                saved
+            }
+            Err(error) => {
+                if !self.save_failed {
+                    self.printer.remark(&format!("not saved yet: {error}"));
+                    self.save_failed = true;
+                }
+                false
+            }
+        }
+    }
+}
+
+impl Shell for Desk {
+    fn append(&mut self, happening: Happening) -> bool {
+        let result = self.recorder.as_mut().map(|recorder| recorder.append(happening.logged));
+        let saved = match result {
+            Some(result) => self.report_save(result.map(|()| true)),
+            None => true,
+        };
+        let saved_at = if saved && self.recorder.is_some() { self.session_time() } else { None };
+        self.printer.event(&happening, saved_at);
+        saved
+    }
+
+    fn play(&mut self, at: At, nudge: NudgeKind) {
+        if let Some(sounds) = &self.sounds {
+            sounds.nudge(nudge);
+        }
+        self.printer.nudge(at, nudge);
+    }
+
+    fn say(&mut self, at: At, answer: &Answer) {
+        let text = self.wording.say(answer);
+        self.tell(at, text);
+    }
+
+    fn asked(&mut self, _: At, command: Command) {
+        self.asked.push(command);
+    }
+
+    fn ended(&mut self) {
+        self.session_ended = true;
+        if let Some(recorder) = &mut self.recorder {
+            let result = recorder.ended();
+            self.report_save(result.map(|_| true));
+        }
+    }
+}

@@ -1,0 +1,153 @@
+//! The hearing thread: microphone and recogniser together, away from everything that may wait.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use tokio::sync::mpsc::UnboundedSender;
+
+use crate::at::At;
+use crate::audio::choice::DeviceChoice;
+use crate::audio::device::DeviceError;
+use crate::audio::level::Meter;
+use crate::audio::microphone::{self, Gap, GapReason, Microphone};
+use crate::clock::Clock;
+use crate::hear::{Ears, Heard};
+
+/// How long to wait when there is no new sound.
+const POLL: Duration = Duration::from_millis(4);
+/// How often the status goes out.
+const STATUS_EVERY: Duration = Duration::from_millis(100);
+
+/// What the hearing thread tells.
+#[derive(Debug)]
+pub(super) enum FromEars {
+    /// The microphone is open.
+    Open { device: String },
+    /// Something was heard.
+    Heard(Heard),
+    /// Sound went away; it is looked for until it is back.
+    Lost { at: At, why: GapReason },
+    /// Sound was missing and is back.
+    Gap(Gap),
+    /// Time has passed.
+    Passed(Passed),
+}
+
+/// How far hearing has come.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Passed {
+    /// No tag with an earlier onset can still come.
+    pub(super) settled: At,
+    /// Session time and the clock's time of the same moment.
+    pub(super) session: At,
+    pub(super) now: Duration,
+    pub(super) level_dbfs: f32,
+    pub(super) lost: u32,
+}
+
+/// A running hearing thread.
+pub(super) struct EarsThread {
+    stop: Arc<AtomicBool>,
+    thread: JoinHandle<()>,
+}
+
+impl EarsThread {
+    /// Opens the microphone on a thread of its own and listens until told to stop.
+    pub(super) fn start(
+        choice: DeviceChoice,
+        mut ears: Ears,
+        clock: Clock,
+        tell: UnboundedSender<FromEars>,
+    ) -> Result<Self, DeviceError> {
+        let stop = Arc::new(AtomicBool::new(false));
+        let stopping = Arc::clone(&stop);
+        let (opened, open) = std::sync::mpsc::channel();
+        let thread = std::thread::Builder::new()
+            .name("ears".to_owned())
+            .spawn(move || {
+                // Opened here, because some systems want a device used where it was opened.
+                match Microphone::open(choice) {
+                    Ok(mut microphone) => {
+                        let _waiting = opened.send(Ok(()));
+                        listen(&mut microphone, &mut ears, &clock, &tell, &stopping);
+                    }
+                    Err(error) => {
+                        let _waiting = opened.send(Err(error));
+                    }
+                }
+            })
+            .map_err(|error| DeviceError::NoSoundSystem { reason: error.to_string() })?;
+        match open.recv() {
+            Ok(Ok(())) => Ok(EarsThread { stop, thread }),
+            Ok(Err(error)) => Err(error),
+            Err(_) => {
+                Err(DeviceError::NoSoundSystem { reason: "the hearing thread ended".to_owned() })
+            }
+        }
+    }
+
+    /// Stops listening and lets what was being heard be decided.
+    pub(super) fn stop(self) {
+        self.stop.store(true, Ordering::Release);
+        // A panic in there was reported by itself; what had been heard has been told.
+        let _panicked = self.thread.join();
+    }
+}
+
+fn listen(
+    microphone: &mut Microphone,
+    ears: &mut Ears,
+    clock: &Clock,
+    tell: &UnboundedSender<FromEars>,
+    stopping: &AtomicBool,
+) {
+    // When nobody listens to the thread any more, it is being stopped.
+    let send = |message| tell.send(message).is_ok();
+    let mut meter = Meter::over(300);
+    let mut away = false;
+    let mut told_at = Duration::ZERO;
+    send(FromEars::Open { device: microphone.device().to_owned() });
+    while !stopping.load(Ordering::Acquire) {
+        let now = clock.now();
+        match microphone.poll(now) {
+            Some(microphone::Heard::Frame(frame)) => {
+                away = false;
+                meter.hear(&frame);
+                for heard in ears.hear(&frame) {
+                    send(FromEars::Heard(heard));
+                }
+            }
+            Some(microphone::Heard::Lost { at, why }) => {
+                away = true;
+                for heard in ears.finish() {
+                    send(FromEars::Heard(heard));
+                }
+                send(FromEars::Lost { at, why });
+            }
+            Some(microphone::Heard::Gap(gap)) => {
+                send(FromEars::Gap(gap));
+            }
+            None => std::thread::sleep(POLL),
+        }
+        if now >= told_at + STATUS_EVERY {
+            told_at = now;
+            let session = microphone.session_time(now);
+            let tally = microphone.tally();
+            let passed = Passed {
+                settled: if away { session } else { ears.settled() },
+                session,
+                now,
+                level_dbfs: meter.level().rms_dbfs,
+                lost: tally.xruns + tally.too_slow + tally.reopened,
+            };
+            if !send(FromEars::Passed(passed)) {
+                return;
+            }
+        }
+    }
+    for heard in ears.finish() {
+        send(FromEars::Heard(heard));
+    }
+}

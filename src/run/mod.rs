@@ -1,0 +1,22 @@
+//! Wires hearing, session and the outside world together. Drives the engine; decides nothing itself.
+
+mod conductor;
+mod desk;
+mod ears_thread;
+mod json;
+mod live;
+mod printer;
+mod recorder;
+mod replay;
+mod resume;
+mod sounds;
+
+pub use conductor::{Conductor, Happening, HeardTimes, Shell};
+pub use desk::Desk;
+pub use json::JsonLines;
+pub use live::{LiveEnd, listen};
+pub use printer::{Plain, Printer, Status};
+pub use recorder::{Origin, Recorder};
+pub use replay::{Replayed, replay};
+pub use resume::Resumable;
+pub use sounds::Sounds;

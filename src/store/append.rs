@@ -1,0 +1,205 @@
+//! Writing an event down and reading it back.
+
+use jiff::Timestamp;
+use rusqlite::{Connection, ErrorCode, OptionalExtension, params};
+
+use super::session::{micros, moment, no};
+use super::{Edit, EventId, SessionId, Store, StoreError};
+use crate::at::At;
+use crate::session::{Derived, Event, Input, Logged};
+
+/// What a stored event says.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Content {
+    /// A fact of the session.
+    Event(Event),
+    /// A later correction.
+    Edit(Edit),
+}
+
+/// An event as it stands in the database.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stored {
+    /// Its key.
+    pub id: EventId,
+    /// Its place in the session, from 0 without holes.
+    pub ordinal: i64,
+    /// Session time; of an edit, that of the event before it.
+    pub at: At,
+    /// Wall-clock moment at which it was written down, to the microsecond.
+    pub utc: Timestamp,
+    /// What it says.
+    pub content: Content,
+}
+
+impl Stored {
+    /// The event with its session time; `None` for an edit.
+    pub fn logged(&self) -> Option<Logged> {
+        match &self.content {
+            Content::Event(event) => Some(Logged { at: self.at, event: event.clone() }),
+            Content::Edit(_) => None,
+        }
+    }
+}
+
+impl Store {
+    /// Writes an event down at the end of its session; it is on disk when this returns. The same event
+    /// with the same key once more is accepted and changes nothing, so that a write that may have
+    /// failed can be tried again.
+    ///
+    /// # Errors
+    /// The session is unknown, the key belongs to another event, or the database cannot be written; then
+    /// the event is not in the database.
+    pub fn append(
+        &self,
+        session: SessionId,
+        logged: &Logged,
+        id: EventId,
+        utc: Timestamp,
+    ) -> Result<(), StoreError> {
+        self.append_all(session, &[(logged.clone(), id)], utc)
+    }
+
+    /// Writes several events down at once: all or none, with one wait for the disk.
+    ///
+    /// # Errors
+    /// As for [`Store::append`].
+    pub fn append_all(
+        &self,
+        session: SessionId,
+        logged: &[(Logged, EventId)],
+        utc: Timestamp,
+    ) -> Result<(), StoreError> {
+        let tx = self.write()?;
+        let no = no(&tx, session)?;
+        for (logged, id) in logged {
+            let (kind, body) = encode(&logged.event)?;
+            insert(&tx, no, *id, Some(logged.at), micros(utc), &kind, &body)?;
+        }
+        Ok(tx.commit()?)
+    }
+
+    /// Every event of a session in order, corrections included.
+    ///
+    /// # Errors
+    /// The session is unknown, or an event cannot be read.
+    pub fn events(&self, session: SessionId) -> Result<Vec<Stored>, StoreError> {
+        let no = no(&self.conn, session)?;
+        read(&self.conn, no, session)
+    }
+}
+
+/// Kind and JSON of an event.
+pub(super) fn encode(event: &Event) -> Result<(String, String), StoreError> {
+    let finite = only_finite(event);
+    let value = serde_json::to_value(finite.as_ref().unwrap_or(event))
+        .map_err(|e| StoreError::Refused(format!("an event cannot be written down: {e}")))?;
+    let kind = value["event"].as_str().unwrap_or_default().to_owned();
+    Ok((kind, value.to_string()))
+}
+
+/// JSON has no word for "not a number": such inputs of a reason are left out. `None` when there are none.
+fn only_finite(event: &Event) -> Option<Event> {
+    let Event::Derived(Derived::Nudged { nudge, reason }) = event else { return None };
+    let whole = reason.inputs.iter().all(|input| input.value.is_finite())
+        && reason.probability.is_none_or(f64::is_finite);
+    if whole {
+        return None;
+    }
+    let mut reason = reason.clone();
+    reason.inputs.retain(|input| input.value.is_finite());
+    reason.probability = reason.probability.filter(|p| p.is_finite());
+    Some(Event::Derived(Derived::Nudged { nudge: *nudge, reason }))
+}
+
+/// Adds an event at the end of session `no`. Without `at` it takes the time of the one before.
+pub(super) fn insert(
+    conn: &Connection,
+    no: i64,
+    id: EventId,
+    at: Option<At>,
+    utc: i64,
+    kind: &str,
+    body: &str,
+) -> Result<(), StoreError> {
+    let at = match at {
+        Some(at) => Some(i64::try_from(at.as_nanos()).map_err(|_| {
+            StoreError::Refused("a session time beyond 292 years cannot be written down".into())
+        })?),
+        None => None,
+    };
+    let mut statement = conn.prepare_cached(
+        "INSERT INTO event (session, ordinal, id, at_ns, utc_us, kind, body)
+         SELECT ?1, coalesce(max(ordinal) + 1, 0), ?2, coalesce(?3, max(at_ns), 0), ?4, ?5, ?6
+         FROM event WHERE session = ?1",
+    )?;
+    match statement.execute(params![no, id, at, utc, kind, body]) {
+        Ok(_) => Ok(()),
+        Err(error) if error.sqlite_error_code() == Some(ErrorCode::ConstraintViolation) => {
+            if already_there(conn, no, id, kind, body)? {
+                Ok(())
+            } else {
+                Err(taken(id, error))
+            }
+        }
+        Err(error) => Err(error.into()),
+    }
+}
+
+fn taken(id: EventId, error: rusqlite::Error) -> StoreError {
+    use rusqlite::ffi::SQLITE_CONSTRAINT_UNIQUE;
+    match error.sqlite_error() {
+        Some(code) if code.extended_code == SQLITE_CONSTRAINT_UNIQUE => StoreError::Taken(id),
+        _ => StoreError::Sqlite(error),
+    }
+}
+
+fn already_there(
+    conn: &Connection,
+    no: i64,
+    id: EventId,
+    kind: &str,
+    body: &str,
+) -> Result<bool, StoreError> {
+    let mut statement = conn.prepare_cached(
+        "SELECT 1 FROM event WHERE id = ?1 AND session = ?2 AND kind = ?3 AND body = ?4",
+    )?;
+    let found = statement.query_row(params![id, no, kind, body], |_| Ok(())).optional()?;
+    Ok(found.is_some())
+}
+
+pub(super) fn read(
+    conn: &Connection,
+    no: i64,
+    session: SessionId,
+) -> Result<Vec<Stored>, StoreError> {
+    let mut statement = conn.prepare_cached(
+        "SELECT id, ordinal, at_ns, utc_us, kind, body FROM event WHERE session = ?1 ORDER BY ordinal",
+    )?;
+    let mut rows = statement.query([no])?;
+    let mut events = Vec::new();
+    while let Some(row) = rows.next()? {
+        let ordinal = row.get(1)?;
+        let body = row.get_ref(5)?.as_str().map_err(rusqlite::Error::from)?;
+        let content = decode(row.get_ref(4)?.as_str().map_err(rusqlite::Error::from)?, body)
+            .map_err(|source| StoreError::Unreadable { session, ordinal, source })?;
+        events.push(Stored {
+            id: row.get(0)?,
+            ordinal,
+            at: u64::try_from(row.get::<_, i64>(2)?).unwrap_or(0).into(),
+            utc: moment(row.get(3)?),
+            content,
+        });
+    }
+    Ok(events)
+}
+
+fn decode(kind: &str, body: &str) -> Result<Content, serde_json::Error> {
+    match kind {
+        "edit" => serde_json::from_str(body).map(Content::Edit),
+        // By kind, not by trying: clearer errors, and no second pass over the text.
+        "began" | "hold_ran_out" | "nudged" | "finished" => serde_json::from_str::<Derived>(body)
+            .map(|derived| Content::Event(Event::Derived(derived))),
+        _ => serde_json::from_str::<Input>(body).map(|input| Content::Event(Event::Input(input))),
+    }
+}

@@ -1,0 +1,136 @@
+//! Corrections made after the fact. Each is a new event at the end of its session; nothing is overwritten.
+//! They change which reps count, never what Hushtally did live: a nudge that was given stays given.
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+
+use super::session::{micros, no};
+use super::{EventId, SessionId, Store, StoreError, append};
+use crate::at::At;
+use crate::plan::Side;
+use crate::session::Outcome;
+
+/// What a correction is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Target {
+    /// The rep that came from this event or from this earlier edit.
+    Event(EventId),
+    /// The rep at this session time: for a miss that no event of its own stands for.
+    At(At),
+}
+
+/// What a rep is to be; what is not named stays as it was.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct RepEdit {
+    /// Onset, for instance found from film.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub at: Option<At>,
+    /// Step worked on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub working: Option<u8>,
+    /// Step reached.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub step: Option<u8>,
+    /// Whether it was rewarded, and how.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub outcome: Option<Outcome>,
+    /// Side of the body; `Some(None)` says that there is none.
+    #[serde(skip_serializing_if = "Option::is_none", with = "maybe_side")]
+    pub side: Option<Option<Side>>,
+}
+
+/// A correction.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "change", rename_all = "snake_case")]
+pub enum Change {
+    /// There was no such rep.
+    Remove {
+        /// Which.
+        target: Target,
+    },
+    /// The rep was otherwise.
+    Revise {
+        /// Which.
+        target: Target,
+        /// How it was.
+        to: RepEdit,
+    },
+    /// A rep that was not heard. Without an outcome it is a reward by the plan's default.
+    Add {
+        /// When.
+        at: At,
+        /// How it was.
+        rep: RepEdit,
+        /// The doubtful event that this settles.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        settles: Option<EventId>,
+    },
+    /// A doubtful event was no tag.
+    Dismiss {
+        /// Which.
+        target: EventId,
+    },
+    /// An earlier edit does not count after all.
+    Undo {
+        /// Which.
+        target: EventId,
+    },
+}
+
+/// A correction, by whom and why.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Edit {
+    /// What changes.
+    #[serde(flatten)]
+    pub change: Change,
+    /// Who made it.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub by: Option<String>,
+    /// Why, in a person's words.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub why: Option<String>,
+}
+
+impl Store {
+    /// Writes a correction down; on disk when this returns.
+    ///
+    /// # Errors
+    /// The session is unknown, the key is taken, or the database cannot be written.
+    pub fn edit(
+        &self,
+        session: SessionId,
+        edit: &Edit,
+        id: EventId,
+        utc: Timestamp,
+    ) -> Result<(), StoreError> {
+        let body = serde_json::to_string(edit)
+            .map_err(|e| StoreError::Refused(format!("the edit cannot be written down: {e}")))?;
+        let tx = self.write()?;
+        let no = no(&tx, session)?;
+        append::insert(&tx, no, id, None, micros(utc), "edit", &body)?;
+        Ok(tx.commit()?)
+    }
+}
+
+/// JSON `null` is "no side", a missing field is "as it was".
+mod maybe_side {
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    use super::Side;
+
+    #[expect(clippy::ref_option, reason = "the signature serde asks for")]
+    pub(super) fn serialize<S: Serializer>(
+        side: &Option<Option<Side>>,
+        to: S,
+    ) -> Result<S::Ok, S::Error> {
+        side.flatten().serialize(to)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(
+        from: D,
+    ) -> Result<Option<Option<Side>>, D::Error> {
+        Option::<Side>::deserialize(from).map(Some)
+    }
+}

@@ -1,0 +1,413 @@
+//! From events to what they amount to. Pure. Events go through the same engine as live ones, so that a
+//! session read back is the session that was; later edits are laid over the result.
+
+use std::collections::BTreeSet;
+use std::time::Duration;
+
+use super::EventId;
+use super::append::{Content, Stored};
+use super::edit::{Change, Edit, RepEdit, Target};
+use crate::at::At;
+use crate::interpret::Said;
+use crate::plan::Plan;
+use crate::session::{
+    Derived, Event, Input, MissedBecause, Outcome, Output, Rep, Session, Summary, WhyEnded,
+};
+
+/// A session as its events and edits have it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Folded {
+    /// Reps in order of time.
+    pub reps: Vec<FoldedRep>,
+    /// What else happened, in order; what was taken back or settled is left out.
+    pub marks: Vec<Mark>,
+    /// In numbers, edits included.
+    pub summary: Summary,
+    /// Active time up to the last event.
+    pub active: Duration,
+    /// Why it ended; `None` while it has not.
+    pub ended: Option<WhyEnded>,
+    /// Number of edits that count.
+    pub edits: usize,
+    /// Edits whose target is not there (any more).
+    pub aimless: Vec<EventId>,
+}
+
+/// A rep and where it came from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FoldedRep {
+    /// The rep.
+    pub rep: Rep,
+    /// Its event or the edit that added it; `None` for a miss that only showed when a tag was taken back.
+    pub event: Option<EventId>,
+    /// Whether an edit touched it.
+    pub edited: bool,
+}
+
+/// Something that happened and is no rep.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mark {
+    /// Session time.
+    pub at: At,
+    /// Active time.
+    pub active: Duration,
+    /// What sort of thing.
+    pub kind: MarkKind,
+    /// Which: a nudge's or mood's name, a step's number, the words of a doubt, the begin of a note.
+    pub name: String,
+    /// Its event.
+    pub event: EventId,
+}
+
+/// Sorts of marks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum MarkKind {
+    /// Time started; the name is the step.
+    Began,
+    /// Time ended; the name is why.
+    Finished,
+    /// A nudge was given.
+    Nudge,
+    /// The animal's state.
+    Mood,
+    /// The cue was given.
+    Cue,
+    /// A hold began.
+    HoldStart,
+    /// A tag of the plan's own.
+    Own,
+    /// A command.
+    Command,
+    /// The step worked on changed; the name is its number.
+    Step,
+    /// The last rep was changed by voice.
+    Changed,
+    /// Something that may have been a tag.
+    Doubt,
+    /// No sound for a while.
+    Gap,
+    /// A note.
+    Note,
+}
+
+impl MarkKind {
+    /// Every kind.
+    pub const ALL: [MarkKind; 13] = [
+        MarkKind::Began,
+        MarkKind::Finished,
+        MarkKind::Nudge,
+        MarkKind::Mood,
+        MarkKind::Cue,
+        MarkKind::HoldStart,
+        MarkKind::Own,
+        MarkKind::Command,
+        MarkKind::Step,
+        MarkKind::Changed,
+        MarkKind::Doubt,
+        MarkKind::Gap,
+        MarkKind::Note,
+    ];
+
+    /// The name in the database and in exports.
+    pub fn name(self) -> &'static str {
+        match self {
+            MarkKind::Began => "began",
+            MarkKind::Finished => "finished",
+            MarkKind::Nudge => "nudge",
+            MarkKind::Mood => "mood",
+            MarkKind::Cue => "cue",
+            MarkKind::HoldStart => "hold_start",
+            MarkKind::Own => "own",
+            MarkKind::Command => "command",
+            MarkKind::Step => "step",
+            MarkKind::Changed => "changed",
+            MarkKind::Doubt => "doubt",
+            MarkKind::Gap => "gap",
+            MarkKind::Note => "note",
+        }
+    }
+}
+
+/// Longest name of a mark, in characters; the whole stands in the event.
+const NAME_LENGTH: usize = 120;
+
+/// The engine in the state in which the last of these events left it, ready to go on.
+pub fn replay(plan: Plan, events: &[Stored]) -> Session {
+    let mut session = Session::new(plan);
+    for stored in events {
+        // What follows from it was carried out when it happened.
+        let _done = feed(&mut session, stored);
+    }
+    session
+}
+
+/// What these events and edits amount to.
+pub(super) fn fold(plan: Plan, events: &[Stored]) -> Folded {
+    let mut trace = Trace::default();
+    let mut session = Session::new(plan);
+    for stored in events {
+        let _done = feed(&mut session, stored);
+        trace.note(&session, stored);
+    }
+    let mut folded = trace.folded(&session);
+    let edits: Vec<(EventId, &Edit)> = events
+        .iter()
+        .filter_map(|stored| match &stored.content {
+            Content::Edit(edit) => Some((stored.id, edit)),
+            Content::Event(_) => None,
+        })
+        .collect();
+    trace.lay_over(session.plan(), &mut folded, &edits);
+    let reps: Vec<Rep> = folded.reps.iter().map(|rep| rep.rep.clone()).collect();
+    let unsure = folded.marks.iter().filter(|mark| mark.kind == MarkKind::Doubt).count();
+    folded.summary = Summary::of(
+        session.plan(),
+        &reps,
+        session.working(),
+        session.active(),
+        unsure,
+        session.summary().main_nudge,
+    );
+    folded
+}
+
+/// Gives one stored event to the engine, and what the engine makes of it.
+pub(super) fn feed(session: &mut Session, stored: &Stored) -> Vec<Output> {
+    match &stored.content {
+        Content::Event(Event::Input(input)) => session.handle(stored.at, input.clone()),
+        Content::Event(Event::Derived(Derived::Finished { why: WhyEnded::SoundEnded })) => {
+            session.close(stored.at)
+        }
+        Content::Event(Event::Derived(_)) => session.advance(stored.at),
+        Content::Edit(_) => Vec::new(),
+    }
+}
+
+/// What the engine was at after an event.
+#[derive(Debug, Clone, Copy)]
+struct Moment {
+    at: At,
+    active: Duration,
+    running: bool,
+    working: u8,
+}
+
+/// Follows the engine and remembers where each rep came from.
+#[derive(Debug, Default)]
+struct Trace {
+    moments: Vec<Moment>,
+    marks: Vec<Option<Mark>>,
+    /// What can still be taken back, in order.
+    said: Vec<Taken>,
+    hold_ran_out: Vec<(At, EventId)>,
+    ended: Option<WhyEnded>,
+}
+
+/// What a tag put down.
+#[derive(Debug, Clone, Copy)]
+enum Taken {
+    Rep(EventId),
+    Mark(usize),
+}
+
+impl Trace {
+    fn note(&mut self, session: &Session, stored: &Stored) {
+        let Content::Event(event) = &stored.content else { return };
+        let before = self.moments.last().map(|moment| moment.working);
+        self.moments.push(Moment {
+            at: stored.at,
+            active: session.active(),
+            running: session.begun() && !session.paused() && !session.finished(),
+            working: session.working(),
+        });
+        let mark = |kind, name: String| Mark {
+            at: stored.at,
+            active: session.active(),
+            kind,
+            name: shortened(name),
+            event: stored.id,
+        };
+        match event {
+            Event::Input(Input::Tagged { said, .. }) => self.tagged(said, stored.id, &mark),
+            Event::Input(Input::Doubted { words, .. }) => {
+                self.undoable(mark(MarkKind::Doubt, words.clone()));
+            }
+            Event::Input(Input::Gap { why, .. }) => self.keep(mark(MarkKind::Gap, why.clone())),
+            Event::Input(Input::Noted { text }) => self.keep(mark(MarkKind::Note, text.clone())),
+            Event::Derived(Derived::Began { step }) => {
+                self.keep(mark(MarkKind::Began, step.to_string()));
+            }
+            Event::Derived(Derived::HoldRanOut) => self.hold_ran_out.push((stored.at, stored.id)),
+            Event::Derived(Derived::Nudged { nudge, .. }) => {
+                self.keep(mark(MarkKind::Nudge, nudge.name().into()));
+            }
+            Event::Derived(Derived::Finished { why }) => {
+                self.ended = Some(*why);
+                self.keep(mark(MarkKind::Finished, in_json(why)));
+            }
+        }
+        if before.is_some_and(|before| before != session.working()) {
+            self.keep(mark(MarkKind::Step, session.working().to_string()));
+        }
+    }
+
+    fn tagged(&mut self, said: &Said, id: EventId, mark: &dyn Fn(MarkKind, String) -> Mark) {
+        match said {
+            Said::Rep(_) | Said::Miss => self.said.push(Taken::Rep(id)),
+            Said::State { mood } => self.undoable(mark(MarkKind::Mood, in_json(mood))),
+            Said::Cue => self.undoable(mark(MarkKind::Cue, String::new())),
+            Said::HoldStart => self.undoable(mark(MarkKind::HoldStart, String::new())),
+            Said::Own { name } => self.undoable(mark(MarkKind::Own, name.clone())),
+            Said::Detail(_) => self.undoable(mark(MarkKind::Changed, "detail".into())),
+            Said::Change(_) => self.undoable(mark(MarkKind::Changed, "change".into())),
+            Said::Command { command } => self.keep(mark(MarkKind::Command, in_json(command))),
+            // Only what could be taken back is logged so; otherwise it is a doubt.
+            Said::TakeBack => {
+                if let Some(Taken::Mark(index)) = self.said.pop() {
+                    self.marks[index] = None;
+                }
+            }
+        }
+    }
+
+    fn keep(&mut self, mark: Mark) {
+        self.marks.push(Some(mark));
+    }
+
+    fn undoable(&mut self, mark: Mark) {
+        self.said.push(Taken::Mark(self.marks.len()));
+        self.keep(mark);
+    }
+
+    /// Reps with their events: said ones in the order of their tags, the others by their time.
+    fn folded(&self, session: &Session) -> Folded {
+        let mut said = self.said.iter().filter_map(|taken| match taken {
+            Taken::Rep(id) => Some(*id),
+            Taken::Mark(_) => None,
+        });
+        let event_of = |rep: &Rep| match rep.outcome {
+            Outcome::Missed(MissedBecause::HoldRanOut) => {
+                self.hold_ran_out.iter().find(|(at, _)| *at == rep.at).map(|(_, id)| *id)
+            }
+            _ => said.next(),
+        };
+        let events: Vec<Option<EventId>> = session.reps().iter().map(event_of).collect();
+        let reps = session.reps().iter().zip(events);
+        Folded {
+            reps: reps
+                .map(|(rep, event)| FoldedRep { rep: rep.clone(), event, edited: false })
+                .collect(),
+            marks: self.marks.iter().flatten().cloned().collect(),
+            summary: session.summary(),
+            active: session.active(),
+            ended: self.ended,
+            edits: 0,
+            aimless: Vec::new(),
+        }
+    }
+
+    fn lay_over(&self, plan: &Plan, folded: &mut Folded, edits: &[(EventId, &Edit)]) {
+        let mut undone = BTreeSet::new();
+        for (id, edit) in edits.iter().rev() {
+            if let Change::Undo { target } = edit.change
+                && !undone.contains(id)
+            {
+                undone.insert(target);
+            }
+        }
+        for (id, edit) in edits.iter().filter(|(id, _)| !undone.contains(id)) {
+            let done = match &edit.change {
+                Change::Undo { target } => edits.iter().any(|(known, _)| known == target),
+                Change::Dismiss { target } => settle(folded, *target),
+                Change::Remove { target } => {
+                    let place = place_of(folded, *target);
+                    place.map(|index| folded.reps.remove(index)).is_some()
+                }
+                Change::Revise { target, to } => place_of(folded, *target)
+                    .map(|index| self.revise(&mut folded.reps[index], to))
+                    .is_some(),
+                Change::Add { at, rep, settles } => {
+                    folded.reps.push(self.added(plan, *id, *at, rep));
+                    settles.is_none_or(|target| settle(folded, target))
+                }
+            };
+            if !matches!(edit.change, Change::Undo { .. }) {
+                folded.edits += 1;
+            }
+            if !done {
+                folded.aimless.push(*id);
+            }
+            folded.reps.sort_by_key(|rep| rep.rep.at);
+        }
+    }
+
+    fn revise(&self, folded: &mut FoldedRep, to: &RepEdit) {
+        let rep = &mut folded.rep;
+        if let Some(at) = to.at {
+            // Cue and start word stay where they were, so latency and duration move with the onset.
+            let moved = |span: Duration| (span + at.since(rep.at)).saturating_sub(rep.at.since(at));
+            rep.latency = rep.latency.map(moved);
+            rep.duration = rep.duration.map(moved);
+            rep.active = self.active_at(at);
+            rep.at = at;
+        }
+        rep.working = to.working.unwrap_or(rep.working);
+        rep.step = to.step.unwrap_or(rep.step);
+        rep.outcome = to.outcome.unwrap_or(rep.outcome);
+        rep.side = to.side.unwrap_or(rep.side);
+        folded.edited = true;
+    }
+
+    fn added(&self, plan: &Plan, id: EventId, at: At, rep: &RepEdit) -> FoldedRep {
+        let at = rep.at.unwrap_or(at);
+        let before = self.moments.iter().rev().find(|moment| moment.at <= at);
+        let working =
+            rep.working.or(before.map(|moment| moment.working)).unwrap_or(plan.start_step);
+        let step = rep.step.unwrap_or(working);
+        let outcome = Outcome::Rewarded(plan.default_value(step, working));
+        let rep = Rep {
+            at,
+            active: self.active_at(at),
+            working,
+            step,
+            outcome: rep.outcome.unwrap_or(outcome),
+            side: rep.side.flatten(),
+            latency: None,
+            duration: None,
+        };
+        FoldedRep { rep, event: Some(id), edited: true }
+    }
+
+    fn active_at(&self, at: At) -> Duration {
+        let before = self.moments.iter().rev().find(|moment| moment.at <= at);
+        before.map_or(Duration::ZERO, |moment| {
+            if moment.running { moment.active + at.since(moment.at) } else { moment.active }
+        })
+    }
+}
+
+fn place_of(folded: &Folded, target: Target) -> Option<usize> {
+    folded.reps.iter().position(|rep| match target {
+        Target::Event(id) => rep.event == Some(id),
+        Target::At(at) => rep.rep.at == at,
+    })
+}
+
+/// Takes a doubt out of those that wait; false when it does not wait.
+fn settle(folded: &mut Folded, target: EventId) -> bool {
+    let before = folded.marks.len();
+    folded.marks.retain(|mark| mark.kind != MarkKind::Doubt || mark.event != target);
+    folded.marks.len() < before
+}
+
+fn in_json<T: serde::Serialize>(value: &T) -> String {
+    let value = serde_json::to_value(value).unwrap_or_default();
+    value.as_str().unwrap_or_default().to_owned()
+}
+
+fn shortened(name: String) -> String {
+    match name.char_indices().nth(NAME_LENGTH) {
+        Some((end, _)) => format!("{}…", &name[..end]),
+        None => name,
+    }
+}

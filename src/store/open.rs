@@ -1,0 +1,331 @@
+//! Opening the database: made when missing, checked, copied before an upgrade, refused with words.
+
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use rusqlite::{Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior};
+use rusqlite_migration::{M, Migrations};
+
+use super::{SessionId, StoreError};
+
+const MIGRATIONS: [M<'static>; 2] = [
+    M::up(include_str!("migrations/0001-log.sql")),
+    M::up(include_str!("migrations/0002-projections.sql")),
+];
+/// Marks the file as ours; set by the first migration.
+const APPLICATION_ID: i64 = 0x4875_5461;
+/// How long to wait for another program to finish writing.
+const PATIENCE: Duration = Duration::from_secs(5);
+
+/// An open database. See the [module](super).
+#[derive(Debug)]
+pub struct Store {
+    pub(super) conn: Connection,
+    pub(super) path: PathBuf,
+    pub(super) read_only: bool,
+    /// Sessions that this program is in, with their locks.
+    pub(super) held: RefCell<BTreeMap<SessionId, fs::File>>,
+}
+
+impl Store {
+    /// Opens the database for reading and writing, and makes it (file for the owner only, in a folder
+    /// for the owner only) when it is missing. Checks it, and brings it to the present format after
+    /// putting a copy beside it.
+    ///
+    /// # Errors
+    /// The folder or file cannot be made, is not ours, is damaged, or is of a newer format.
+    pub fn open(path: &Path) -> Result<Store, StoreError> {
+        make_private(path)?;
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let conn = Connection::open_with_flags(path, flags).map_err(|e| at_open(path, e))?;
+        let mut store =
+            Store { conn, path: path.to_owned(), read_only: false, held: RefCell::default() };
+        store.settle().map_err(|e| in_file(path, e))?;
+        Ok(store)
+    }
+
+    /// Opens an existing database for views only; nothing is written to it, also no upgrade.
+    ///
+    /// # Errors
+    /// The file is missing, is not ours, or is of another format than this program's.
+    pub fn open_read_only(path: &Path) -> Result<Store, StoreError> {
+        let store = Store::open_any_format(path)?;
+        let version = store.check_ours().map_err(|e| in_file(path, e))?;
+        if version < known() {
+            return Err(StoreError::Refused(format!(
+                "{} is of an older format ({version}): open it once with a program that may write it",
+                path.display()
+            )));
+        }
+        Ok(store)
+    }
+
+    /// The same, also of an older format.
+    pub(super) fn open_any_format(path: &Path) -> Result<Store, StoreError> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let open = |path: &Path, flags| {
+            Connection::open_with_flags(path, flags).map_err(|e| at_open(path, e))
+        };
+        let mut conn = open(path, flags)?;
+        conn.busy_timeout(PATIENCE)?;
+        let look = |conn: &Connection| {
+            conn.query_row("SELECT count(*) FROM sqlite_schema", [], |_| Ok(()))
+        };
+        if look(&conn).is_err_and(|e| cannot_write(&e)) && !has_log(path) {
+            // On a disk that cannot be written, SQLite needs to be told that nobody else writes.
+            conn = open(&fixed(path), flags | OpenFlags::SQLITE_OPEN_URI)?;
+        }
+        let (path, held) = (path.to_owned(), RefCell::default());
+        let store = Store { conn, path, read_only: true, held };
+        store.check_ours().map_err(|e| in_file(&store.path, e))?;
+        Ok(store)
+    }
+
+    /// Where the database is.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// A transaction that holds the right to write from its begin, so that it cannot fail half-way
+    /// because somebody else wrote in between.
+    pub(super) fn write(&self) -> Result<Transaction<'_>, StoreError> {
+        Ok(Transaction::new_unchecked(&self.conn, TransactionBehavior::Immediate)?)
+    }
+
+    fn settle(&mut self) -> Result<(), StoreError> {
+        self.conn.busy_timeout(PATIENCE)?;
+        let version = self.check_ours()?;
+        self.conn.pragma_update(None, "trusted_schema", false)?;
+        self.conn.pragma_update(None, "cell_size_check", true)?;
+        self.conn.pragma_update(None, "secure_delete", true)?;
+        let mode: String =
+            self.conn.pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0))?;
+        if mode != "wal" {
+            return Err(StoreError::Refused(format!(
+                "{} lies on a file system that cannot keep a write-ahead log: choose a local disk",
+                self.path.display()
+            )));
+        }
+        self.conn.pragma_update(None, "synchronous", "FULL")?;
+        self.conn.pragma_update(None, "foreign_keys", true)?;
+        self.quick_check()?;
+        if version < known() {
+            self.upgrade(version)?;
+        }
+        Ok(())
+    }
+
+    /// The format of the file; zero for an empty one.
+    fn check_ours(&self) -> Result<i64, StoreError> {
+        let number =
+            |pragma: &str| self.conn.pragma_query_value(None, pragma, |row| row.get::<_, i64>(0));
+        let pages = number("page_count")?;
+        if pages == 0 {
+            return Ok(0);
+        }
+        let things: i64 =
+            self.conn.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
+        if number("application_id")? != APPLICATION_ID && things > 0 {
+            return Err(StoreError::NotOurs { path: self.path.clone() });
+        }
+        let found = number("user_version")?;
+        if found > known() {
+            return Err(StoreError::Newer { path: self.path.clone(), found, known: known() });
+        }
+        Ok(found)
+    }
+
+    fn quick_check(&self) -> Result<(), StoreError> {
+        let said: String = self.conn.query_row("PRAGMA quick_check(1)", [], |row| row.get(0))?;
+        if said == "ok" {
+            return Ok(());
+        }
+        Err(StoreError::Damaged { path: self.path.clone(), detail: said })
+    }
+
+    fn upgrade(&mut self, from: i64) -> Result<(), StoreError> {
+        if from > 0 {
+            self.copy_before_upgrade(from + 1)?;
+        }
+        let steps = MIGRATIONS;
+        let migrations = Migrations::from_slice(&steps);
+        let mut tries = 0;
+        loop {
+            match migrations.to_latest(&mut self.conn) {
+                Ok(()) => return Ok(()),
+                // Another program may be doing the same upgrade at this moment.
+                Err(_) if self.check_ours()? == known() => return Ok(()),
+                Err(rusqlite_migration::Error::RusqliteError { err, .. })
+                    if tries < 3 && is_busy(&err) =>
+                {
+                    tries += 1;
+                }
+                Err(rusqlite_migration::Error::RusqliteError { err, .. })
+                    if !matches!(StoreError::from(clone_code(&err)), StoreError::Sqlite(_)) =>
+                {
+                    return Err(err.into());
+                }
+                Err(error) => return Err(StoreError::Upgrade { detail: error.to_string() }),
+            }
+        }
+    }
+}
+
+/// The latest format that this program knows.
+fn known() -> i64 {
+    MIGRATIONS.len() as i64
+}
+
+fn cannot_write(error: &rusqlite::Error) -> bool {
+    matches!(
+        error.sqlite_error_code(),
+        Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen | ErrorCode::PermissionDenied)
+    )
+}
+
+fn is_busy(error: &rusqlite::Error) -> bool {
+    matches!(error.sqlite_error_code(), Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked))
+}
+
+/// The same failure without its text, to look at its class.
+pub(super) fn clone_code(error: &rusqlite::Error) -> rusqlite::Error {
+    match error.sqlite_error() {
+        Some(code) => rusqlite::Error::SqliteFailure(*code, None),
+        None => rusqlite::Error::InvalidQuery,
+    }
+}
+
+fn at_open(path: &Path, error: rusqlite::Error) -> StoreError {
+    match error.sqlite_error_code() {
+        Some(ErrorCode::NotADatabase) => StoreError::NotOurs { path: path.to_owned() },
+        _ => StoreError::CannotOpen { path: path.to_owned(), source: error },
+    }
+}
+
+/// Names the file where SQLite only gives a code.
+fn in_file(path: &Path, error: StoreError) -> StoreError {
+    let StoreError::Sqlite(source) = error else { return error };
+    let path = path.to_owned();
+    match source.sqlite_error_code() {
+        Some(ErrorCode::NotADatabase) => StoreError::NotOurs { path },
+        Some(ErrorCode::DatabaseCorrupt) => {
+            StoreError::Damaged { path, detail: source.to_string() }
+        }
+        Some(ErrorCode::CannotOpen) => StoreError::CannotOpen { path, source },
+        _ => StoreError::Sqlite(source),
+    }
+}
+
+/// The file's name with something put behind it.
+pub(super) fn beside(path: &Path, ending: &str) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(ending);
+    name.into()
+}
+
+fn has_log(path: &Path) -> bool {
+    fs::metadata(beside(path, "-wal")).is_ok_and(|log| log.len() > 0)
+}
+
+/// The file as an address that says that nobody changes it.
+fn fixed(path: &Path) -> PathBuf {
+    let text = path.to_string_lossy();
+    let text = text.replace('%', "%25").replace('?', "%3f").replace('#', "%23");
+    format!("file:{text}?immutable=1").into()
+}
+
+/// Makes folder and file for the owner alone, and takes rights away from others where there are any.
+fn make_private(path: &Path) -> Result<(), StoreError> {
+    let files =
+        |doing, path: &Path, source| StoreError::Files { doing, path: path.to_owned(), source };
+    make_folder(path)?;
+    match create_private(path) {
+        Ok(()) => sync_folder(path),
+        Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {
+            // Others may have the right to write to a shared database on purpose; nobody reads it
+            // by accident. A file that is not ours to change is left as it is.
+            let _ = restrict(path);
+            Ok(())
+        }
+        Err(e) => Err(files("make", path, e)),
+    }
+}
+
+/// Makes the folder that the file is to lie in.
+pub(super) fn make_folder(path: &Path) -> Result<(), StoreError> {
+    let folder = folder_of(path);
+    if folder.exists() {
+        return Ok(());
+    }
+    create_folder(&folder).map_err(|source| StoreError::Files {
+        doing: "make the folder",
+        path: folder,
+        source,
+    })
+}
+
+fn folder_of(path: &Path) -> PathBuf {
+    match path.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
+        _ => PathBuf::from("."),
+    }
+}
+
+pub(super) fn create_folder(folder: &Path) -> io::Result<()> {
+    let mut builder = fs::DirBuilder::new();
+    builder.recursive(true);
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+    builder.create(folder)
+}
+
+/// Makes an empty file that only its owner may read and write; an error when there is one.
+pub(super) fn create_private(path: &Path) -> io::Result<()> {
+    let mut options = fs::OpenOptions::new();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    options.open(path)?.sync_all()
+}
+
+#[cfg(unix)]
+fn restrict(path: &Path) -> io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    let meta = fs::metadata(path)?;
+    if meta.permissions().mode() & 0o077 == 0 || !meta.is_file() {
+        return Ok(());
+    }
+    fs::set_permissions(path, fs::Permissions::from_mode(0o600))
+}
+
+#[cfg(not(unix))]
+fn restrict(_path: &Path) -> io::Result<()> {
+    Ok(())
+}
+
+pub(super) fn remove_if_there(path: &Path) -> Result<(), StoreError> {
+    match fs::remove_file(path) {
+        Err(source) if source.kind() != io::ErrorKind::NotFound => {
+            Err(StoreError::Files { doing: "remove", path: path.to_owned(), source })
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Makes the disk keep a file's content.
+pub(super) fn sync(path: &Path) -> Result<(), StoreError> {
+    fs::File::open(path).and_then(|file| file.sync_all()).map_err(|source| StoreError::Files {
+        doing: "write",
+        path: path.to_owned(),
+        source,
+    })
+}
+
+/// Makes the disk keep a file's name.
+pub(super) fn sync_folder(path: &Path) -> Result<(), StoreError> {
+    if cfg!(unix) { sync(&folder_of(path)) } else { Ok(()) }
+}

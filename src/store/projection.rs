@@ -1,0 +1,304 @@
+//! Tables that follow from the log: brought up to date where they are behind, or made anew.
+
+use std::collections::BTreeMap;
+use std::time::Duration;
+
+use rusqlite::{Connection, OptionalExtension, params};
+
+use super::append::read;
+use super::fold::{Folded, fold};
+use super::{SessionId, Store, StoreError};
+use crate::plan::{Plan, RewardValue};
+use crate::session::{MissedBecause, Outcome};
+
+/// Sessions brought up to date in one go, so that a live program never waits long for its turn.
+const AT_ONCE: usize = 100;
+
+pub(super) const OVERLAY_OFF: &str = "
+    DROP VIEW IF EXISTS temp.rep; DROP VIEW IF EXISTS temp.mark; DROP VIEW IF EXISTS temp.session_summary;
+    DROP TABLE IF EXISTS temp.behind; DROP TABLE IF EXISTS temp.fresh_rep;
+    DROP TABLE IF EXISTS temp.fresh_mark; DROP TABLE IF EXISTS temp.fresh_session_summary;";
+pub(super) const OVERLAY_ON: &str = "
+    CREATE TABLE temp.behind (session INTEGER PRIMARY KEY);
+    CREATE TABLE temp.fresh_rep AS SELECT * FROM main.rep LIMIT 0;
+    CREATE TABLE temp.fresh_mark AS SELECT * FROM main.mark LIMIT 0;
+    CREATE TABLE temp.fresh_session_summary AS SELECT * FROM main.session_summary LIMIT 0;
+    CREATE TEMP VIEW rep AS SELECT * FROM main.rep WHERE session NOT IN (SELECT session FROM temp.behind)
+        UNION ALL SELECT * FROM temp.fresh_rep;
+    CREATE TEMP VIEW mark AS SELECT * FROM main.mark WHERE session NOT IN (SELECT session FROM temp.behind)
+        UNION ALL SELECT * FROM temp.fresh_mark;
+    CREATE TEMP VIEW session_summary AS SELECT * FROM main.session_summary
+        WHERE session NOT IN (SELECT session FROM temp.behind)
+        UNION ALL SELECT * FROM temp.fresh_session_summary;";
+
+/// Plans already read, by their number. Hundreds of sessions share one.
+#[derive(Debug, Default)]
+pub(super) struct Plans(BTreeMap<i64, Plan>);
+
+impl Plans {
+    pub(super) fn get(
+        &mut self,
+        conn: &Connection,
+        no: i64,
+        session: SessionId,
+    ) -> Result<&Plan, StoreError> {
+        use std::collections::btree_map::Entry;
+        match self.0.entry(no) {
+            Entry::Occupied(known) => Ok(known.into_mut()),
+            Entry::Vacant(place) => {
+                let mut statement =
+                    conn.prepare_cached("SELECT file, text FROM plan_version WHERE no = ?1")?;
+                let (file, text): (String, String) =
+                    statement.query_row([no], |row| Ok((row.get(0)?, row.get(1)?)))?;
+                let plan = Plan::parse(&file, &text)
+                    .map_err(|source| StoreError::Plan { session, source })?;
+                Ok(place.insert(plan))
+            }
+        }
+    }
+}
+
+/// A session gone through again, and how many events that took.
+pub(super) struct Fresh {
+    pub(super) folded: Folded,
+    pub(super) events: usize,
+}
+
+impl Store {
+    /// What a session amounts to, from its events.
+    ///
+    /// # Errors
+    /// The session is unknown, or its plan or an event cannot be read.
+    pub fn fold(&self, session: SessionId) -> Result<Folded, StoreError> {
+        let no = super::session::no(&self.conn, session)?;
+        Ok(fresh(&self.conn, no, &mut Plans::default())?.folded)
+    }
+
+    /// Brings tables and views up to date with the events. Views do so by themselves.
+    /// Gives the sessions whose plan or events this program cannot read: their log is safe, but no view
+    /// shows their reps.
+    ///
+    /// # Errors
+    /// The database cannot be read or written.
+    pub fn refresh(&self) -> Result<Vec<StoreError>, StoreError> {
+        let mut plans = Plans::default();
+        let mut unreadable = Vec::new();
+        let mut after = i64::MIN;
+        loop {
+            let behind = self.stale(after)?;
+            let Some(last) = behind.last() else { return Ok(unreadable) };
+            after = *last;
+            let tx = self.write()?;
+            for no in behind {
+                match renew(&tx, no, &mut plans) {
+                    Err(error @ (StoreError::Plan { .. } | StoreError::Unreadable { .. })) => {
+                        unreadable.push(error);
+                    }
+                    other => other?,
+                }
+            }
+            tx.commit()?;
+        }
+    }
+
+    /// Empties the tables that follow from the log and makes them anew.
+    ///
+    /// # Errors
+    /// As for [`Store::refresh`].
+    pub fn rebuild(&self) -> Result<Vec<StoreError>, StoreError> {
+        let tx = self.write()?;
+        tx.execute_batch(
+            "DELETE FROM rep; DELETE FROM mark; DELETE FROM session_summary;
+             INSERT OR IGNORE INTO stale (session) SELECT no FROM session;",
+        )?;
+        tx.commit()?;
+        self.refresh()
+    }
+
+    /// Brings the session's own rows up to date; call it when the session has ended.
+    ///
+    /// # Errors
+    /// The session is unknown or cannot be read, or the database cannot be written.
+    pub fn finish(&self, session: SessionId) -> Result<Folded, StoreError> {
+        let tx = self.write()?;
+        let no = super::session::no(&tx, session)?;
+        let fresh = fresh(&tx, no, &mut Plans::default())?;
+        write(&tx, no, &fresh)?;
+        tx.commit()?;
+        self.let_go(session);
+        Ok(fresh.folded)
+    }
+
+    /// Makes views show every event, also where the tables cannot be written: then rows of sessions that
+    /// are behind are put into temporary tables, which views of the same names lay over the others.
+    pub(super) fn bring_up_to_date(&self) -> Result<(), StoreError> {
+        if !self.read_only {
+            for unreadable in self.refresh()? {
+                tracing::warn!("left out of the views: {unreadable}");
+            }
+            return Ok(());
+        }
+        self.conn.execute_batch(OVERLAY_OFF)?;
+        let mut after = i64::MIN;
+        let mut plans = Plans::default();
+        loop {
+            let behind = self.stale(after)?;
+            let Some(last) = behind.last() else { return Ok(()) };
+            if after == i64::MIN {
+                self.conn.execute_batch(OVERLAY_ON)?;
+            }
+            after = *last;
+            for no in behind {
+                self.conn.execute("INSERT INTO temp.behind (session) VALUES (?1)", [no])?;
+                match fresh(&self.conn, no, &mut plans) {
+                    Ok(fresh) => put(&self.conn, "temp.fresh_", no, &fresh)?,
+                    Err(error @ (StoreError::Plan { .. } | StoreError::Unreadable { .. })) => {
+                        tracing::warn!("left out of the views: {error}");
+                    }
+                    Err(error) => return Err(error),
+                }
+            }
+        }
+    }
+
+    /// The next sessions that are behind, by number.
+    fn stale(&self, after: i64) -> Result<Vec<i64>, StoreError> {
+        let mut statement = self.conn.prepare_cached(
+            "SELECT session FROM stale WHERE session > ?1 ORDER BY session LIMIT ?2",
+        )?;
+        let rows = statement.query_map(params![after, AT_ONCE as i64], |row| row.get(0))?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+}
+
+/// Goes through the events of session `no`.
+pub(super) fn fresh(conn: &Connection, no: i64, plans: &mut Plans) -> Result<Fresh, StoreError> {
+    let mut statement =
+        conn.prepare_cached("SELECT id, plan, start_step FROM session WHERE no = ?1")?;
+    let (id, plan, start_step) =
+        statement.query_row([no], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
+    let mut plan = plans.get(conn, plan, id)?.clone();
+    plan.start_step = start_step;
+    let events = read(conn, no, id)?;
+    Ok(Fresh { folded: fold(plan, &events), events: events.len() })
+}
+
+fn renew(conn: &Connection, no: i64, plans: &mut Plans) -> Result<(), StoreError> {
+    let mut statement = conn.prepare_cached("SELECT 1 FROM stale WHERE session = ?1")?;
+    // Another program may have done it in the meantime.
+    if statement.query_row([no], |_| Ok(())).optional()?.is_none() {
+        return Ok(());
+    }
+    write(conn, no, &fresh(conn, no, plans)?)
+}
+
+fn write(conn: &Connection, no: i64, fresh: &Fresh) -> Result<(), StoreError> {
+    for clear in [
+        "DELETE FROM rep WHERE session = ?1",
+        "DELETE FROM mark WHERE session = ?1",
+        "DELETE FROM session_summary WHERE session = ?1",
+        "DELETE FROM stale WHERE session = ?1",
+    ] {
+        conn.prepare_cached(clear)?.execute([no])?;
+    }
+    put(conn, "main.", no, fresh)
+}
+
+/// Puts a session's rows into tables whose names begin with `into`.
+pub(super) fn put(conn: &Connection, into: &str, no: i64, fresh: &Fresh) -> Result<(), StoreError> {
+    let Fresh { folded, events } = fresh;
+    let mut statement = conn.prepare_cached(&format!(
+        "INSERT INTO {into}rep (session, number, at_ns, active_ns, working, step, outcome, side,
+            latency_ns, duration_ns, event, edited)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
+    ))?;
+    for (number, one) in (1_i64..).zip(&folded.reps) {
+        let rep = &one.rep;
+        statement.execute(params![
+            no,
+            number,
+            nanos(rep.at.elapsed()),
+            nanos(rep.active),
+            rep.working,
+            rep.step,
+            outcome_name(rep.outcome),
+            rep.side.map(super::row::side_name),
+            rep.latency.map(nanos),
+            rep.duration.map(nanos),
+            one.event,
+            one.edited,
+        ])?;
+    }
+    let mut statement = conn.prepare_cached(&format!(
+        "INSERT INTO {into}mark (session, number, at_ns, active_ns, kind, name, event)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+    ))?;
+    for (number, mark) in (1_i64..).zip(&folded.marks) {
+        statement.execute(params![
+            no,
+            number,
+            nanos(mark.at.elapsed()),
+            nanos(mark.active),
+            mark.kind.name(),
+            mark.name,
+            mark.event,
+        ])?;
+    }
+    summary(conn, into, no, folded, *events)
+}
+
+fn summary(
+    conn: &Connection,
+    into: &str,
+    no: i64,
+    folded: &Folded,
+    events: usize,
+) -> Result<(), StoreError> {
+    let sum = &folded.summary;
+    let [low, high, jackpot] = sum.paid.map(count);
+    let span = |seconds: f64| nanos(Duration::try_from_secs_f64(seconds).unwrap_or_default());
+    conn.prepare_cached(&format!(
+        "INSERT INTO {into}session_summary (session, events, active_ns, rewarded, missed, low, high,
+            jackpot, last_step, best_step, latency_median_ns, longest_hold_ns, unsure, edits,
+            main_nudge, ended_well, ended)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17)",
+    ))?
+    .execute(params![
+        no,
+        count(events),
+        nanos(folded.active),
+        count(sum.rewarded),
+        count(sum.missed),
+        low,
+        high,
+        jackpot,
+        sum.step,
+        sum.best_step,
+        sum.latency_median_s.map(span),
+        sum.longest_hold_s.map(span),
+        count(sum.unsure),
+        count(folded.edits),
+        sum.main_nudge.map(crate::session::NudgeKind::name),
+        sum.ended_well,
+        folded.ended.map(super::row::ended_name),
+    ])?;
+    Ok(())
+}
+
+fn count(number: usize) -> i64 {
+    i64::try_from(number).unwrap_or(i64::MAX)
+}
+
+fn nanos(span: Duration) -> i64 {
+    i64::try_from(span.as_nanos()).unwrap_or(i64::MAX)
+}
+
+fn outcome_name(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Rewarded(RewardValue::Low) => "low",
+        Outcome::Rewarded(RewardValue::High) => "high",
+        Outcome::Rewarded(RewardValue::Jackpot) => "jackpot",
+        Outcome::Missed(MissedBecause::Said) => "missed",
+        Outcome::Missed(MissedBecause::HoldRanOut) => "hold_ran_out",
+    }
+}

@@ -1,0 +1,21 @@
+//! What a test needs from the machine, and what happens when it is not there.
+
+use std::env;
+
+/// Whether `program` can be run. Where it cannot, the test says so and passes, since a user may run the tests
+/// without everything; with `CI=true` or `HUSHTALLY_STRICT=1` it fails instead, so that nothing is skipped
+/// unseen.
+pub(crate) fn program(program: &str) -> bool {
+    let found = env::var_os("PATH")
+        .is_some_and(|path| env::split_paths(&path).any(|folder| folder.join(program).is_file()));
+    found || missing(&format!("the program {program}"))
+}
+
+fn missing(what: &str) -> bool {
+    let strict = ["CI", "HUSHTALLY_STRICT"]
+        .into_iter()
+        .any(|name| env::var(name).is_ok_and(|value| value == "true" || value == "1"));
+    assert!(!strict, "{what} is missing; models/fetch --tests brings it");
+    eprintln!("skipped: {what} is missing; models/fetch --tests brings it");
+    false
+}
