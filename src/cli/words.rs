@@ -65,9 +65,8 @@ fn score(args: &ScoreArgs) -> Result<(), Failure> {
     let text = fs::read_to_string(&truth_file)
         .with_context(|| format!("{} cannot be read", truth_file.display()))
         .map_err(usage)?;
-    let truth = stretches(&text)
-        .with_context(|| truth_file.display().to_string())
-        .map_err(usage)?;
+    let truth =
+        stretches(&text).with_context(|| truth_file.display().to_string()).map_err(usage)?;
     let plan = match plan_beside(args)? {
         Some(path) => places::plan(&path)?.0,
         None => plan_for(truth.values().flatten()),
@@ -75,7 +74,8 @@ fn score(args: &ScoreArgs) -> Result<(), Failure> {
     let mut ears = places::ears(args.places.model.as_deref(), &plan)?;
     let mut notes = match &args.stretches {
         Some(path) => Some(
-            fs::File::create(path).with_context(|| format!("{} cannot be written", path.display()))?,
+            fs::File::create(path)
+                .with_context(|| format!("{} cannot be written", path.display()))?,
         ),
         None => None,
     };
@@ -86,7 +86,8 @@ fn score(args: &ScoreArgs) -> Result<(), Failure> {
             .with_context(|| format!("{}", args.dir.join(file).display()))?;
         if let Some(notes) = &mut notes {
             for look in &listened.looks {
-                writeln!(notes, "{}", note(file, look)).context("the stretches cannot be written")?;
+                writeln!(notes, "{}", note(file, look))
+                    .context("the stretches cannot be written")?;
             }
         }
         let window = plan.limits.detail_window;
@@ -119,7 +120,11 @@ fn plan_beside(args: &ScoreArgs) -> Result<Option<PathBuf>, Failure> {
         0 | 1 => Ok(plans.pop()),
         _ => Err(Failure::new(
             Class::Usage,
-            anyhow::anyhow!("there are {} plans in {}; name one with --plan", plans.len(), args.dir.display()),
+            anyhow::anyhow!(
+                "there are {} plans in {}; name one with --plan",
+                plans.len(),
+                args.dir.display()
+            ),
         )),
     }
 }

@@ -37,19 +37,24 @@ pub(super) const FAR: f32 = 99.0;
 /// How large a gap may be.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Bounds {
-    /// Up to here it is a tag.
-    pub(super) sure: f32,
-    /// Up to here it may be one.
-    pub(super) unsure: f32,
+    /// To a reading with ordinary words: up to the first it is a tag, up to the second it may be one.
+    pub(super) words: (f32, f32),
+    /// To the reading of nothing, the same.
+    pub(super) nothing: (f32, f32),
 }
+
+/// Tags in one breath are rarer than one alone: each more costs this much of a score.
+const ONE_MORE: f32 = 2.0;
 
 /// The best reading that is tags and nothing else.
 pub(super) fn candidate(alternatives: &[Alternative], grammar: &Grammar) -> Option<Candidate> {
-    alternatives.iter().find_map(|alternative| {
+    let tags = alternatives.iter().filter_map(|alternative| {
         let texts: Vec<&str> = alternative.words.iter().map(|word| word.text.as_str()).collect();
         let readings = grammar.parse(&texts)?;
-        Some(Candidate { words: alternative.words.clone(), readings })
-    })
+        let score = alternative.score - ONE_MORE * (readings.len() - 1) as f32;
+        Some((score, Candidate { words: alternative.words.clone(), readings }))
+    });
+    tags.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, candidate)| candidate)
 }
 
 /// How far `candidate` is behind the others among `open`, the readings with ordinary words.
@@ -80,11 +85,10 @@ pub(super) fn judge(
     open: &[Alternative],
     grammar: &Grammar,
 ) -> Verdict {
-    let worst = gaps.words.max(gaps.nothing);
-    if worst <= bounds.sure {
+    if gaps.words <= bounds.words.0 && gaps.nothing <= bounds.nothing.0 {
         return Verdict::Tags(candidate);
     }
-    if worst <= bounds.unsure {
+    if gaps.words <= bounds.words.1 && gaps.nothing <= bounds.nothing.1 {
         let is_tags = |alternative: &&Alternative| {
             !alternative.words.is_empty()
                 && alternative.words.iter().all(|word| grammar.knows(&word.text))
@@ -124,14 +128,16 @@ mod tests {
         let (tags, open) = (readings(tags), readings(open));
         let Some(candidate) = candidate(&tags, &grammar) else { return Verdict::Other };
         let gaps = gaps(&candidate, &open, &grammar);
-        judge(candidate, gaps, Bounds { sure: 0.0, unsure: 2.0 }, &open, &grammar)
+        judge(candidate, gaps, Bounds { words: (0.0, 2.0), nothing: (0.0, 2.0) }, &open, &grammar)
     }
 
     #[test]
     fn an_empty_reading_does_not_hide_a_tag_but_another_word_does() {
         let tags = [(9.0, ""), (8.0, "yes")];
         assert!(matches!(verdict(&tags, &[(9.0, "yes"), (7.0, "yet")]), Verdict::Tags(_)));
-        assert!(matches!(verdict(&tags, &[(9.0, "yet"), (8.5, "yes")]), Verdict::Doubt(_, other) if other == "yet"));
+        assert!(
+            matches!(verdict(&tags, &[(9.0, "yet"), (8.5, "yes")]), Verdict::Doubt(_, other) if other == "yet")
+        );
         assert_eq!(verdict(&tags, &[(9.0, "yet"), (5.0, "yes")]), Verdict::Other);
         assert_eq!(verdict(&tags, &[(9.0, ""), (5.0, "yes")]), Verdict::Other);
         assert_eq!(verdict(&tags, &[(9.0, "yet")]), Verdict::Other);
@@ -143,6 +149,15 @@ mod tests {
         let tags = [(9.0, "yes one two"), (8.0, "yes two")];
         let Verdict::Tags(found) = verdict(&tags, &[(9.0, "yes two")]) else { panic!() };
         assert_eq!(found.words.len(), 2);
+    }
+
+    #[test]
+    fn one_tag_is_likelier_than_two_that_sound_alike() {
+        let Verdict::Tags(found) = verdict(&[(9.0, "miss yes"), (8.0, "yes")], &[(9.0, "yes")])
+        else {
+            panic!()
+        };
+        assert_eq!(found.words.len(), 1);
     }
 
     #[test]

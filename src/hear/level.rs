@@ -14,13 +14,9 @@ impl HighPass {
     /// Lets through what is above `hz`.
     pub(super) fn above(hz: f64) -> Self {
         let rate = f64::from(RATE.get());
-        let shape = Coefficients::<f64>::from_params(
-            Type::HighPass,
-            rate.hz(),
-            hz.hz(),
-            Q_BUTTERWORTH_F64,
-        )
-        .expect("a corner far below half the rate always has a filter");
+        let shape =
+            Coefficients::<f64>::from_params(Type::HighPass, rate.hz(), hz.hz(), Q_BUTTERWORTH_F64)
+                .expect("a corner far below half the rate always has a filter");
         HighPass(DirectForm2Transposed::<f64>::new(shape))
     }
 

@@ -65,8 +65,9 @@ impl SpeechModel {
             tracing::warn!("hearing works with the model's own settings, less well: {error}");
         }
         let path = seen.as_ref().map_or(folder, |seen| seen.path());
-        let model = vosk::Model::new(path.to_string_lossy()).ok_or_else(|| {
-            ModelError::Broken { folder: folder.to_owned(), what: "a usable graph" }
+        let model = vosk::Model::new(path.to_string_lossy()).ok_or_else(|| ModelError::Broken {
+            folder: folder.to_owned(),
+            what: "a usable graph",
         })?;
         Ok(SpeechModel { model })
     }

@@ -24,9 +24,8 @@ impl Scale {
     pub(super) fn of(samples: &[i16]) -> Self {
         let values: Vec<f64> = samples.iter().map(|s| f64::from(*s) / 32_768.0).collect();
         let mean = values.iter().sum::<f64>() / values.len().max(1) as f64;
-        let power = |part: &[f64]| {
-            part.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / part.len() as f64
-        };
+        let power =
+            |part: &[f64]| part.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / part.len() as f64;
         let powers: Vec<f64> = values.chunks(160).map(power).collect();
         let loudest = powers.iter().copied().fold(0.0, f64::max);
         let loud: Vec<f64> = powers.into_iter().filter(|p| *p > loudest / 100.0).collect();
@@ -37,7 +36,8 @@ impl Scale {
 
     /// The samples at the level.
     pub(super) fn apply(self, samples: &[i16]) -> Vec<i16> {
-        let scaled = |s: &i16| ((f64::from(*s) / 32_768.0 - self.mean) * self.gain * 32_768.0) as i16;
+        let scaled =
+            |s: &i16| ((f64::from(*s) / 32_768.0 - self.mean) * self.gain * 32_768.0) as i16;
         samples.iter().map(scaled).collect()
     }
 

@@ -80,7 +80,9 @@ impl Grammar {
             .iter()
             .filter(|(_, role)| attention(role))
             .flat_map(|(call, _)| {
-                self.commands().into_iter().map(move |command| format!("{} {command}", call.join(" ")))
+                self.commands()
+                    .into_iter()
+                    .map(move |command| format!("{} {command}", call.join(" ")))
             })
             .collect()
     }
@@ -238,7 +240,9 @@ mod tests {
 
     #[test]
     fn contradictions_and_talk_are_no_tags() {
-        for text in ["", "yes two three", "yes bonus ordinary", "correction", "yes [unk]", "well yes"] {
+        for text in
+            ["", "yes two three", "yes bonus ordinary", "correction", "yes [unk]", "well yes"]
+        {
             assert_eq!(said(text), None, "{text}");
         }
     }

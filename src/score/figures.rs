@@ -120,19 +120,10 @@ impl fmt::Display for Figures {
             })
         };
         writeln!(f, "words said            {}", self.tags_expected)?;
-        writeln!(
-            f,
-            "  right               {}  ({} recall)",
-            self.right,
-            percent(self.recall)
-        )?;
+        writeln!(f, "  right               {}  ({} recall)", self.right, percent(self.recall))?;
         writeln!(f, "  wrong               {}", self.wrong)?;
         writeln!(f, "  missed              {}", self.missed)?;
-        writeln!(
-            f,
-            "  unsure              {}  (right word: {})",
-            self.unsure, self.unsure_right
-        )?;
+        writeln!(f, "  unsure              {}  (right word: {})", self.unsure, self.unsure_right)?;
         writeln!(f, "  extra               {}", self.extra)?;
         if let Some((word, share)) = &self.worst_word {
             writeln!(f, "  weakest word        {word} ({})", percent(Some(*share)))?;

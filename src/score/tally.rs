@@ -77,7 +77,8 @@ impl Tally {
         let mut of_stretch: Vec<Vec<&Utterance>> = vec![Vec::new(); truth.len()];
         for utterance in &heard {
             let overlap = |stretch: &Stretch| {
-                utterance.to.min(stretch.end_s + NEAR_S) - utterance.from.max(stretch.start_s - NEAR_S)
+                utterance.to.min(stretch.end_s + NEAR_S)
+                    - utterance.from.max(stretch.start_s - NEAR_S)
             };
             // A stretch with words has the first claim: what is near them was meant by them.
             let best = truth
@@ -114,9 +115,7 @@ impl Tally {
             for tag in &utterance.tags {
                 match tag.said {
                     Said::Command { .. } => self.commands += 1,
-                    Said::Detail(_)
-                        if marked.is_none_or(|at| tag.at.since(at) > detail_window) =>
-                    {
+                    Said::Detail(_) if marked.is_none_or(|at| tag.at.since(at) > detail_window) => {
                         self.lone_details += 1;
                         continue;
                     }
@@ -290,13 +289,15 @@ mod tests {
 
     fn tag(from: f64, words: &str, said: Said) -> HeardLive {
         let words = words.to_owned();
-        let tag = HeardTag { at: at(from), end: at(from + 0.4), said, words, decided: at(from + 0.6) };
+        let tag =
+            HeardTag { at: at(from), end: at(from + 0.4), said, words, decided: at(from + 0.6) };
         HeardLive { heard: Heard::Tags(vec![tag]), answered: Duration::from_secs_f64(from + 0.61) }
     }
 
     fn doubt(from: f64, words: &str) -> HeardLive {
         let (words, other) = (words.to_owned(), String::new());
-        let doubt = Doubt { at: at(from), end: at(from + 0.4), words, other, decided: at(from + 0.6) };
+        let doubt =
+            Doubt { at: at(from), end: at(from + 0.4), words, other, decided: at(from + 0.6) };
         HeardLive { heard: Heard::Doubt(doubt), answered: Duration::from_secs_f64(from + 0.61) }
     }
 
@@ -315,8 +316,12 @@ mod tests {
     #[test]
     fn every_word_has_one_fate() {
         let truth = "a,1,1.4,yes\na,3,3.4,yes\na,5,5.4,miss\na,7,7.4,miss\na,9,9.4,yes";
-        let heard =
-            [tag(1.01, "yes", rep()), tag(5.0, "yes", rep()), doubt(7.0, "miss"), doubt(9.0, "miss")];
+        let heard = [
+            tag(1.01, "yes", rep()),
+            tag(5.0, "yes", rep()),
+            doubt(7.0, "miss"),
+            doubt(9.0, "miss"),
+        ];
         let figures = score(truth, &heard);
         let counts = (figures.right, figures.wrong, figures.missed, figures.unsure, figures.extra);
         assert_eq!(counts, (1, 1, 1, 2, 0));
@@ -346,7 +351,9 @@ mod tests {
 
     #[test]
     fn a_withdrawn_tag_is_a_doubt() {
-        let HeardLive { heard: Heard::Doubt(doubt), answered } = doubt(1.0, "yes") else { panic!() };
+        let HeardLive { heard: Heard::Doubt(doubt), answered } = doubt(1.0, "yes") else {
+            panic!()
+        };
         let withdrawn = HeardLive { heard: Heard::Withdrawn { tags: 1, doubt }, answered };
         let figures = score("a,0,36,", &[tag(1.0, "yes", rep()), withdrawn]);
         assert_eq!((figures.false_tags, figures.doubts), (0, 1));

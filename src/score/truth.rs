@@ -19,7 +19,9 @@ pub struct Stretch {
 #[derive(Debug, thiserror::Error, PartialEq)]
 pub enum TruthError {
     /// A line that cannot be read.
-    #[error("line {line}: {what}; a line is file,start_s,end_s,words such as clip.wav,0.40,0.95,yes two")]
+    #[error(
+        "line {line}: {what}; a line is file,start_s,end_s,words such as clip.wav,0.40,0.95,yes two"
+    )]
     Line {
         /// Counted from 1.
         line: u64,
