@@ -66,6 +66,7 @@ pub(super) fn gaps(candidate: &Candidate, open: &[Alternative], grammar: &Gramma
     let Some(own) = open.iter().find(same).map(|alternative| alternative.score) else {
         return Gaps { words: FAR, nothing: FAR };
     };
+    let own = own - ONE_MORE * (candidate.readings.len() - 1) as f32;
     let behind = |alternative: Option<&Alternative>| alternative.map_or(-FAR, |a| a.score - own);
     let is_other = |alternative: &&Alternative| {
         let texts: Vec<&str> = alternative.words.iter().map(|word| word.text.as_str()).collect();
@@ -99,11 +100,19 @@ pub(super) fn judge(
     Verdict::Other
 }
 
-/// Whether it is people talking: at least two ordinary words.
-pub(super) fn is_talk(open: &[Alternative]) -> bool {
-    open.iter()
-        .find(|alternative| !alternative.words.is_empty())
-        .is_some_and(|best| best.words.iter().filter(|word| word.text != "[unk]").count() >= 2)
+/// Whether it is people talking: words rather than nothing, and not tags alone.
+pub(super) fn is_talk(open: &[Alternative], grammar: &Grammar) -> bool {
+    let ordinary = |alternative: &Alternative| {
+        alternative.words.iter().any(|word| word.text != "[unk]" && !grammar.knows(&word.text))
+    };
+    match open.first() {
+        Some(best) if best.words.is_empty() => false,
+        Some(best) if best.words.iter().all(|word| word.text == "[unk]") => {
+            open.iter().take(3).any(ordinary)
+        }
+        Some(best) => ordinary(best),
+        None => false,
+    }
 }
 
 #[cfg(test)]
@@ -161,10 +170,14 @@ mod tests {
     }
 
     #[test]
-    fn talk_is_more_than_one_ordinary_word() {
-        assert!(is_talk(&readings(&[(1.0, ""), (0.5, "i think two")])));
-        assert!(!is_talk(&readings(&[(1.0, "[unk] [unk]")])));
-        assert!(!is_talk(&readings(&[(1.0, "oh")])));
-        assert!(!is_talk(&[]));
+    fn talk_is_words_that_are_no_tags() {
+        let grammar = Grammar::new(&Words::english());
+        let talk = |list: &[(f32, &str)]| is_talk(&readings(list), &grammar);
+        assert!(talk(&[(1.0, "i think two"), (0.5, "")]));
+        assert!(talk(&[(1.0, "[unk]"), (0.5, "i think")]));
+        assert!(!talk(&[(1.0, ""), (0.5, "i think two")]));
+        assert!(!talk(&[(1.0, "[unk] [unk]")]));
+        assert!(!talk(&[(1.0, "yes two"), (0.5, "yet")]));
+        assert!(!talk(&[]));
     }
 }
