@@ -12,7 +12,7 @@ use super::stretch::Reader;
 use super::{Doubt, Frequent, HearError, Heard, HeardTag, SpeechModel, lines};
 use crate::at::At;
 use crate::audio::{Frame, RATE};
-use crate::interpret::{Grammar, Reading, Said};
+use crate::interpret::{Details, Grammar, Reading, Said};
 use crate::plan::Words;
 
 /// Steps of 10 ms read before a stretch, and after it.
@@ -27,8 +27,8 @@ const QUIET_BEFORE: usize = 20;
 const RESUMES: usize = 30;
 /// Steps of quiet after which it may be over, so that reading ahead pays.
 const MAYBE_OVER: usize = 4;
-/// After the attention word alone, a command may come this late.
-const CALLED: usize = 300;
+/// After the attention word alone, or the word for a change, the rest may come this late.
+const FOLLOWS: usize = 300;
 /// A stretch that opens now may reach so far back, so nothing later than this is settled yet.
 const LOOK_BACK: Duration = Duration::from_millis(450);
 /// Frequent words that compete with the tags.
@@ -64,6 +64,8 @@ pub struct Ears {
     given: Option<Given>,
     /// The attention word was heard alone: until this step, and with this onset.
     called: Option<(usize, At)>,
+    /// The word for a change was heard alone: details until this step belong to it.
+    changing: Option<usize>,
     /// A command waits until it is sure that no talk follows.
     waiting: Option<(usize, HeardTag)>,
     own_sound: Vec<(At, At)>,
@@ -132,6 +134,7 @@ impl Ears {
             last_tag_db: None,
             given: None,
             called: None,
+            changing: None,
             waiting: None,
             own_sound: Vec::new(),
             looks: Vec::new(),
@@ -172,6 +175,7 @@ impl Ears {
         self.last_tag_db = None;
         self.given = None;
         self.called = None;
+        self.changing = None;
         self.waiting = None;
         self.own_sound.clear();
         self.looks.clear();
@@ -283,7 +287,7 @@ impl Ears {
         let fits = (SHORTEST..=LONGEST).contains(&(end - began))
             && (quiet_before >= QUIET_BEFORE || !self.last_was_talk)
             && !echo;
-        self.last_was_talk = judge::is_talk(&open);
+        self.last_was_talk = judge::is_talk(&open, &self.grammar);
         if fits {
             if let Some(heard) = self.command(began, end, first, last, &tags, &open) {
                 return heard;
@@ -300,7 +304,7 @@ impl Ears {
             }
             Verdict::Other => {
                 let mut heard = vec![other];
-                if judge::is_talk(&open) {
+                if judge::is_talk(&open, &self.grammar) {
                     let best = open.iter().map(Alternative::text).find(|text| !text.is_empty());
                     heard.extend(self.talk_goes_on(began, &best.unwrap_or_default()));
                 }
@@ -335,8 +339,17 @@ impl Ears {
         if self.is_own(at, self.at_step(end)) {
             return Heard::Doubt(self.doubt(began, first, words, String::new()));
         }
-        let tags: Vec<HeardTag> =
+        let mut tags: Vec<HeardTag> =
             candidate.readings.iter().map(|reading| self.tag(at, first, words, reading)).collect();
+        if self.changing.take().is_some_and(|until| began <= until)
+            && let Some(tag) = tags.first_mut()
+            && let Said::Detail(details) = tag.said
+        {
+            tag.said = Said::Change(details);
+        }
+        if matches!(tags.last(), Some(tag) if tag.said == Said::Change(Details::default())) {
+            self.changing = Some(end + FOLLOWS);
+        }
         let doubt = self.doubt(began, first, words, String::new());
         self.last_tag_db = Some(self.gate.height());
         self.given = Some(Given { end_step: end, tags: tags.len(), doubt });
@@ -433,7 +446,7 @@ impl Ears {
             return Some(Vec::new());
         }
         if by_open == Some(true) && by_tags == Some(true) {
-            self.called = Some((end + CALLED, self.begin_of(began)));
+            self.called = Some((end + FOLLOWS, self.begin_of(began)));
             return Some(Vec::new());
         }
         None
