@@ -11,7 +11,7 @@
 //! session.handle(At::from_secs_f64(2.0), Input::said(Said::Rep(Details::default()), "yes"));
 //! session.handle(At::from_secs_f64(7.5), Input::said(Said::Miss, "miss"));
 //! assert_eq!((session.reps().len(), session.rewarded()), (2, 1));
-//! session.handle(At::from_secs_f64(9.0), Input::said(Said::TakeBack, "scratch that"));
+//! session.handle(At::from_secs_f64(9.0), Input::said(Said::TakeBack, "cancel"));
 //! assert_eq!(session.reps().len(), 1);
 //! ```
 
@@ -20,12 +20,18 @@ pub mod detect;
 mod engine;
 mod event;
 mod nudging;
+mod prior;
 mod rep;
+mod suggest;
 mod tags;
+mod tally;
 mod undo;
 mod watch;
 
 pub use answer::{Answer, Summary};
 pub use engine::Session;
 pub use event::{Derived, Event, Input, Logged, NudgeKind, Output, Quantity, Reason, WhyEnded};
+pub use prior::{LogTimes, PastSession, PastStep, Prior};
 pub use rep::{MissedBecause, Outcome, Rep};
+pub use suggest::{Suggestion, Suggests};
+pub use tally::Tally;
