@@ -6,5 +6,7 @@ mod architecture;
 mod audio;
 mod checks;
 mod fetch;
+mod live;
 mod needs;
 mod room;
+mod speech;
