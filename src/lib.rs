@@ -17,6 +17,7 @@
 //! | [`nudge`] | a kind of nudge | a quiet sound in the ear |
 //! | [`speak`] | text | speech in the ear |
 //! | [`run`] | everything above | a session, live or from a recording |
+//! | [`review`] | the record, a film | pages, charts, reports |
 //! | [`cli`] | the command line | the verbs |
 
 pub mod at;
@@ -27,6 +28,7 @@ pub mod hear;
 pub mod interpret;
 pub mod nudge;
 pub mod plan;
+pub mod review;
 pub mod run;
 pub mod session;
 pub mod speak;
