@@ -6,7 +6,10 @@ mod listen;
 mod places;
 mod recap;
 mod replay;
+mod report;
+mod review;
 mod screen;
+mod words;
 
 use clap::{Parser, Subcommand};
 
@@ -25,6 +28,7 @@ Examples:
   hushtally listen pepino.toml                   train, and speak your words
   hushtally replay session.wav pepino.toml       hear a recording
   hushtally replay film.mp4 pepino.toml --json   one JSON object a line
+  hushtally review                               see, correct and compare sessions
 
 Exit codes: 0 all went well; 1 something failed; 2 wrong use or a wrong plan;
 3 no speech model; 4 no sound device; 5 the record could not be saved."
@@ -42,6 +46,12 @@ enum Verb {
     Replay(replay::ReplayArgs),
     /// Print the latest session and read it aloud
     Recap(recap::RecapArgs),
+    /// Look at sessions in the browser, correct them, place films
+    Review(review::ReviewArgs),
+    /// Write a report of a session or an animal, to hand on
+    Report(report::ReportArgs),
+    /// Measure how well words are heard
+    Words(words::WordsArgs),
     /// List microphones and outputs
     Devices,
 }
@@ -55,6 +65,9 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Verb::Listen(args) => listen::run(&args),
         Verb::Replay(args) => replay::run(&args),
         Verb::Recap(args) => recap::run(&args),
+        Verb::Review(args) => review::run(&args),
+        Verb::Report(args) => report::run(&args),
+        Verb::Words(args) => words::run(&args),
         Verb::Devices => devices::run(),
     }
 }

@@ -3,7 +3,7 @@
 //! Percentages are from 0 to 100. What is 0 of 0 is `None`: two people who scored nothing have not
 //! shown that they agree.
 
-use super::{Estimate, Level, StatsError, bad, count};
+use super::{Estimate, Level, StatsError, bad, count, measurable};
 
 /// Indices of agreement of counts per interval (Cooper, Heron & Heward; Reed & Azulay 2011, Behav
 /// Anal Pract 4:45).
@@ -65,7 +65,7 @@ pub fn counts(first: &[u32], second: &[u32]) -> Result<CountAgreement, StatsErro
 /// [`StatsError::Bad`] for a duration below zero or not finite.
 pub fn duration(first: f64, second: f64) -> Result<Option<f64>, StatsError> {
     for d in [first, second] {
-        if !(d >= 0.0 && d.is_finite()) {
+        if !(d >= 0.0 && measurable(d)) {
             return Err(bad("a duration", "zero or more", d));
         }
     }

@@ -5,7 +5,7 @@
 use super::summary::{QuantileRule, sorted, sorted_quantile};
 use super::tails::student_upper_quantile;
 use super::trend::theil_sen;
-use super::{Estimate, Level, StatsError, bad, count, positive, series};
+use super::{Estimate, Level, StatsError, bad, count, measurable, positive, series};
 
 /// Days in the period of a celeration.
 pub const WEEK: f64 = 7.0;
@@ -124,7 +124,7 @@ fn checked(days: &[f64], freq: &[f64]) -> Result<Vec<f64>, StatsError> {
         return Err(StatsError::Lengths { left: days.len(), right: freq.len() });
     }
     series("charted days", days, 2)?;
-    if let Some(&zero) = freq.iter().find(|f| !(**f > 0.0 && f.is_finite())) {
+    if let Some(&zero) = freq.iter().find(|f| !(**f > 0.0 && measurable(**f))) {
         return Err(bad("a charted frequency", "above zero", zero));
     }
     if days.iter().all(|d| *d == days[0]) {

@@ -4,7 +4,7 @@
 //! They suit birds and small mammals and say nothing of use about horses and donkeys, which are
 //! budgeted in digestible energy: [`daily_need`] refuses above [`LARGEST_BUDGETED`].
 
-use super::{StatsError, bad, positive};
+use super::{StatsError, bad, measurable, positive};
 
 /// A body weight that can be.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
@@ -140,7 +140,7 @@ pub fn treat_ceiling(daily: f64) -> Result<f64, StatsError> {
 /// # Errors
 /// [`StatsError::Bad`] for a budget below zero or not finite, or a piece that is not above zero.
 pub fn pieces(budget: f64, per_piece: f64) -> Result<u32, StatsError> {
-    if !(budget >= 0.0 && budget.is_finite()) {
+    if !(budget >= 0.0 && measurable(budget)) {
         return Err(bad("the budget", "zero or more", budget));
     }
     let exact = budget / positive("the energy of a piece", per_piece)?;

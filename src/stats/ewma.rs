@@ -1,8 +1,8 @@
 //! Exponentially weighted moving averages with control limits, and the individuals chart.
 
-use super::run_length::{MOST_STATES, solve, threshold_for};
+use super::run_length::{solve, threshold_for};
 use super::tails::normal_cdf;
-use super::{StatsError, bad, finite, positive, series};
+use super::{StatsError, bad, finite, measurable, positive, series};
 
 /// Which way an average must leave its limits to alarm.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -48,7 +48,7 @@ impl Ewma {
     /// Adds a value and tells whether the average lies outside its limits of this moment. A value
     /// that is not finite changes nothing.
     pub fn add(&mut self, x: f64) -> bool {
-        if x.is_finite() {
+        if measurable(x) {
             self.value += self.lambda * (x - self.value);
             if self.side == Side::Upper {
                 self.value = self.value.max(self.mean);
@@ -123,7 +123,6 @@ fn chain(
     offset: f64,
     cells: usize,
 ) -> Result<f64, StatsError> {
-    debug_assert!(cells <= MOST_STATES);
     // Reflecting: cell 0 is a half cell at the border, as in the chain of a cumulative sum.
     let width = (high - low) / if reflecting { cells as f64 - 0.5 } else { cells as f64 };
     let shift = if reflecting { 0.0 } else { 0.5 };

@@ -152,19 +152,48 @@ pub(crate) fn bad(what: &'static str, wanted: &'static str, got: f64) -> StatsEr
     StatsError::Bad { what, wanted, got }
 }
 
-/// A finite number above zero, or the complaint.
-pub(crate) fn positive(what: &'static str, x: f64) -> Result<f64, StatsError> {
-    if x > 0.0 && x.is_finite() { Ok(x) } else { Err(bad(what, "above zero", x)) }
+/// Largest size of a number that is taken for a measurement: squares and ratios of such numbers
+/// stay far from the end of the doubles, so that nothing turns into NaN on the way.
+const LARGEST: f64 = 1e100;
+
+/// The most events or trials one number may rest on; beyond, exact tails take too long.
+pub const MOST_EVENTS: u32 = 10_000_000;
+
+/// Whether a number is zero or of a size that can be a measurement.
+pub(crate) fn measurable(x: f64) -> bool {
+    x == 0.0 || (1.0 / LARGEST..=LARGEST).contains(&x.abs())
 }
 
-/// A finite number, or the complaint.
+/// A measurable number above zero, or the complaint.
+pub(crate) fn positive(what: &'static str, x: f64) -> Result<f64, StatsError> {
+    if x > 0.0 && measurable(x) { Ok(x) } else { Err(bad(what, "above zero", x)) }
+}
+
+/// A measurable number, or the complaint.
 pub(crate) fn finite(what: &'static str, x: f64) -> Result<f64, StatsError> {
-    if x.is_finite() { Ok(x) } else { Err(bad(what, "a finite number", x)) }
+    if measurable(x) { Ok(x) } else { Err(bad(what, "a finite number", x)) }
+}
+
+/// An expected count (or a gamma shape) above zero that exact tails can be had for.
+pub(crate) fn expected_count(what: &'static str, x: f64) -> Result<f64, StatsError> {
+    if x > f64::from(MOST_EVENTS) {
+        return Err(bad(what, "at most 10 million", x));
+    }
+    positive(what, x)
+}
+
+/// A count of events or trials that exact tails can be had for.
+pub(crate) fn events(what: &'static str, count: u32) -> Result<u32, StatsError> {
+    if count > MOST_EVENTS {
+        return Err(bad(what, "at most 10 million", f64::from(count)));
+    }
+    Ok(count)
 }
 
 /// A probability from 0 to 1, ends included, or the complaint.
 pub(crate) fn share(what: &'static str, x: f64) -> Result<f64, StatsError> {
-    if (0.0..=1.0).contains(&x) { Ok(x) } else { Err(bad(what, "from 0 to 1", x)) }
+    // Adding zero makes a minus zero an ordinary one.
+    if (0.0..=1.0).contains(&x) { Ok(x + 0.0) } else { Err(bad(what, "from 0 to 1", x)) }
 }
 
 /// A probability strictly between 0 and 1, or the complaint.
@@ -177,7 +206,7 @@ pub(crate) fn series(what: &'static str, x: &[f64], needed: usize) -> Result<(),
     if x.len() < needed {
         return Err(StatsError::TooFew { what, needed, got: x.len() });
     }
-    match x.iter().find(|v| !v.is_finite()) {
+    match x.iter().find(|v| !measurable(**v)) {
         Some(&v) => Err(bad(what, "finite numbers", v)),
         None => Ok(()),
     }

@@ -6,7 +6,7 @@
 
 use super::rates::Counted;
 use super::tails::{beta_lower, gamma_quantile};
-use super::{Estimate, Level, StatsError, count, finite, open_share, positive};
+use super::{Estimate, Level, StatsError, count, expected_count, finite, open_share, positive};
 
 /// What is known of a rate: a gamma distribution with `shape` (events seen, so to speak) and
 /// `exposure` (the time they were seen in). Its mean is shape / exposure.
@@ -20,10 +20,10 @@ impl GammaRate {
     /// From its two parameters.
     ///
     /// # Errors
-    /// [`StatsError::Bad`] unless both are above zero.
+    /// [`StatsError::Bad`] unless both are above zero and the shape at most 10 million.
     pub fn new(shape: f64, exposure: f64) -> Result<Self, StatsError> {
         Ok(GammaRate {
-            shape: positive("the shape", shape)?,
+            shape: expected_count("the shape", shape)?,
             exposure: positive("the exposure", exposure)?,
         })
     }

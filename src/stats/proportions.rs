@@ -3,7 +3,7 @@
 use super::tails::{
     beta_quantile, binomial_at_least, binomial_at_most, binomial_exactly, normal_quantile,
 };
-use super::{Estimate, Level, StatsError, open_share, share};
+use super::{Estimate, Level, StatsError, events, open_share, share};
 use statrs::function::factorial::ln_binomial;
 
 fn checked(k: u32, n: u32) -> Result<(), StatsError> {
@@ -13,7 +13,7 @@ fn checked(k: u32, n: u32) -> Result<(), StatsError> {
     if k > n {
         return Err(StatsError::PartAboveWhole { part: k.into(), whole: n.into() });
     }
-    Ok(())
+    events("the trials", n).map(|_| ())
 }
 
 /// The score interval (Wilson 1927, JASA 22:209), without continuity correction.
@@ -90,6 +90,7 @@ pub fn binomial_test(k: u32, n: u32, p0: f64) -> Result<BinomialTest, StatsError
     if k > n {
         return Err(StatsError::PartAboveWhole { part: k.into(), whole: n.into() });
     }
+    events("the trials", n)?;
     let p_less = binomial_at_most(k, n, p0);
     let p_greater = binomial_at_least(k, n, p0);
     Ok(BinomialTest {
@@ -114,12 +115,9 @@ pub struct Sides {
 /// Compares counts of the two sides: five to nothing is not significant at 0.05, six to nothing is.
 ///
 /// # Errors
-/// [`StatsError::PartAboveWhole`] when the counts add up to more than `u32::MAX`.
+/// [`StatsError::Bad`] when there are more than [`MOST_EVENTS`](super::MOST_EVENTS).
 pub fn sides(right: u32, left: u32) -> Result<Sides, StatsError> {
-    let n = right.checked_add(left).ok_or(StatsError::PartAboveWhole {
-        part: u64::from(right) + u64::from(left),
-        whole: u64::from(u32::MAX),
-    })?;
+    let n = events("both sides together", right.saturating_add(left))?;
     if n == 0 {
         return Ok(Sides { index: None, z: 0.0, p: 1.0 });
     }
@@ -153,10 +151,12 @@ pub fn difference(
 /// Fisher's exact test of a 2×2 table, two-sided by minimum likelihood (Fisher 1935).
 ///
 /// # Errors
-/// [`StatsError::TooFew`] for an empty table.
+/// [`StatsError::TooFew`] for an empty table; [`StatsError::Bad`] for more than
+/// [`MOST_EVENTS`](super::MOST_EVENTS).
 pub fn fisher_exact(table: [[u32; 2]; 2]) -> Result<f64, StatsError> {
     let [[a, b], [c, d]] = table.map(|row| row.map(u64::from));
     let (row, column, total) = (a + b, a + c, a + b + c + d);
+    events("all cells together", u32::try_from(total).unwrap_or(u32::MAX))?;
     if total == 0 {
         return Err(StatsError::TooFew { what: "observations", needed: 1, got: 0 });
     }

@@ -4,7 +4,9 @@ use super::tails::{
     binomial_at_least, binomial_at_most, gamma_quantile, poisson_at_least, poisson_at_most,
     poisson_exactly,
 };
-use super::{Estimate, Level, StatsError, open_share, positive, proportions};
+use super::{
+    Estimate, Level, StatsError, events, expected_count, open_share, positive, proportions,
+};
 
 /// Events counted over a stretch of time (or of anything else that can be divided).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -31,10 +33,11 @@ impl Counted {
 /// [`StatsError::Bad`] unless the exposure is above zero.
 pub fn garwood(count: u32, exposure: f64, level: Level) -> Result<Estimate, StatsError> {
     let exposure = positive("the time counted over", exposure)?;
-    let (events, tail) = (f64::from(count), level.tail());
-    let low = if count == 0 { 0.0 } else { gamma_quantile(tail, events) };
-    let high = gamma_quantile(1.0 - tail, events + 1.0);
-    Ok(Estimate { point: events / exposure, low: low / exposure, high: high / exposure, n: count })
+    events("the count", count)?;
+    let (seen, tail) = (f64::from(count), level.tail());
+    let low = if count == 0 { 0.0 } else { gamma_quantile(tail, seen) };
+    let high = gamma_quantile(1.0 - tail, seen + 1.0);
+    Ok(Estimate { point: seen / exposure, low: low / exposure, high: high / exposure, n: count })
 }
 
 /// The one-sided upper limit of a rate: with nothing seen in t, about 3 / t at 95 % ("rule of three").
@@ -43,6 +46,7 @@ pub fn garwood(count: u32, exposure: f64, level: Level) -> Result<Estimate, Stat
 /// [`StatsError::Bad`] unless the exposure is above zero.
 pub fn rate_below(count: u32, exposure: f64, level: Level) -> Result<f64, StatsError> {
     let exposure = positive("the time counted over", exposure)?;
+    events("the count", count)?;
     Ok(gamma_quantile(level.value(), f64::from(count) + 1.0) / exposure)
 }
 
@@ -67,7 +71,8 @@ pub struct CountTest {
 /// # Errors
 /// [`StatsError::Bad`] unless the mean is above zero.
 pub fn count_test(observed: u32, expected: f64) -> Result<CountTest, StatsError> {
-    let mean = positive("the expected count", expected)?;
+    let mean = expected_count("the expected count", expected)?;
+    events("the count", observed)?;
     let p_less = poisson_at_most(observed, mean);
     let p_greater = poisson_at_least(observed, mean);
     let here = poisson_exactly(observed, mean);
@@ -85,7 +90,8 @@ pub fn count_test(observed: u32, expected: f64) -> Result<CountTest, StatsError>
 /// # Errors
 /// [`StatsError::Bad`] unless the mean is above zero.
 pub fn drop_p(observed: u32, expected: f64) -> Result<f64, StatsError> {
-    Ok(poisson_at_most(observed, positive("the expected count", expected)?))
+    let mean = expected_count("the expected count", expected)?;
+    Ok(poisson_at_most(events("the count", observed)?, mean))
 }
 
 /// The largest count whose lower tail is at most `alpha`, with that tail; `None` when even zero
@@ -94,7 +100,7 @@ pub fn drop_p(observed: u32, expected: f64) -> Result<f64, StatsError> {
 /// # Errors
 /// [`StatsError::Bad`] unless the mean is above zero and `alpha` lies between 0 and 1.
 pub fn largest_drop(expected: f64, alpha: f64) -> Result<Option<(u32, f64)>, StatsError> {
-    let mean = positive("the expected count", expected)?;
+    let mean = expected_count("the expected count", expected)?;
     let alpha = open_share("the false alarm chance", alpha)?;
     if poisson_at_most(0, mean) > alpha {
         return Ok(None);
@@ -135,8 +141,8 @@ pub struct RateComparison {
 /// Compares the rate of a window with that of a measured baseline.
 ///
 /// # Errors
-/// [`StatsError::Bad`] unless both exposures are above zero; [`StatsError::PartAboveWhole`] when
-/// the counts add up to more than `u32::MAX`.
+/// [`StatsError::Bad`] unless both exposures are above zero and the counts together are at most
+/// [`MOST_EVENTS`](super::MOST_EVENTS).
 pub fn compare(
     first: Counted,
     second: Counted,
@@ -144,10 +150,7 @@ pub fn compare(
 ) -> Result<RateComparison, StatsError> {
     let t1 = positive("the first time counted over", first.exposure)?;
     let t2 = positive("the second time counted over", second.exposure)?;
-    let n = first.count.checked_add(second.count).ok_or(StatsError::PartAboveWhole {
-        part: u64::from(first.count) + u64::from(second.count),
-        whole: u64::from(u32::MAX),
-    })?;
+    let n = events("both counts together", first.count.saturating_add(second.count))?;
     if n == 0 {
         let p = 1.0;
         return Ok(RateComparison {

@@ -3,8 +3,9 @@
 use super::tails::clamp;
 use super::{StatsError, bad, finite, positive};
 
-/// Most states a chain may have: the solver is cubic in it (400 take about 10 ms).
-pub const MOST_STATES: usize = 400;
+/// Most states a chain may have. The solver is cubic in it in general, but quadratic for sums that
+/// rise or fall by small steps, as those of counts and misses do.
+pub const MOST_STATES: usize = 1_200;
 
 /// Mean steps to alarm from each state of a sum that moves on a grid and cannot fall below zero:
 /// state `i` goes to `max(0, i + D)`, and alarms at `states` or beyond. `at_most(d)` is P(D <= d).
@@ -18,7 +19,7 @@ pub fn chain_run_lengths(
     at_most: impl Fn(i32) -> f64,
 ) -> Result<Vec<f64>, StatsError> {
     if states == 0 || states > MOST_STATES {
-        return Err(bad("the number of states", "from 1 to 400", states as f64));
+        return Err(bad("the number of states", "from 1 to 1200", states as f64));
     }
     let top = states as i32;
     // All transition chances depend on the difference only.
@@ -124,26 +125,37 @@ pub(crate) fn threshold_for(
     if wanted < 1.0 {
         return Err(bad("the wanted run length", "at least 1", wanted));
     }
-    let mut low = 0.0;
-    let mut high = unit;
-    let mut doublings = 0;
-    while run_length(high)? < wanted {
-        low = high;
-        high *= 2.0;
-        doublings += 1;
-        if doublings > 20 {
-            return Err(StatsError::Undefined { why: "no threshold has so long a run" });
-        }
-    }
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if run_length(middle)? < wanted {
-            low = middle;
-        } else {
-            high = middle;
-        }
-        if high - low <= 1e-9 * high {
+    // The log of the run length is nearly straight in the threshold: false position on it, with
+    // the Illinois halving of a side that stays.
+    let excess = |h: f64| Ok::<f64, StatsError>((run_length(h)? / wanted).ln());
+    let (mut low, mut at_low) = (0.0, -wanted.ln().max(1e-9));
+    let (mut high, mut at_high) = (unit, excess(unit)?);
+    for _ in 0..20 {
+        if at_high >= 0.0 {
             break;
+        }
+        (low, at_low) = (high, at_high);
+        high *= 2.0;
+        at_high = excess(high)?;
+    }
+    if at_high < 0.0 {
+        return Err(StatsError::Undefined { why: "no threshold has so long a run" });
+    }
+    let mut stayed = 0;
+    for _ in 0..100 {
+        if at_high < 1e-9 || high - low <= 1e-10 * high {
+            break;
+        }
+        let middle = low + (high - low) * (-at_low / (at_high - at_low));
+        let at_middle = excess(middle)?;
+        if at_middle >= 0.0 {
+            (high, at_high) = (middle, at_middle);
+            at_low *= if stayed == 1 { 0.5 } else { 1.0 };
+            stayed = 1;
+        } else {
+            (low, at_low) = (middle, at_middle);
+            at_high *= if stayed == -1 { 0.5 } else { 1.0 };
+            stayed = -1;
         }
     }
     Ok(high)
@@ -187,29 +199,23 @@ pub(crate) fn head_start(start: f64, threshold: f64) -> Result<f64, StatsError> 
     }
 }
 
-/// Gaussian elimination with partial pivoting; `None` when singular to working precision or when
-/// the answer is not a run length.
+/// Solves for the run lengths of a chain: `a` is I - Q row by row, `b` all ones. Gaussian
+/// elimination without pivoting, which is safe as the diagonal outweighs the row; steps that the
+/// chain cannot take cost nothing. `None` when the alarm cannot be reached to working precision.
 pub(crate) fn solve(mut a: Vec<f64>, mut b: Vec<f64>) -> Option<Vec<f64>> {
     let n = b.len();
     for column in 0..n {
-        let pivot = (column..n)
-            .max_by(|&i, &j| a[i * n + column].abs().total_cmp(&a[j * n + column].abs()))?;
-        if a[pivot * n + column].abs() < 1e-14 {
-            return None;
-        }
-        if pivot != column {
-            for j in 0..n {
-                a.swap(pivot * n + j, column * n + j);
-            }
-            b.swap(pivot, column);
-        }
         let (done, rest) = a.split_at_mut((column + 1) * n);
         let row = &done[column * n..];
+        if row[column] < 1e-14 {
+            return None;
+        }
+        let end = row.iter().rposition(|x| *x != 0.0)? + 1;
         for (i, other) in rest.chunks_exact_mut(n).enumerate() {
             let factor = other[column] / row[column];
             if factor != 0.0 {
-                for j in column..n {
-                    other[j] -= factor * row[j];
+                for (x, pivot) in other[column..end].iter_mut().zip(&row[column..end]) {
+                    *x -= factor * pivot;
                 }
                 b[column + 1 + i] -= factor * b[column];
             }

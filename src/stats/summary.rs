@@ -106,7 +106,7 @@ pub fn geometric_sd(x: &[f64]) -> Result<f64, StatsError> {
 /// # Errors
 /// [`StatsError::Bad`] unless all are above zero.
 pub fn logs(x: &[f64]) -> Result<Vec<f64>, StatsError> {
-    match x.iter().find(|v| !(**v > 0.0 && v.is_finite())) {
+    match x.iter().find(|v| !(**v > 0.0 && super::measurable(**v))) {
         Some(&v) => Err(bad("values on a log scale", "above zero", v)),
         None => Ok(x.iter().map(|v| v.ln()).collect()),
     }

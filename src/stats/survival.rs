@@ -2,7 +2,7 @@
 
 use super::summary::sorted;
 use super::tails::chi_squared_upper;
-use super::{Estimate, Level, StatsError, bad, count, open_share, positive, rates};
+use super::{Estimate, Level, StatsError, bad, count, measurable, open_share, positive, rates};
 
 /// One session: how long it was watched, and whether the decline was seen.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -263,7 +263,7 @@ fn in_order(sessions: &[Watched]) -> Result<Vec<Watched>, StatsError> {
     if sessions.is_empty() {
         return Err(StatsError::TooFew { what: "sessions", needed: 1, got: 0 });
     }
-    if let Some(w) = sessions.iter().find(|w| !(w.time >= 0.0 && w.time.is_finite())) {
+    if let Some(w) = sessions.iter().find(|w| !(w.time >= 0.0 && measurable(w.time))) {
         return Err(bad("a time watched", "zero or more", w.time));
     }
     let mut order = sessions.to_vec();

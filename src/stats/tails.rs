@@ -66,7 +66,12 @@ pub(crate) fn beta_lower(a: f64, b: f64, x: f64) -> f64 {
         return 1.0;
     }
     if a + b > MOST_OF_STATRS {
-        return clamp(beta_lower_of_many(a, b, x));
+        // The fraction converges on the near side of the mean only.
+        return clamp(if x > (a + 1.0) / (a + b + 2.0) {
+            1.0 - beta_fraction(b, a, 1.0 - x)
+        } else {
+            beta_fraction(a, b, x)
+        });
     }
     checked_beta_reg(a, b, x).map_or(0.0, clamp)
 }
@@ -74,12 +79,9 @@ pub(crate) fn beta_lower(a: f64, b: f64, x: f64) -> f64 {
 /// statrs stops its continued fraction after 140 terms, which is too few near the mean beyond here.
 const MOST_OF_STATRS: f64 = 5_000.0;
 
-/// P(X <= x) of a beta variable with large parameters: the same continued fraction (Abramowitz &
+/// P(X <= x) of a beta variable, x not above its mean: the same continued fraction (Abramowitz &
 /// Stegun 26.5.8, by the modified Lentz method), carried on until it stands.
-fn beta_lower_of_many(a: f64, b: f64, x: f64) -> f64 {
-    if x > (a + 1.0) / (a + b + 2.0) {
-        return 1.0 - beta_lower_of_many(b, a, 1.0 - x);
-    }
+fn beta_fraction(a: f64, b: f64, x: f64) -> f64 {
     let front = (a * x.ln() + b * (-x).ln_1p() - ln_beta(a, b)).exp() / a;
     let tiny = 1e-300;
     let off_zero = |v: f64| if v.abs() < tiny { tiny } else { v };

@@ -4,6 +4,7 @@
 mod agreement;
 mod body;
 mod charts;
+mod hostile;
 mod rates;
 mod reference;
 mod shares;

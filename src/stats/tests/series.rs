@@ -1,0 +1,168 @@
+//! Known values of whole records: effects, survival, agreement, matching, energy.
+
+use super::near;
+use crate::stats::agreement::{ac1, counts, duration, kappa, mean_duration};
+use crate::stats::celeration::{Factor, quarter_intersect, record_floor};
+use crate::stats::effect::{non_overlap, tau_u};
+use crate::stats::energy::{
+    Metabolism, Weight, daily_need, pieces, reaches, resting_straight_line, treat_ceiling,
+    weight_change,
+};
+use crate::stats::matching::match_events;
+use crate::stats::percentile::Better;
+use crate::stats::ranks::mann_whitney;
+use crate::stats::summary::{grubbs_largest, median_interval, modified_z, sd};
+use crate::stats::survival::{Band, Curve, Watched, log_rank};
+use crate::stats::trend::{Direction, mann_kendall, theil_sen};
+use crate::stats::{Level, StatsError};
+
+const LEVEL: Level = Level::NINETY_FIVE;
+
+fn watched(declined: &[f64], stopped: &[f64]) -> Vec<Watched> {
+    let as_kind = |times: &[f64], declined: bool| -> Vec<Watched> {
+        times.iter().map(|&time| Watched { time, declined }).collect()
+    };
+    [as_kind(declined, true), as_kind(stopped, false)].concat()
+}
+
+#[test]
+fn published_non_overlap() {
+    // Parker, Vannest & Davis 2011 (Behav Modif 35:303): NAP 38.5 of 42, Tau 35 of 42; as asserted
+    // in the tests of R package SingleCaseES.
+    let before = [20.0, 20.0, 26.0, 25.0, 22.0, 23.0];
+    let after = [28.0, 25.0, 24.0, 27.0, 30.0, 30.0, 29.0];
+    let nap = non_overlap(&before, &after, Better::Higher, LEVEL).unwrap();
+    near(nap.point, 38.5 / 42.0, 1e-12);
+    assert!(nap.low > 0.5 && nap.low < nap.point && nap.high > nap.point && nap.high < 1.0);
+    let other_way = non_overlap(&before, &after, Better::Lower, LEVEL).unwrap();
+    near(other_way.high, 1.0 - nap.low, 1e-9);
+    let plain = tau_u(&before, &after, Better::Higher, false, LEVEL).unwrap();
+    near(plain.tau.point, 35.0 / 42.0, 1e-12);
+    // Parker et al. 2011 (Behav Ther 42:284): 16 of 20, and 11 of 20 with the trend taken off; and
+    // Tarlow 2017: 0.6 (both as asserted there).
+    let (before, after) = ([3.0, 3.0, 4.0, 5.0], [4.0, 5.0, 6.0, 7.0, 7.0]);
+    let tau = |trend| tau_u(&before, &after, Better::Higher, trend, LEVEL).unwrap();
+    near(tau(false).tau.point, 16.0 / 20.0, 1e-12);
+    near(tau(true).tau.point, 11.0 / 20.0, 1e-12);
+    let (before, after) = ([1.0, 2.0, 3.0, 4.0, 5.0], [6.0, 7.0, 8.0, 9.0, 10.0]);
+    near(tau_u(&before, &after, Better::Higher, true, LEVEL).unwrap().tau.point, 0.6, 1e-12);
+    // Nothing varies: no effect, and no p below 1.
+    let flat = tau_u(&[2.0; 3], &[2.0; 3], Better::Higher, true, LEVEL).unwrap();
+    assert_eq!((flat.s, flat.p), (0, 1.0));
+}
+
+#[test]
+fn a_restricted_mean_has_its_spread() {
+    // aml, maintained, to the longest time 161: 52.6 (19.8) as R prints (from memory).
+    let aml = watched(&[9.0, 13.0, 18.0, 23.0, 31.0, 34.0, 48.0], &[13.0, 28.0, 45.0, 161.0]);
+    let curve = Curve::fit(&aml).unwrap();
+    let mean = curve.restricted_mean(161.0, LEVEL).unwrap();
+    near(mean.point, 52.6, 0.05);
+    near((mean.high - mean.point) / 1.96, 19.8, 0.05);
+    assert!(curve.restricted_mean(162.0, LEVEL).is_err());
+}
+
+#[test]
+fn not_reached_is_an_answer() {
+    let curve = Curve::fit(&watched(&[], &[5.0, 7.0, 9.0])).unwrap(); // CHECKS F8
+    let median = curve.time_by(0.5, LEVEL).unwrap();
+    assert_eq!((median.point, median.low, median.high, median.n), (None, None, None, 3));
+    let gone = Curve::fit(&watched(&[5.0, 8.0], &[])).unwrap();
+    assert_eq!(gone.drops()[1].se, None);
+    assert_eq!(gone.intervals(Band::Log, LEVEL)[1], None);
+    let after = gone.at(9.0, Band::LogLog, LEVEL);
+    assert_eq!((after.point, after.low, after.high), (0.0, 0.0, 1.0));
+    assert!(Curve::fit(&[]).is_err());
+    assert!(Curve::fit(&watched(&[-1.0], &[])).is_err());
+    assert!(log_rank(&watched(&[], &[3.0]), &watched(&[], &[4.0])).is_err());
+}
+
+#[test]
+fn the_median_lies_in_its_interval() {
+    // aml, maintained: median 31, 95 % log-log interval from 13, no upper end within the data; the
+    // band of CHECKS F2 first falls to one half at 13 (0.447) and its upper end at no time but 161.
+    let aml = watched(&[9.0, 13.0, 18.0, 23.0, 31.0, 34.0, 48.0], &[13.0, 28.0, 45.0, 161.0]);
+    let median = Curve::fit(&aml).unwrap().time_by(0.5, LEVEL).unwrap();
+    assert_eq!((median.point, median.low, median.high), (Some(31.0), Some(13.0), None));
+}
+
+#[test]
+fn agreement_at_its_edges() {
+    assert_eq!(counts(&[0, 0], &[0, 0]).unwrap().total_count, None); // CHECKS G5
+    assert_eq!(counts(&[1], &[1, 2]), Err(StatsError::Lengths { left: 1, right: 2 }));
+    assert!(counts(&[], &[]).is_err());
+    assert_eq!(duration(0.0, 0.0).unwrap(), None);
+    assert_eq!(mean_duration(&[(10.0, 5.0), (0.0, 0.0)]).unwrap(), Some(50.0));
+    assert!(mean_duration(&[(f64::NAN, 1.0)]).is_err());
+    let constant = vec![vec![20, 0], vec![0, 0]];
+    assert!(kappa(&constant, LEVEL).is_err()); // CHECKS G10
+    assert_eq!(ac1(&constant).unwrap(), 1.0);
+    assert!(kappa(&[vec![1, 2], vec![3]], LEVEL).is_err());
+}
+
+#[test]
+fn matching_takes_the_closest_of_the_largest() {
+    // Earliest-first would pair 0.0 with 0.9.
+    let m = match_events(&[0.0, 1.0], &[0.9], 1.0).unwrap();
+    assert_eq!((m.pairs, m.only_first), (vec![(1, 0)], vec![0]));
+    // Two pairs beat one closer pair.
+    let m = match_events(&[0.0, 1.0], &[0.9, 1.9], 1.0).unwrap();
+    assert_eq!(m.pairs, [(0, 0), (1, 1)]);
+    near(match_events(&[0.0, 5.0], &[0.2], 0.2).unwrap().agreement().unwrap(), 50.0, 1e-9);
+    assert_eq!(match_events(&[], &[], 1.0).unwrap().agreement(), None);
+    assert!(match_events(&[2.0, 1.0], &[], 1.0).is_err());
+    // Hostile: ten thousand tags in one second, each record. Still answers, and says how.
+    let dense: Vec<f64> = (0..10_000).map(|i| f64::from(i) * 1e-4).collect();
+    let m = match_events(&dense, &dense, 1.0).unwrap();
+    assert_eq!((m.pairs.len(), m.closest), (10_000, false));
+}
+
+#[test]
+fn trends_of_next_to_nothing() {
+    assert_eq!(mann_kendall(&[5.0; 5]).unwrap().direction(0.05), Direction::Unclear); // CHECKS E8
+    assert!(mann_kendall(&[1.0]).is_err());
+    assert!(theil_sen(&[1.0, 1.0], &[2.0, 3.0], LEVEL).is_err());
+    near(mann_kendall(&[1.0, 2.0, 3.0, 4.0, 5.0]).unwrap().p(), 1.0 / 60.0, 1e-12); // CHECKS E9
+    assert_eq!(Factor::of(0.8).unwrap(), Factor::Divide(1.25));
+    near(Factor::Divide(1.25).percent_change(), -20.0, 1e-12); // CHECKS H5
+    assert!(Factor::of(0.0).is_err());
+    near(record_floor(5.0).unwrap(), 0.2, 1e-15);
+    // Five days: the middle one counts in neither half; 4 to 16 in three days.
+    let five = quarter_intersect(&[0.0, 1.0, 2.0, 3.0, 4.0], &[4.0, 4.0, 99.0, 16.0, 16.0]);
+    near(five.unwrap().per_week.point, 4_f64.powf(7.0 / 3.0), 1e-9);
+}
+
+#[test]
+fn energy_refuses_what_it_cannot_answer() {
+    for grams in [0.0, -3.0, 0.2, 1e9, f64::NAN, f64::INFINITY] {
+        assert!(Weight::grams(grams).is_err());
+    }
+    near(Weight::ounces(16.0).unwrap().as_grams(), Weight::pounds(1.0).unwrap().as_grams(), 1e-9);
+    let donkey = Weight::kilograms(160.0).unwrap();
+    assert!(daily_need(donkey, Metabolism::Mammal, 1.5).is_err());
+    assert!(resting_straight_line(donkey).is_err());
+    // CHECKS I8: a 400 g parrot may have eleven pieces of half a kcal.
+    let parrot = Weight::grams(400.0).unwrap();
+    let ceiling = treat_ceiling(daily_need(parrot, Metabolism::OtherBird, 1.5).unwrap()).unwrap();
+    assert_eq!(pieces(ceiling, 0.5).unwrap(), 11);
+    assert!(pieces(1.0, 0.0).is_err() && pieces(f64::NAN, 1.0).is_err());
+    let (before, today) = (Weight::kilograms(0.45).unwrap(), Weight::kilograms(0.405).unwrap());
+    assert!(reaches(weight_change(before, today), -10.0)); // CHECKS J2
+    assert!(!reaches(weight_change(before, before), -10.0) && reaches(5.0, 5.0));
+}
+
+#[test]
+fn summaries_that_do_not_exist_are_refused() {
+    assert!(sd(&[1.4]).is_err()); // CHECKS L5
+    assert!(grubbs_largest(&[2.0; 5], 0.05).is_err());
+    assert!(modified_z(&[2.0, 2.0, 2.0, 9.0], 9.0).is_err());
+    assert_eq!(
+        median_interval(&[1.0; 5], LEVEL),
+        Err(StatsError::TooFew { what: "values", needed: 6, got: 5 })
+    );
+    // Six values: both extremes, 1 - 2/64 = 96.9 % (Conover, order statistics; closed form).
+    let six = median_interval(&[6.0, 1.0, 5.0, 2.0, 4.0, 3.0], LEVEL).unwrap();
+    assert_eq!((six.low, six.point, six.high), (1.0, 3.5, 6.0));
+    let tied = mann_whitney(&[1.0; 4], &[1.0; 4]).unwrap();
+    assert_eq!((tied.p_greater, tied.exact), (1.0, false));
+}
