@@ -10,6 +10,7 @@
 //! said.
 
 mod disk_full;
+mod half_way;
 mod io_faults;
 mod kill;
 mod ledger;
@@ -68,8 +69,9 @@ fn main() -> ExitCode {
     let mut random = fastrand::Rng::with_seed(wanted.seed);
     let mut tally = Tally::default();
     type Area = (&'static str, fn(Wanted, &mut fastrand::Rng, &mut Tally));
-    let areas: [Area; 5] = [
+    let areas: [Area; 6] = [
         ("killed at any instant", kill::run),
+        ("killed in an upgrade or a restore", half_way::run),
         ("the disk reports errors", io_faults::run),
         ("power lost, unsynced writes gone", power::run),
         ("write-ahead log torn or overwritten", torn::run),

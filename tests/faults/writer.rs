@@ -10,7 +10,16 @@ use crate::ledger::{PER_SESSION, event, new_session, utc};
 
 /// `DATABASE FIRST COUNT`: writes events from number FIRST on. Each that is acknowledged is told in a line of
 /// its own, `ack N`; each refusal as `err WHAT`, after which the same one is tried again twice.
+///
+/// `restore DATABASE BACKUP`: puts a backup in the place of a database.
 pub(crate) fn main(args: &[String]) -> ExitCode {
+    if args[0] == "restore" {
+        let done = Store::restore(Path::new(&args[1]), Path::new(&args[2]), utc(0));
+        if let Err(error) = done {
+            say(&format!("err {}\n", one_line(&error)));
+        }
+        return ExitCode::SUCCESS;
+    }
     let [db, first, count] = args else { return ExitCode::from(2) };
     let (Ok(first), Ok(count)) = (first.parse::<u64>(), count.parse::<u64>()) else {
         return ExitCode::from(2);
@@ -62,12 +71,17 @@ fn one_line(error: &StoreError) -> String {
     format!("{kind} {}", error.to_string().replace('\n', " "))
 }
 
-/// The command of a child, with programs before it that hinder it.
+/// A child that writes events, with programs before it that hinder it.
 pub(crate) fn command(before: &[String], db: &Path, first: u64, count: u64) -> Command {
+    program(before, &[db.to_string_lossy().into_owned(), first.to_string(), count.to_string()])
+}
+
+/// The command of a child.
+pub(crate) fn program(before: &[String], args: &[String]) -> Command {
     let own = std::env::current_exe().expect("a test knows its own binary");
     let mut words: Vec<String> = before.to_vec();
     words.extend([own.to_string_lossy().into_owned(), "child".into()]);
-    words.extend([db.to_string_lossy().into_owned(), first.to_string(), count.to_string()]);
+    words.extend(args.iter().cloned());
     let mut command = Command::new(&words[0]);
     command.args(&words[1..]).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
     command
