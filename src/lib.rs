@@ -9,6 +9,7 @@
 //! | [`interpret`] *pure* | words | tags |
 //! | [`stats`] *pure* | numbers | estimates with interval and n |
 //! | [`session`] *pure* | tags and time | reps, nudges, answers |
+//! | [`dialogue`] *pure* | tags, commands and dictation | what to say, ask, keep and choose next |
 //! | [`wording`] *pure* | answers | sentences, from `prompts/` |
 //! | [`clock`] | – | time and ids; the only reader of clocks |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
@@ -23,6 +24,7 @@ pub mod at;
 pub mod audio;
 pub mod cli;
 pub mod clock;
+pub mod dialogue;
 pub mod hear;
 pub mod interpret;
 pub mod nudge;

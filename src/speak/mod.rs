@@ -9,4 +9,6 @@ mod engine;
 mod sentences;
 mod voice;
 
+#[cfg(test)]
+pub(crate) use engine::{Engine, EspeakNg};
 pub use voice::{Voice, VoiceError, VoiceSettings};
