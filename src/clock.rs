@@ -59,6 +59,15 @@ impl Clock {
         }
     }
 
+    /// Processor time that this thread has used so far, whatever else the computer was doing.
+    pub fn worked() -> Duration {
+        let used = rustix::time::clock_gettime(rustix::time::ClockId::ThreadCPUTime);
+        Duration::new(
+            u64::try_from(used.tv_sec).unwrap_or_default(),
+            u32::try_from(used.tv_nsec).unwrap_or_default(),
+        )
+    }
+
     /// A new UUIDv7: ids made later by the same program sort later.
     #[expect(clippy::disallowed_methods, reason = "this is the place that draws entropy")]
     pub fn new_id(&self) -> Uuid {

@@ -14,6 +14,7 @@
 //! | [`clock`] | – | time and ids; the only reader of clocks |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
 //! | [`hear`] | sound | tags with onsets |
+//! | [`score`] *pure* | what was said, what was heard | how well hearing did |
 //! | [`store`] | tags, sessions, notes | the same again, whatever happened in between |
 //! | [`nudge`] | a kind of nudge | a quiet sound in the ear |
 //! | [`speak`] | text | speech in the ear |
@@ -30,6 +31,7 @@ pub mod interpret;
 pub mod nudge;
 pub mod plan;
 pub mod run;
+pub mod score;
 pub mod session;
 pub mod speak;
 pub mod stats;

@@ -7,6 +7,7 @@ mod places;
 mod recap;
 mod replay;
 mod screen;
+mod words;
 
 use clap::{Parser, Subcommand};
 
@@ -42,6 +43,8 @@ enum Verb {
     Replay(replay::ReplayArgs),
     /// Print the latest session and read it aloud
     Recap(recap::RecapArgs),
+    /// Measure how well words are heard
+    Words(words::WordsArgs),
     /// List microphones and outputs
     Devices,
 }
@@ -55,6 +58,7 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Verb::Listen(args) => listen::run(&args),
         Verb::Replay(args) => replay::run(&args),
         Verb::Recap(args) => recap::run(&args),
+        Verb::Words(args) => words::run(&args),
         Verb::Devices => devices::run(),
     }
 }

@@ -1,25 +1,94 @@
-//! Gate, recogniser and grammar together.
+//! Gate, recognisers and verdict together.
 
 use std::time::Duration;
 
-use super::gate::{Gate, Stretch};
-use super::recogniser::Recogniser;
-use super::{HearError, Heard, HeardTag, SpeechModel};
+use super::gate::{Change, Gate};
+use super::judge::{self, Bounds, Candidate, FAR, Gaps, Verdict};
+use super::level::STEP;
+use super::onset::onset;
+use super::past::Past;
+use super::recogniser::{Alternative, Placed, Recogniser};
+use super::stretch::Reader;
+use super::{Doubt, Frequent, HearError, Heard, HeardTag, SpeechModel, lines};
 use crate::at::At;
 use crate::audio::{Frame, RATE};
-use crate::interpret::Grammar;
+use crate::interpret::{Grammar, Reading, Said};
 use crate::plan::Words;
 
+/// Steps of 10 ms read before a stretch, and after it.
+const LEAD: usize = 20;
+const TAIL: usize = 15;
+/// No tag lasts longer, and no tag shorter.
+const LONGEST: usize = 250;
+const SHORTEST: usize = 6;
+/// Quiet that a tag has before it.
+const QUIET_BEFORE: usize = 20;
+/// Talk that begins this soon after a tag shows that it was the beginning of talk.
+const RESUMES: usize = 30;
+/// Steps of quiet after which it may be over, so that reading ahead pays.
+const MAYBE_OVER: usize = 4;
+/// After the attention word alone, a command may come this late.
+const CALLED: usize = 300;
 /// A stretch that opens now may reach so far back, so nothing later than this is settled yet.
-const LOOK_BACK: Duration = Duration::from_millis(400);
+const LOOK_BACK: Duration = Duration::from_millis(450);
+/// Frequent words that compete with the tags.
+const ORDINARY: usize = 3000;
+/// Readings asked for with tags alone, and among ordinary words.
+const READINGS: (u16, u16) = (10, 15);
+/// Word starts by the recogniser come this much early (measured).
+const EARLY_S: f32 = 0.025;
+const BOUNDS: Bounds = Bounds { sure: 0.0, unsure: 2.0 };
 
 /// Listens to 16 kHz frames for the words of a plan.
 pub struct Ears {
     model: SpeechModel,
     grammar: Grammar,
+    past: Past,
     gate: Gate,
-    recogniser: Recogniser,
-    heard_to: At,
+    /// Sample number of the gate's step 0.
+    origin: u64,
+    tags: Reader,
+    open: Reader,
+    commands: Reader,
+    /// The stretch that is going on is too long for a tag.
+    talk: bool,
+    /// Step after the last stretch; how many tags it gave.
+    last_end: Option<usize>,
+    given: Option<Given>,
+    /// The attention word was heard alone: until this step, and with this onset.
+    called: Option<(usize, At)>,
+    /// A command waits until it is sure that no talk follows.
+    waiting: Option<(usize, HeardTag)>,
+    own_sound: Vec<(At, At)>,
+    looks: Vec<Look>,
+}
+
+/// What was made of one stretch, for measuring.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Look {
+    /// When it began and ended by the level.
+    pub from: At,
+    /// See `from`.
+    pub to: At,
+    /// Best reading with tags alone.
+    pub tags: String,
+    /// Best readings among ordinary words.
+    pub open: Vec<String>,
+    /// By how much the best reading with an ordinary word is ahead of the tags (99: the tags were not read).
+    pub gap_words: f32,
+    /// The same for the reading of nothing.
+    pub gap_nothing: f32,
+    /// Seconds of quiet before it.
+    pub quiet_before: f64,
+    /// Its loudest part over the room's noise, in dB.
+    pub height_db: f32,
+}
+
+#[derive(Debug, Clone)]
+struct Given {
+    end_step: usize,
+    tags: usize,
+    doubt: Doubt,
 }
 
 impl Ears {
@@ -29,47 +98,327 @@ impl Ears {
     /// [`HearError`] when a word is not in the model's lexicon, or the recogniser does not start.
     pub fn new(mut model: SpeechModel, words: &Words) -> Result<Self, HearError> {
         let grammar = Grammar::new(words);
-        let unknown = model.unknown(&grammar.vocabulary());
+        let vocabulary = grammar.vocabulary();
+        let unknown = model.unknown(&vocabulary);
         if !unknown.is_empty() {
             return Err(HearError::UnknownWords(unknown));
         }
-        let recogniser = Recogniser::new(&model, &grammar.phrases())?;
-        Ok(Ears { model, grammar, gate: Gate::new(), recogniser, heard_to: At::ZERO })
+        let frequent = Frequent::english();
+        let tag_words = grammar.tags();
+        let taken: Vec<&str> = tag_words.iter().flat_map(|tag| tag.split(' ')).collect();
+        let ordinary = model.known(&frequent.others(ORDINARY, &taken));
+        let called = grammar.called_commands();
+        let taken: Vec<&str> = called.iter().flat_map(|line| line.split(' ')).collect();
+        let beside = model.known(&frequent.others(ORDINARY, &taken));
+        let reader =
+            |lines, readings| Recogniser::new(&model, Some(lines), readings).map(Reader::new);
+        Ok(Ears {
+            tags: reader(lines::tags(&grammar), READINGS.0)?,
+            open: reader(lines::open(&grammar, &ordinary), READINGS.1)?,
+            commands: reader(lines::commands(&grammar, &beside), READINGS.1)?,
+            past: Past::new((LONGEST + 100) * STEP),
+            gate: Gate::new(),
+            origin: 0,
+            talk: false,
+            last_end: None,
+            given: None,
+            called: None,
+            waiting: None,
+            own_sound: Vec::new(),
+            looks: Vec::new(),
+            model,
+            grammar,
+        })
     }
 
     /// Takes a frame; gives what was decided with it.
     pub fn hear(&mut self, frame: &Frame) -> Vec<Heard> {
-        self.heard_to = frame.end();
-        self.gate.hear(frame).map(|stretch| self.read(&stretch)).into_iter().collect()
+        let mut heard = Vec::new();
+        if frame.first_sample != self.past.end() {
+            heard.extend(self.finish());
+            self.origin += frame.first_sample - self.past.end().min(frame.first_sample);
+            self.past.start_at(frame.first_sample);
+        }
+        for sample in &frame.samples {
+            self.past.push(*sample);
+            if let Some(Change::Closed(from, to)) = self.gate.hear(*sample) {
+                heard.extend(self.closed(from, to));
+            }
+        }
+        heard.extend(self.go_on());
+        heard
+    }
+
+    /// Forgets the sound so far: what comes next is another recording, from its first sample on.
+    pub fn start_anew(&mut self) {
+        for reader in [&mut self.tags, &mut self.open, &mut self.commands] {
+            reader.give_up(&self.model);
+        }
+        self.past.start_at(0);
+        self.gate = Gate::new();
+        self.origin = 0;
+        self.talk = false;
+        self.last_end = None;
+        self.given = None;
+        self.called = None;
+        self.waiting = None;
+        self.own_sound.clear();
+        self.looks.clear();
     }
 
     /// Up to here everything is decided: no tag with an earlier onset can still come.
     pub fn settled(&self) -> At {
-        let open = self.gate.open_since().map(|sample| At::of_sample(sample, RATE));
-        open.unwrap_or_else(|| self.heard_to.back(LOOK_BACK)).min(self.heard_to)
+        let now = self.now();
+        let open = self.gate.began().filter(|_| !self.talk).map(|step| self.at_step(step));
+        let waiting = self.waiting.as_ref().map(|(_, tag)| tag.at);
+        open.unwrap_or(now).back(LOOK_BACK).min(waiting.unwrap_or(now))
     }
 
     /// The sound has ended: decides what is left.
     pub fn finish(&mut self) -> Vec<Heard> {
-        self.gate.finish().map(|stretch| self.read(&stretch)).into_iter().collect()
+        let mut heard: Vec<Heard> = match self.gate.finish() {
+            Some(Change::Closed(from, to)) => self.closed(from, to),
+            _ => Vec::new(),
+        };
+        heard.extend(self.waiting.take().map(|(_, tag)| Heard::Tags(vec![tag])));
+        heard
     }
 
-    fn read(&mut self, stretch: &Stretch) -> Heard {
-        let from = At::of_sample(stretch.first_sample, RATE);
-        let other = Heard::Other { from, to: At::of_sample(stretch.end_sample(), RATE) };
-        if stretch.talk {
-            return other;
-        }
-        let words = self.recogniser.read(&self.model, &stretch.samples, from);
-        let texts: Vec<&str> = words.iter().map(|word| word.text.as_str()).collect();
-        let Some(readings) = self.grammar.parse(&texts) else { return other };
-        let tags = readings.into_iter().map(|reading| HeardTag {
-            at: words[reading.first].onset,
-            end: words[reading.end - 1].end,
-            words: texts[reading.first..reading.end].join(" "),
-            said: reading.said,
-            decided: self.heard_to,
-        });
-        Heard::Tags(tags.collect())
+    /// Tells that the program's own voice sounds during this time: a tag in it is only a doubt.
+    pub fn own_sound(&mut self, from: At, to: At) {
+        let long_ago = self.now().back(Duration::from_secs(60));
+        self.own_sound.retain(|(_, to)| *to > long_ago);
+        self.own_sound.push((from, to));
     }
+
+    /// What was made of each stretch since this was last asked. Asked for by measurements only; the last
+    /// thousand are kept.
+    pub fn looks(&mut self) -> Vec<Look> {
+        std::mem::take(&mut self.looks)
+    }
+
+    fn now(&self) -> At {
+        At::of_sample(self.past.end(), RATE)
+    }
+
+    fn at_step(&self, step: usize) -> At {
+        At::of_sample(self.sample_of(step), RATE)
+    }
+
+    fn sample_of(&self, step: usize) -> u64 {
+        self.origin + (step * STEP) as u64
+    }
+
+    /// After each frame: reads ahead in a stretch that may be over, lets a command go that waited enough.
+    fn go_on(&mut self) -> Option<Heard> {
+        if let Some(began) = self.gate.began() {
+            if self.gate.steps() - began > LONGEST && !self.talk {
+                self.talk = true;
+                self.tags.give_up(&self.model);
+                self.open.give_up(&self.model);
+                return self.talk_goes_on(began, "");
+            }
+            if self.gate.quiet() >= MAYBE_OVER && !self.talk {
+                let (from, to) = (self.lead(began), self.past.end());
+                self.open.ahead(&self.model, &self.past, from, to);
+                self.tags.ahead(&self.model, &self.past, from, to);
+            }
+            return None;
+        }
+        let due = self.waiting.as_ref().is_some_and(|(due, _)| self.gate.steps() >= *due);
+        if !due {
+            return None;
+        }
+        self.waiting.take().map(|(_, tag)| Heard::Tags(vec![tag]))
+    }
+
+    fn lead(&self, began: usize) -> u64 {
+        self.sample_of(began).saturating_sub((LEAD * STEP) as u64)
+    }
+
+    /// Decides over a stretch that has ended.
+    fn closed(&mut self, began: usize, end: usize) -> Vec<Heard> {
+        let quiet_before = self.last_end.map_or(began, |last| began.saturating_sub(last));
+        self.last_end = Some(end);
+        let (from, to) = (self.at_step(began), self.at_step(end));
+        let other = Heard::Other { from, to };
+        if std::mem::take(&mut self.talk) {
+            return vec![other];
+        }
+        let (first, last) = (self.lead(began), self.sample_of(end + TAIL).min(self.past.end()));
+        let open = self.open.finish(&self.model, &self.past, first, last);
+        let tags = self.tags.finish(&self.model, &self.past, first, last);
+        let candidate = judge::candidate(&tags, &self.grammar);
+        let gaps = candidate.as_ref().map_or(Gaps { words: FAR, nothing: FAR }, |candidate| {
+            judge::gaps(candidate, &open, &self.grammar)
+        });
+        self.look(Look {
+            from,
+            to,
+            tags: tags.iter().map(Alternative::text).find(|t| !t.is_empty()).unwrap_or_default(),
+            open: open.iter().take(4).map(Alternative::text).collect(),
+            gap_words: gaps.words,
+            gap_nothing: gaps.nothing,
+            quiet_before: quiet_before as f64 / 100.0,
+            height_db: self.gate.height(),
+        });
+        let fits = (SHORTEST..=LONGEST).contains(&(end - began)) && quiet_before >= QUIET_BEFORE;
+        if fits {
+            if let Some(heard) = self.command(began, end, first, last, &tags, &open) {
+                return heard;
+            }
+        }
+        let verdict = match candidate {
+            Some(candidate) if fits => judge::judge(candidate, gaps, BOUNDS, &open, &self.grammar),
+            _ => Verdict::Other,
+        };
+        match verdict {
+            Verdict::Tags(candidate) => vec![self.give(began, end, first, &candidate)],
+            Verdict::Doubt(candidate, other) => {
+                vec![Heard::Doubt(self.doubt(began, first, &candidate.words, other))]
+            }
+            Verdict::Other => {
+                let mut heard = vec![other];
+                if judge::is_talk(&open) {
+                    let best = open.iter().map(Alternative::text).find(|text| !text.is_empty());
+                    heard.extend(self.talk_goes_on(began, &best.unwrap_or_default()));
+                }
+                heard
+            }
+        }
+    }
+
+    fn look(&mut self, look: Look) {
+        if self.looks.len() >= 1_000 {
+            self.looks.remove(0);
+        }
+        self.looks.push(look);
+    }
+
+    /// Talk that begins at `began` withdraws what was given just before.
+    fn talk_goes_on(&mut self, began: usize, text: &str) -> Option<Heard> {
+        let soon = |end: usize| began.saturating_sub(end) <= RESUMES;
+        if let Some((due, tag)) = self.waiting.take() {
+            let (words, decided) = (tag.words, self.now());
+            let doubt = Doubt { at: tag.at, end: tag.end, words, other: text.to_owned(), decided };
+            return soon(due - RESUMES).then_some(Heard::Doubt(doubt));
+        }
+        let given = self.given.take().filter(|given| soon(given.end_step))?;
+        let doubt = Doubt { other: text.to_owned(), decided: self.now(), ..given.doubt };
+        Some(Heard::Withdrawn { tags: given.tags, doubt })
+    }
+
+    fn give(&mut self, began: usize, end: usize, first: u64, candidate: &Candidate) -> Heard {
+        let words = &candidate.words;
+        let at = self.begin_of(began);
+        if self.is_own(at, self.at_step(end)) {
+            return Heard::Doubt(self.doubt(began, first, words, String::new()));
+        }
+        let tags: Vec<HeardTag> =
+            candidate.readings.iter().map(|reading| self.tag(at, first, words, reading)).collect();
+        let doubt = self.doubt(began, first, words, String::new());
+        self.given = Some(Given { end_step: end, tags: tags.len(), doubt });
+        Heard::Tags(tags)
+    }
+
+    fn tag(&self, at: At, first: u64, words: &[Placed], reading: &Reading) -> HeardTag {
+        let texts: Vec<&str> =
+            words[reading.first..reading.end].iter().map(|word| word.text.as_str()).collect();
+        HeardTag {
+            at: if reading.first == 0 {
+                at
+            } else {
+                place(first, words[reading.first].start + EARLY_S)
+            },
+            end: place(first, words[reading.end - 1].end),
+            said: reading.said.clone(),
+            words: texts.join(" "),
+            decided: self.now(),
+        }
+    }
+
+    fn doubt(&self, began: usize, first: u64, words: &[Placed], other: String) -> Doubt {
+        let texts: Vec<&str> = words.iter().map(|word| word.text.as_str()).collect();
+        let at = self.begin_of(began);
+        Doubt {
+            at,
+            end: words.last().map_or(at, |word| place(first, word.end)),
+            words: texts.join(" "),
+            other,
+            decided: self.now(),
+        }
+    }
+
+    /// The onset of the stretch's first word, on the waveform.
+    fn begin_of(&self, began: usize) -> At {
+        let noticed = self.sample_of(began);
+        let half_a_second = 8_000;
+        let (first, samples) =
+            self.past.between(noticed.saturating_sub(half_a_second), noticed + half_a_second);
+        let place = onset(&samples, (noticed - first) as usize);
+        At::of_sample(first + place as u64, RATE)
+    }
+
+    fn is_own(&self, from: At, to: At) -> bool {
+        self.own_sound.iter().any(|(began, ended)| *began < to && from < *ended)
+    }
+
+    /// What a stretch is when it is the attention word, with or without a command, or a command after it.
+    fn command(
+        &mut self,
+        began: usize,
+        end: usize,
+        first: u64,
+        last: u64,
+        tags: &[Alternative],
+        open: &[Alternative],
+    ) -> Option<Vec<Heard>> {
+        let called = self.called.take().filter(|(until, _)| began <= *until);
+        let calls = |alternatives: &[Alternative]| {
+            let best = alternatives.iter().find(|alternative| !alternative.words.is_empty())?;
+            let texts: Vec<&str> = best.words.iter().map(|word| word.text.as_str()).collect();
+            let length = self.grammar.called(&texts);
+            (length > 0).then_some(length == texts.len())
+        };
+        let (by_tags, by_open) = (calls(tags), calls(open));
+        if called.is_none() && by_tags.is_none() && by_open.is_none() {
+            return None;
+        }
+        let read = self.commands.finish(&self.model, &self.past, first, last);
+        let best = read.iter().find(|alternative| !alternative.words.is_empty());
+        let words = best.map(|best| best.words.clone()).unwrap_or_default();
+        let texts: Vec<&str> = words.iter().map(|word| word.text.as_str()).collect();
+        let opening = self.grammar.called(&texts);
+        let command = match (opening, called) {
+            (0, Some(_)) => self.grammar.command(&texts),
+            (0, None) => None,
+            (length, _) => self.grammar.command(&texts[length..]),
+        };
+        if let Some(command) = command {
+            let at = match called {
+                Some((_, at)) if opening == 0 => at,
+                _ => self.begin_of(began),
+            };
+            let said = Said::Command { command };
+            let ended = place(first, words.last().map_or(0.0, |word| word.end));
+            let tag =
+                HeardTag { at, end: ended, said, words: texts.join(" "), decided: self.now() };
+            if self.is_own(at, self.at_step(end)) {
+                return Some(vec![Heard::Doubt(self.doubt(began, first, &words, String::new()))]);
+            }
+            // A command ends things, so it waits a moment: what it begins may be a sentence.
+            self.waiting = Some((end + RESUMES, tag));
+            return Some(Vec::new());
+        }
+        if by_open == Some(true) && by_tags == Some(true) {
+            self.called = Some((end + CALLED, self.begin_of(began)));
+            return Some(Vec::new());
+        }
+        None
+    }
+}
+
+/// The moment `seconds` after sample `first`.
+fn place(first: u64, seconds: f32) -> At {
+    At::of_sample(first, RATE) + Duration::from_secs_f32(seconds.max(0.0))
 }

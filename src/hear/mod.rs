@@ -1,17 +1,28 @@
-//! Sound to tags with onsets: a gate cuts speech out of the sound, the recogniser reads it with the
-//! plan's words, and only what is wholly made of tags counts. Never decides what a tag does.
+//! Sound to tags with onsets. Never decides what a tag does.
+//!
+//! A gate cuts speech out of the sound by its level. One recogniser reads it with the plan's words alone,
+//! another with the plan's words among thousands of ordinary ones. Only a stretch that is wholly made of
+//! tags by both counts; where they disagree a little it is a doubt, where they disagree much it is talk.
 
 mod ears;
+mod frequent;
 mod gate;
+mod judge;
+mod level;
+mod lines;
 mod model;
+mod onset;
+mod past;
 mod recogniser;
+mod stretch;
 
 use std::time::Duration;
 
 use crate::at::At;
 use crate::interpret::Said;
 
-pub use ears::Ears;
+pub use ears::{Ears, Look};
+pub use frequent::Frequent;
 pub use model::{ModelError, SpeechModel};
 
 /// What came out of a stretch of speech.
@@ -21,6 +32,13 @@ pub enum Heard {
     Tags(Vec<HeardTag>),
     /// It may be a tag: two stages of hearing disagree.
     Doubt(Doubt),
+    /// The tags just given were the beginning of talk: take them back, and keep them as a doubt.
+    Withdrawn {
+        /// How many tags they were.
+        tags: usize,
+        /// What they were, and what the talk was.
+        doubt: Doubt,
+    },
     /// Speech or noise that is no tag.
     Other {
         /// When it began.
@@ -44,12 +62,10 @@ impl Heard {
                     })
                     .collect(),
             ),
-            Heard::Doubt(doubt) => Heard::Doubt(Doubt {
-                at: doubt.at + offset,
-                end: doubt.end + offset,
-                decided: doubt.decided + offset,
-                ..doubt
-            }),
+            Heard::Doubt(doubt) => Heard::Doubt(doubt.later(offset)),
+            Heard::Withdrawn { tags, doubt } => {
+                Heard::Withdrawn { tags, doubt: doubt.later(offset) }
+            }
             Heard::Other { from, to } => Heard::Other { from: from + offset, to: to + offset },
         }
     }
@@ -83,6 +99,17 @@ pub struct Doubt {
     pub other: String,
     /// How much sound had come in when it was decided.
     pub decided: At,
+}
+
+impl Doubt {
+    fn later(self, offset: Duration) -> Doubt {
+        Doubt {
+            at: self.at + offset,
+            end: self.end + offset,
+            decided: self.decided + offset,
+            ..self
+        }
+    }
 }
 
 /// Why hearing cannot start.

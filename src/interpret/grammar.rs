@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::interpret::{Details, Said};
-use crate::plan::{Role, Words};
+use crate::plan::{Command, Role, Words};
 
 /// One thing said, and which of the utterance's words said it.
 #[derive(Debug, Clone, PartialEq)]
@@ -50,23 +50,64 @@ impl Grammar {
         words
     }
 
-    /// Every phrase that the recogniser should expect: tags, and the attention word with each command.
-    pub fn phrases(&self) -> Vec<String> {
-        let attention: Vec<String> = self
-            .tags
+    /// Every tag that can be said by itself, and the attention word.
+    pub fn tags(&self) -> Vec<String> {
+        self.tags.keys().map(|phrase| phrase.join(" ")).collect()
+    }
+
+    /// Tags that often follow each other: a marker or a change with one detail.
+    pub fn pairs(&self) -> Vec<String> {
+        let of = |wanted: fn(&Role) -> bool| {
+            self.tags.iter().filter(move |(_, role)| wanted(role)).map(|(phrase, _)| phrase)
+        };
+        let details = |role: &Role| detail_of(role).is_some();
+        of(|role| matches!(role, Role::Marker | Role::Change))
+            .flat_map(|opening| {
+                of(details).map(move |detail| format!("{} {}", opening.join(" "), detail.join(" ")))
+            })
+            .collect()
+    }
+
+    /// Every command, without the attention word.
+    pub fn commands(&self) -> Vec<String> {
+        self.commands.keys().map(|phrase| phrase.join(" ")).collect()
+    }
+
+    /// Every command after the attention word.
+    pub fn called_commands(&self) -> Vec<String> {
+        let attention = |role: &Role| *role == Role::Attention;
+        self.tags
             .iter()
-            .filter(|(_, role)| **role == Role::Attention)
-            .map(|(phrase, _)| phrase.join(" "))
-            .collect();
-        let tags = self
-            .tags
-            .iter()
-            .filter(|(_, role)| **role != Role::Attention)
-            .map(|(phrase, _)| phrase.join(" "));
-        let commands = self.commands.keys().flat_map(|command| {
-            attention.iter().map(move |attention| format!("{attention} {}", command.join(" ")))
-        });
-        tags.chain(commands).collect()
+            .filter(|(_, role)| attention(role))
+            .flat_map(|(call, _)| {
+                self.commands()
+                    .into_iter()
+                    .map(move |command| format!("{} {command}", call.join(" ")))
+            })
+            .collect()
+    }
+
+    /// Whether a single word belongs to a tag (or is the attention word).
+    pub fn knows(&self, word: &str) -> bool {
+        self.tags.keys().flatten().any(|known| known == word)
+    }
+
+    /// How many words the attention word takes at the beginning of `words`; 0 when it is not there.
+    pub fn called<W: AsRef<str>>(&self, words: &[W]) -> usize {
+        let words: Vec<&str> = words.iter().map(AsRef::as_ref).collect();
+        match self.next(&self.tags, &words, 0) {
+            Some((Role::Attention, end)) => end,
+            _ => 0,
+        }
+    }
+
+    /// The command that `words` are, said without the attention word.
+    pub fn command<W: AsRef<str>>(&self, words: &[W]) -> Option<Command> {
+        let words: Vec<&str> = words.iter().map(AsRef::as_ref).collect();
+        match self.next(&self.commands, &words, 0)? {
+            (Role::Command(command), end) if end == words.len() => Some(*command),
+            _ => None,
+        }
     }
 
     /// Reads a whole utterance; `None` unless every word of it belongs to a tag or command.
@@ -106,7 +147,7 @@ impl Grammar {
             read.push(Reading { said, first: place, end });
             place = end;
         }
-        // "Make that" with nothing after it changes nothing: it was not all said, so it is no tag.
+        // A change with nothing after it changes nothing: it was not all said, so it is no tag.
         let unfinished = read
             .iter()
             .any(|reading| matches!(&reading.said, Said::Change(details) if details.is_empty()));
@@ -165,7 +206,7 @@ fn extend(read: &mut Vec<Reading>, detail: Details, place: usize, end: usize) ->
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::{Command, Mood, RewardValue, Side};
+    use crate::plan::{Mood, RewardValue, Side};
 
     fn said(text: &str) -> Option<Vec<Said>> {
         let words: Vec<&str> = text.split_whitespace().collect();
@@ -177,29 +218,31 @@ mod tests {
     fn a_marker_takes_details_in_any_order() {
         let details =
             Details { step: Some(3), side: Some(Side::Left), value: Some(RewardValue::High) };
-        for text in ["yes three left high", "yes high three left", "yes left high three"] {
+        for text in ["yes three left bonus", "yes bonus three left", "yes left bonus three"] {
             assert_eq!(said(text), Some(vec![Said::Rep(details)]));
         }
     }
 
     #[test]
     fn several_tags_in_one_breath() {
-        let words = "miss worried";
+        let words = "miss anxious";
         assert_eq!(said(words), Some(vec![Said::Miss, Said::State { mood: Mood::Worried }]));
     }
 
     #[test]
     fn a_command_stands_alone() {
         let step_up = Said::Command { command: Command::StepUp };
-        assert_eq!(said("tally step up"), Some(vec![step_up]));
-        for text in ["tally", "step up", "yes tally finish", "tally finish yes"] {
+        assert_eq!(said("juniper step up"), Some(vec![step_up]));
+        for text in ["juniper", "step up", "yes juniper finish", "juniper finish yes"] {
             assert_eq!(said(text), None, "{text}");
         }
     }
 
     #[test]
     fn contradictions_and_talk_are_no_tags() {
-        for text in ["", "yes two three", "yes high low", "make that", "yes [unk]", "well yes"] {
+        for text in
+            ["", "yes two three", "yes bonus ordinary", "correction", "yes [unk]", "well yes"]
+        {
             assert_eq!(said(text), None, "{text}");
         }
     }

@@ -5,7 +5,7 @@
 //! use hushtally::interpret::{Grammar, Said};
 //! use hushtally::plan::{RewardValue, Words};
 //! let grammar = Grammar::new(&Words::english());
-//! let said = grammar.parse(&["yes", "two", "high"]).unwrap();
+//! let said = grammar.parse(&["yes", "two", "bonus"]).unwrap();
 //! let Said::Rep(details) = &said[0].said else { panic!() };
 //! assert_eq!((details.step, details.value), (Some(2), Some(RewardValue::High)));
 //! assert!(grammar.parse(&["yes", "i", "think", "two"]).is_none());

@@ -15,8 +15,11 @@ use crate::audio::device::{DeviceError, Recovery};
 const WAITING: usize = 64;
 const FIRST_RETRY: Duration = Duration::from_millis(500);
 const LONGEST_RETRY: Duration = Duration::from_secs(8);
-/// An output that takes no samples for this long is dead.
-const STALL: Duration = Duration::from_secs(2);
+/// An output that takes no samples for this long is dead. Counted in ticks of [`LONGEST_TICK`] at most,
+/// so that a program that was held up does not blame the output. PulseAudio's null output takes nothing
+/// for up to two seconds after a start (seen).
+const STALL: Duration = Duration::from_secs(3);
+const LONGEST_TICK: Duration = Duration::from_millis(60);
 
 /// A sound that was asked for.
 pub(crate) struct Asked {
@@ -34,8 +37,6 @@ struct Current {
     id: SoundId,
     progress: Arc<Progress>,
     told: bool,
-    /// The sound must be over by now, or the output is dead.
-    due: Duration,
 }
 
 #[derive(Default)]
@@ -44,9 +45,31 @@ struct Track {
     current: Option<Current>,
 }
 
+/// Watches an output's beats.
+#[derive(Default)]
+struct Pulse {
+    beats: u64,
+    silent_for: Duration,
+    looked: Option<Duration>,
+}
+
+impl Pulse {
+    fn has_stopped(&mut self, now: Duration, beats: u64) -> bool {
+        let passed = now.saturating_sub(self.looked.unwrap_or(now)).min(LONGEST_TICK);
+        self.looked = Some(now);
+        if beats == self.beats {
+            self.silent_for += passed;
+        } else {
+            (self.beats, self.silent_for) = (beats, Duration::ZERO);
+        }
+        self.silent_for >= STALL
+    }
+}
+
 pub(crate) struct Deck<O> {
     opener: O,
     output: Option<Box<dyn Output>>,
+    pulse: Pulse,
     tracks: [Track; 2],
     stops: Stops,
     retry_at: Duration,
@@ -60,6 +83,7 @@ impl<O: OutputOpener> Deck<O> {
         Deck {
             opener,
             output: None,
+            pulse: Pulse::default(),
             tracks: Default::default(),
             stops,
             retry_at: Duration::ZERO,
@@ -95,7 +119,13 @@ impl<O: OutputOpener> Deck<O> {
 
     fn look_after_output(&mut self, now: Duration) {
         let trouble = self.output.as_mut().and_then(|o| o.trouble());
-        let stalled = self.tracks.iter().flat_map(|t| &t.current).any(|c| now > c.due);
+        let stalled = match &self.output {
+            Some(output) => self.pulse.has_stopped(now, output.beats()),
+            None => false,
+        };
+        if self.pulse.beats > 0 {
+            self.tries = 0;
+        }
         if stalled || matches!(trouble, Some(Recovery::Reopen | Recovery::Stop)) {
             let device = self.output.as_ref().map_or_else(String::new, |o| o.device().to_owned());
             self.close(now, DeviceError::Gone { device });
@@ -107,7 +137,7 @@ impl<O: OutputOpener> Deck<O> {
             Ok(output) => {
                 self.told.push(Played::OutputReady { device: output.device().to_owned() });
                 self.output = Some(output);
-                self.tries = 0;
+                self.pulse = Pulse::default();
                 self.told_away = None;
             }
             Err(error) => {
@@ -176,15 +206,13 @@ impl<O: OutputOpener> Deck<O> {
                 continue;
             }
             let Sound { samples, rate, .. } = asked.sound;
-            let length = Duration::from_secs_f64(samples.len() as f64 / f64::from(rate.get()));
             let progress = Arc::new(Progress::default());
             let playing =
                 Playing::new(samples, rate, Arc::clone(&progress), Arc::clone(stops), asked.born);
             if let Some(output) = &mut self.output {
                 output.add(playing);
             }
-            let due = now + length + STALL;
-            track.current = Some(Current { id: asked.id, progress, told: false, due });
+            track.current = Some(Current { id: asked.id, progress, told: false });
         }
     }
 }
@@ -204,6 +232,7 @@ mod tests {
         trouble: Option<Recovery>,
         refuses: bool,
         opened: u32,
+        beats: u64,
     }
 
     #[derive(Clone, Default)]
@@ -215,6 +244,9 @@ mod tests {
         }
         fn trouble(&mut self) -> Option<Recovery> {
             self.0.lock().unwrap().trouble.take()
+        }
+        fn beats(&self) -> u64 {
+            self.0.lock().unwrap().beats
         }
         fn latency(&self) -> Duration {
             50 * MS
@@ -239,6 +271,7 @@ mod tests {
         /// Pulls samples for `ms` from everything that plays, as the sound system would.
         fn pull(&self, ms: usize) -> Vec<f32> {
             let mut world = self.0.lock().unwrap();
+            world.beats += ms as u64;
             let mut mixed = vec![0.0; ms];
             world.playing.retain_mut(|sound| {
                 mixed.iter_mut().all(|m| sound.next().map(|s| *m += s).is_some())
@@ -382,12 +415,13 @@ mod tests {
         let mut bench = Bench::new();
         bench.ask(Lane::Nudge, 100, None);
         let mut told = Vec::new();
-        for _ in 0..800 {
+        for _ in 0..1_600 {
             told.extend(bench.deck.tick(bench.now)); // and nobody pulls
             bench.now += 5 * MS;
         }
         assert!(told.iter().any(|t| matches!(t, Played::OutputAway { .. })), "{told:?}");
-        assert_eq!(bench.world.0.lock().unwrap().opened, 2);
+        // In eight seconds: at 0, at 3.5 (dead for 3, wait 0.5) and at 7.5 (dead for 3, wait 1).
+        assert_eq!(bench.world.0.lock().unwrap().opened, 3);
     }
 
     #[test]

@@ -1,5 +1,7 @@
 //! The edge to the sound output: rodio's mixer on a chosen device.
 
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
 use cpal::BufferSize;
@@ -7,7 +9,7 @@ use cpal::traits::DeviceTrait;
 use rodio::{DeviceSinkBuilder, DeviceSinkError, MixerDeviceSink};
 use rtrb::{Consumer, RingBuffer};
 
-use super::source::Playing;
+use super::source::{Heartbeat, Playing};
 use crate::audio::choice::DeviceChoice;
 use crate::audio::device::{self, DeviceError, Direction, Recovery};
 
@@ -20,6 +22,8 @@ pub(crate) trait Output {
     fn add(&mut self, sound: Playing);
     /// A trouble since the last call.
     fn trouble(&mut self) -> Option<Recovery>;
+    /// A count that goes on for as long as the output takes samples.
+    fn beats(&self) -> u64;
     /// From the moment that a sample is handed over until it sounds, about.
     fn latency(&self) -> Duration;
     /// The device's id.
@@ -40,6 +44,7 @@ impl OutputOpener for DeviceChoice {
 struct Speaker {
     sink: Option<MixerDeviceSink>,
     troubles: Consumer<Recovery>,
+    beats: Arc<AtomicU64>,
     latency: Duration,
     device: String,
 }
@@ -63,8 +68,10 @@ impl Speaker {
             ),
             BufferSize::Default => Duration::from_millis(50),
         };
+        let (heartbeat, beats) = Heartbeat::new(sink.config().sample_rate());
+        sink.mixer().add(heartbeat);
         // The sound system holds two periods.
-        Ok(Speaker { sink: Some(sink), troubles, latency: period * 2, device })
+        Ok(Speaker { sink: Some(sink), troubles, beats, latency: period * 2, device })
     }
 }
 
@@ -105,6 +112,10 @@ impl Output for Speaker {
 
     fn trouble(&mut self) -> Option<Recovery> {
         self.troubles.pop().ok()
+    }
+
+    fn beats(&self) -> u64 {
+        self.beats.load(Ordering::Relaxed)
     }
 
     fn latency(&self) -> Duration {

@@ -100,6 +100,47 @@ impl rodio::Source for Playing {
     }
 }
 
+/// Silence that counts the samples it gives: while the count goes on, the output is alive.
+pub(crate) struct Heartbeat {
+    rate: NonZeroU32,
+    beats: Arc<AtomicU64>,
+}
+
+impl Heartbeat {
+    /// The silence, and its count.
+    pub(crate) fn new(rate: NonZeroU32) -> (Self, Arc<AtomicU64>) {
+        let beats = Arc::new(AtomicU64::new(0));
+        (Heartbeat { rate, beats: Arc::clone(&beats) }, beats)
+    }
+}
+
+impl Iterator for Heartbeat {
+    type Item = f32;
+
+    fn next(&mut self) -> Option<f32> {
+        self.beats.fetch_add(1, Ordering::Relaxed);
+        Some(0.0)
+    }
+}
+
+impl rodio::Source for Heartbeat {
+    fn current_span_len(&self) -> Option<usize> {
+        None
+    }
+
+    fn channels(&self) -> NonZeroU16 {
+        NonZeroU16::MIN
+    }
+
+    fn sample_rate(&self) -> NonZeroU32 {
+        self.rate
+    }
+
+    fn total_duration(&self) -> Option<Duration> {
+        None
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

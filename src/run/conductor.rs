@@ -2,6 +2,7 @@
 
 use crate::at::At;
 use crate::hear::Heard;
+use crate::interpret::Said;
 use crate::plan::Command;
 use crate::plan::Plan;
 use crate::session::{Answer, Derived, Event, Input, Logged, NudgeKind, Output, Rep, Session};
@@ -78,6 +79,16 @@ impl Conductor {
                 let times = HeardTimes { end: doubt.end, decided: doubt.decided };
                 self.take(doubt.at, input, Some(times), shell);
             }
+            Heard::Withdrawn { tags, doubt } => {
+                let times = HeardTimes { end: doubt.end, decided: doubt.decided };
+                for _ in 0..tags {
+                    let words = doubt.other.clone();
+                    let input = Input::Tagged { said: Said::TakeBack, words };
+                    self.take(doubt.end, input, Some(times), shell);
+                }
+                let input = Input::Doubted { words: doubt.words, other: doubt.other };
+                self.take(doubt.end, input, Some(times), shell);
+            }
             Heard::Other { .. } => {}
         }
     }
@@ -136,7 +147,6 @@ impl Conductor {
 
     /// The rep that an event made or changed.
     fn rep_of(&self, logged: &Logged) -> Option<(usize, &Rep)> {
-        use crate::interpret::Said;
         let reps = self.session.reps();
         let number_of = |index: usize| Some((index + 1, &reps[index]));
         match &logged.event {

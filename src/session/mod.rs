@@ -11,7 +11,7 @@
 //! session.handle(At::from_secs_f64(2.0), Input::said(Said::Rep(Details::default()), "yes"));
 //! session.handle(At::from_secs_f64(7.5), Input::said(Said::Miss, "miss"));
 //! assert_eq!((session.reps().len(), session.rewarded()), (2, 1));
-//! session.handle(At::from_secs_f64(9.0), Input::said(Said::TakeBack, "scratch that"));
+//! session.handle(At::from_secs_f64(9.0), Input::said(Said::TakeBack, "cancel"));
 //! assert_eq!(session.reps().len(), 1);
 //! ```
 

@@ -111,6 +111,17 @@ pub enum StoreError {
         /// What the reader said.
         source: serde_json::Error,
     },
+    /// A stored journal entry cannot be read back.
+    #[error("journal entry {ordinal} cannot be read: {source}")]
+    UnreadableEntry {
+        /// Its place.
+        ordinal: i64,
+        /// What the reader said.
+        source: serde_json::Error,
+    },
+    /// Another program is in the session.
+    #[error("another program is in session {0}: finish it there first")]
+    InUse(SessionId),
     /// The plan stored with a session cannot be read by this program.
     #[error("the plan that session {session} was trained by cannot be read: {source}")]
     Plan {

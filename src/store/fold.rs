@@ -11,7 +11,7 @@ use crate::at::At;
 use crate::interpret::Said;
 use crate::plan::Plan;
 use crate::session::{
-    Derived, Event, Input, MissedBecause, Outcome, Rep, Session, Summary, WhyEnded,
+    Derived, Event, Input, MissedBecause, Outcome, Output, Rep, Session, Summary, WhyEnded,
 };
 
 /// A session as its events and edits have it.
@@ -135,7 +135,8 @@ const NAME_LENGTH: usize = 120;
 pub fn replay(plan: Plan, events: &[Stored]) -> Session {
     let mut session = Session::new(plan);
     for stored in events {
-        feed(&mut session, stored);
+        // What follows from it was carried out when it happened.
+        let _done = feed(&mut session, stored);
     }
     session
 }
@@ -145,7 +146,7 @@ pub(super) fn fold(plan: Plan, events: &[Stored]) -> Folded {
     let mut trace = Trace::default();
     let mut session = Session::new(plan);
     for stored in events {
-        feed(&mut session, stored);
+        let _done = feed(&mut session, stored);
         trace.note(&session, stored);
     }
     let mut folded = trace.folded(&session);
@@ -170,16 +171,16 @@ pub(super) fn fold(plan: Plan, events: &[Stored]) -> Folded {
     folded
 }
 
-/// Gives one stored event to the engine. What follows from it is in the log already.
-fn feed(session: &mut Session, stored: &Stored) {
-    let _known = match &stored.content {
+/// Gives one stored event to the engine, and what the engine makes of it.
+pub(super) fn feed(session: &mut Session, stored: &Stored) -> Vec<Output> {
+    match &stored.content {
         Content::Event(Event::Input(input)) => session.handle(stored.at, input.clone()),
         Content::Event(Event::Derived(Derived::Finished { why: WhyEnded::SoundEnded })) => {
             session.close(stored.at)
         }
         Content::Event(Event::Derived(_)) => session.advance(stored.at),
         Content::Edit(_) => Vec::new(),
-    };
+    }
 }
 
 /// What the engine was at after an event.

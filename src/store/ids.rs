@@ -19,6 +19,14 @@ macro_rules! id {
             }
         }
 
+        impl $name {
+            /// From a stored value.
+            #[allow(dead_code, reason = "made for every sort of key")]
+            pub(super) fn of(value: rusqlite::types::ValueRef<'_>) -> rusqlite::Result<Self> {
+                Ok(<Self as rusqlite::types::FromSql>::column_result(value)?)
+            }
+        }
+
         impl FromStr for $name {
             type Err = uuid::Error;
             fn from_str(text: &str) -> Result<Self, uuid::Error> {

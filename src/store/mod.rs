@@ -8,28 +8,41 @@
 //! there whole or not at all. Corrections are new events ([`Edit`]); triggers in the schema refuse
 //! to change or delete an event, but for the guarded way of forgetting for good.
 
+mod animals;
 mod append;
+mod backup;
 mod edit;
 mod error;
+pub mod export;
 mod fold;
+mod forget;
+mod hold;
 mod ids;
+pub mod import;
+mod journal;
 mod open;
 mod plan_version;
 mod projection;
 mod query;
 mod row;
 mod session;
+mod verify;
 
+pub use animals::AnimalRow;
 pub use append::{Content, Stored};
+pub use backup::{Copied, Restored};
 pub use edit::{Change, Edit, RepEdit, Target};
 pub use error::StoreError;
 pub use fold::{Folded, FoldedRep, Mark, MarkKind, replay};
+pub use forget::{Forget, Forgotten};
 pub use ids::{AnimalId, EventId, SessionId};
+pub use journal::{Entry, JournalFilter, JournalRow, NewEntry, ProbeCue};
 pub use open::Store;
 pub use plan_version::PlanVersion;
 pub use query::Filter;
 pub use row::{RepRow, SessionRow};
 pub use session::{AnimalRef, NewSession, OpenSession, Source};
+pub use verify::Verdict;
 
 #[cfg(test)]
 mod testing;

@@ -1,5 +1,7 @@
 //! Opening the database: made when missing, checked, copied before an upgrade, refused with words.
 
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
@@ -8,7 +10,7 @@ use std::time::Duration;
 use rusqlite::{Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior};
 use rusqlite_migration::{M, Migrations};
 
-use super::StoreError;
+use super::{SessionId, StoreError};
 
 const MIGRATIONS: [M<'static>; 2] = [
     M::up(include_str!("migrations/0001-log.sql")),
@@ -25,6 +27,8 @@ pub struct Store {
     pub(super) conn: Connection,
     pub(super) path: PathBuf,
     pub(super) read_only: bool,
+    /// Sessions that this program is in, with their locks.
+    pub(super) held: RefCell<BTreeMap<SessionId, fs::File>>,
 }
 
 impl Store {
@@ -38,7 +42,8 @@ impl Store {
         make_private(path)?;
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let conn = Connection::open_with_flags(path, flags).map_err(|e| at_open(path, e))?;
-        let mut store = Store { conn, path: path.to_owned(), read_only: false };
+        let mut store =
+            Store { conn, path: path.to_owned(), read_only: false, held: RefCell::default() };
         store.settle().map_err(|e| in_file(path, e))?;
         Ok(store)
     }
@@ -48,29 +53,35 @@ impl Store {
     /// # Errors
     /// The file is missing, is not ours, or is of another format than this program's.
     pub fn open_read_only(path: &Path) -> Result<Store, StoreError> {
-        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let mut conn = Connection::open_with_flags(path, flags).map_err(|e| at_open(path, e))?;
-        if conn.query_row("SELECT count(*) FROM sqlite_schema", [], |_| Ok(())).is_err()
-            && !has_log(path)
-        {
-            // On a disk that cannot be written, SQLite needs to be told that nobody else writes.
-            let flags = flags | OpenFlags::SQLITE_OPEN_URI;
-            conn = Connection::open_with_flags(fixed(path), flags).map_err(|e| at_open(path, e))?;
+        let store = Store::open_any_format(path)?;
+        let version = store.check_ours().map_err(|e| in_file(path, e))?;
+        if version < known() {
+            return Err(StoreError::Refused(format!(
+                "{} is of an older format ({version}): open it once with a program that may write it",
+                path.display()
+            )));
         }
-        let store = Store { conn, path: path.to_owned(), read_only: true };
-        let look = || -> Result<(), StoreError> {
-            store.conn.busy_timeout(PATIENCE)?;
-            store.conn.pragma_update(None, "foreign_keys", true)?;
-            let version = store.check_ours()?;
-            if version < known() {
-                return Err(StoreError::Refused(format!(
-                    "{} is of an older format ({version}): open it once with a program that may write it",
-                    path.display()
-                )));
-            }
-            Ok(())
+        Ok(store)
+    }
+
+    /// The same, also of an older format.
+    pub(super) fn open_any_format(path: &Path) -> Result<Store, StoreError> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let open = |path: &Path, flags| {
+            Connection::open_with_flags(path, flags).map_err(|e| at_open(path, e))
         };
-        look().map_err(|e| in_file(path, e))?;
+        let mut conn = open(path, flags)?;
+        conn.busy_timeout(PATIENCE)?;
+        let look = |conn: &Connection| {
+            conn.query_row("SELECT count(*) FROM sqlite_schema", [], |_| Ok(()))
+        };
+        if look(&conn).is_err_and(|e| cannot_write(&e)) && !has_log(path) {
+            // On a disk that cannot be written, SQLite needs to be told that nobody else writes.
+            conn = open(&fixed(path), flags | OpenFlags::SQLITE_OPEN_URI)?;
+        }
+        let (path, held) = (path.to_owned(), RefCell::default());
+        let store = Store { conn, path, read_only: true, held };
+        store.check_ours().map_err(|e| in_file(&store.path, e))?;
         Ok(store)
     }
 
@@ -138,7 +149,7 @@ impl Store {
 
     fn upgrade(&mut self, from: i64) -> Result<(), StoreError> {
         if from > 0 {
-            self.copy_before_upgrade(from)?;
+            self.copy_before_upgrade(from + 1)?;
         }
         let steps = MIGRATIONS;
         let migrations = Migrations::from_slice(&steps);
@@ -162,20 +173,6 @@ impl Store {
             }
         }
     }
-
-    /// Puts a whole copy beside the file. A copy that died half-way is overwritten by the next try.
-    fn copy_before_upgrade(&self, version: i64) -> Result<(), StoreError> {
-        let whole = beside(&self.path, &format!(".before-format-{}", version + 1));
-        let part = beside(&self.path, ".copying");
-        let files =
-            |doing, path: &Path, source| StoreError::Files { doing, path: path.to_owned(), source };
-        remove_if_there(&part)?;
-        create_private(&part).map_err(|e| files("make", &part, e))?;
-        self.conn.backup("main", &part, None)?;
-        sync(&part)?;
-        fs::rename(&part, &whole).map_err(|e| files("rename", &part, e))?;
-        sync_folder(&whole)
-    }
 }
 
 /// The latest format that this program knows.
@@ -183,12 +180,19 @@ fn known() -> i64 {
     MIGRATIONS.len() as i64
 }
 
+fn cannot_write(error: &rusqlite::Error) -> bool {
+    matches!(
+        error.sqlite_error_code(),
+        Some(ErrorCode::ReadOnly | ErrorCode::CannotOpen | ErrorCode::PermissionDenied)
+    )
+}
+
 fn is_busy(error: &rusqlite::Error) -> bool {
     matches!(error.sqlite_error_code(), Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked))
 }
 
 /// The same failure without its text, to look at its class.
-fn clone_code(error: &rusqlite::Error) -> rusqlite::Error {
+pub(super) fn clone_code(error: &rusqlite::Error) -> rusqlite::Error {
     match error.sqlite_error() {
         Some(code) => rusqlite::Error::SqliteFailure(*code, None),
         None => rusqlite::Error::InvalidQuery,
@@ -228,20 +232,17 @@ fn has_log(path: &Path) -> bool {
 }
 
 /// The file as an address that says that nobody changes it.
-fn fixed(path: &Path) -> String {
+fn fixed(path: &Path) -> PathBuf {
     let text = path.to_string_lossy();
     let text = text.replace('%', "%25").replace('?', "%3f").replace('#', "%23");
-    format!("file:{text}?immutable=1")
+    format!("file:{text}?immutable=1").into()
 }
 
 /// Makes folder and file for the owner alone, and takes rights away from others where there are any.
 fn make_private(path: &Path) -> Result<(), StoreError> {
     let files =
         |doing, path: &Path, source| StoreError::Files { doing, path: path.to_owned(), source };
-    let folder = folder_of(path);
-    if !folder.exists() {
-        create_folder(&folder).map_err(|e| files("make the folder", &folder, e))?;
-    }
+    make_folder(path)?;
     match create_private(path) {
         Ok(()) => sync_folder(path),
         Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {
@@ -252,6 +253,19 @@ fn make_private(path: &Path) -> Result<(), StoreError> {
         }
         Err(e) => Err(files("make", path, e)),
     }
+}
+
+/// Makes the folder that the file is to lie in.
+pub(super) fn make_folder(path: &Path) -> Result<(), StoreError> {
+    let folder = folder_of(path);
+    if folder.exists() {
+        return Ok(());
+    }
+    create_folder(&folder).map_err(|source| StoreError::Files {
+        doing: "make the folder",
+        path: folder,
+        source,
+    })
 }
 
 fn folder_of(path: &Path) -> PathBuf {

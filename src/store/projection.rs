@@ -14,11 +14,11 @@ use crate::session::{MissedBecause, Outcome};
 /// Sessions brought up to date in one go, so that a live program never waits long for its turn.
 const AT_ONCE: usize = 100;
 
-const OVERLAY_OFF: &str = "
+pub(super) const OVERLAY_OFF: &str = "
     DROP VIEW IF EXISTS temp.rep; DROP VIEW IF EXISTS temp.mark; DROP VIEW IF EXISTS temp.session_summary;
     DROP TABLE IF EXISTS temp.behind; DROP TABLE IF EXISTS temp.fresh_rep;
     DROP TABLE IF EXISTS temp.fresh_mark; DROP TABLE IF EXISTS temp.fresh_session_summary;";
-const OVERLAY_ON: &str = "
+pub(super) const OVERLAY_ON: &str = "
     CREATE TABLE temp.behind (session INTEGER PRIMARY KEY);
     CREATE TABLE temp.fresh_rep AS SELECT * FROM main.rep LIMIT 0;
     CREATE TABLE temp.fresh_mark AS SELECT * FROM main.mark LIMIT 0;
@@ -36,7 +36,12 @@ const OVERLAY_ON: &str = "
 pub(super) struct Plans(BTreeMap<i64, Plan>);
 
 impl Plans {
-    fn get(&mut self, conn: &Connection, no: i64, session: SessionId) -> Result<&Plan, StoreError> {
+    pub(super) fn get(
+        &mut self,
+        conn: &Connection,
+        no: i64,
+        session: SessionId,
+    ) -> Result<&Plan, StoreError> {
         use std::collections::btree_map::Entry;
         match self.0.entry(no) {
             Entry::Occupied(known) => Ok(known.into_mut()),
@@ -120,6 +125,7 @@ impl Store {
         let fresh = fresh(&tx, no, &mut Plans::default())?;
         write(&tx, no, &fresh)?;
         tx.commit()?;
+        self.let_go(session);
         Ok(fresh.folded)
     }
 
@@ -199,7 +205,7 @@ fn write(conn: &Connection, no: i64, fresh: &Fresh) -> Result<(), StoreError> {
 }
 
 /// Puts a session's rows into tables whose names begin with `into`.
-fn put(conn: &Connection, into: &str, no: i64, fresh: &Fresh) -> Result<(), StoreError> {
+pub(super) fn put(conn: &Connection, into: &str, no: i64, fresh: &Fresh) -> Result<(), StoreError> {
     let Fresh { folded, events } = fresh;
     let mut statement = conn.prepare_cached(&format!(
         "INSERT INTO {into}rep (session, number, at_ns, active_ns, working, step, outcome, side,

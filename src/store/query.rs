@@ -43,7 +43,7 @@ impl Filter {
     }
 
     /// The numbers of these sessions as a query, with its values.
-    fn numbers(&self) -> (String, Vec<Value>) {
+    pub(super) fn numbers(&self) -> (String, Vec<Value>) {
         let mut clauses: Vec<&str> = Vec::new();
         let mut values: Vec<Value> = Vec::new();
         let mut ask = |clause: &'static str, value: Value| {

@@ -103,6 +103,8 @@ pub struct OpenSession {
     pub latest_at: crate::at::At,
     /// Number of its events.
     pub events: u64,
+    /// Whether a program is in it right now.
+    pub held: bool,
 }
 
 impl Store {
@@ -114,6 +116,10 @@ impl Store {
         let tx = self.write()?;
         insert(&tx, new)?;
         tx.commit()?;
+        if let Err(error) = self.take_up(new.id) {
+            // Only the question whether somebody is in the session stays open; the log is safe.
+            tracing::warn!("the session cannot be marked as going on: {error}");
+        }
         Ok(new.id)
     }
 
@@ -132,9 +138,10 @@ impl Store {
              ORDER BY s.began_us DESC, s.no DESC",
         )?;
         let rows = statement.query_map([], |row| {
-            let began: i64 = row.get(3)?;
+            let (id, began): (SessionId, i64) = (row.get(0)?, row.get(3)?);
             Ok(OpenSession {
-                id: row.get(0)?,
+                id,
+                held: self.is_held(id),
                 animal: row.get(1)?,
                 behaviour: row.get(2)?,
                 began: moment(began),

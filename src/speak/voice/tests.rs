@@ -14,6 +14,7 @@ use crate::nudge::source::Playing;
 #[derive(Clone, Default)]
 struct Ear {
     playing: Arc<Mutex<Vec<Playing>>>,
+    beats: Arc<AtomicU64>,
 }
 
 impl Output for Ear {
@@ -22,6 +23,9 @@ impl Output for Ear {
     }
     fn trouble(&mut self) -> Option<Recovery> {
         None
+    }
+    fn beats(&self) -> u64 {
+        self.beats.fetch_add(1, Ordering::Relaxed)
     }
     fn latency(&self) -> Duration {
         Duration::ZERO

@@ -1,5 +1,10 @@
 //! Tests of the store.
 
+mod copies;
+mod exchange;
 mod fold;
+mod forget;
+mod journal;
 mod log;
 mod open;
+mod verify;

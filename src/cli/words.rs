@@ -1,0 +1,211 @@
+//! `hushtally words score DIR`
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use anyhow::Context;
+use clap::{Args, Subcommand};
+use indicatif::ProgressBar;
+
+use super::{Class, Failure, places};
+use crate::audio::recording::Recording;
+use crate::clock::Clock;
+use crate::hear::{Ears, Look};
+use crate::interpret::Grammar;
+use crate::plan::{Plan, Role};
+use crate::score::{HeardLive, Stretch, Tally, stretches};
+
+#[derive(Debug, Args)]
+pub(super) struct WordsArgs {
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    /// Measure hearing on recordings of which you know what was said
+    Score(ScoreArgs),
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+DIR holds sound files and truth.csv, with the heading file,start_s,end_s,words and a line for every
+stretch: the words said there, or no words where nothing must be heard. One plan (*.toml) may lie beside
+them; without it the default words are listened for, and every other word in truth.csv as a tag of its own.
+
+Example: hushtally words score my-recordings --json")]
+struct ScoreArgs {
+    /// Folder with sound files and truth.csv
+    dir: PathBuf,
+    /// Another plan than the one in the folder
+    #[arg(long)]
+    plan: Option<PathBuf>,
+    /// Print one JSON object
+    #[arg(long)]
+    json: bool,
+    /// Write what was made of every stretch of speech into a file, one JSON object a line
+    #[arg(long, value_name = "FILE")]
+    stretches: Option<PathBuf>,
+    #[command(flatten)]
+    places: places::PlaceArgs,
+}
+
+pub(super) fn run(args: &WordsArgs) -> Result<(), Failure> {
+    match &args.what {
+        What::Score(args) => score(args),
+    }
+}
+
+fn score(args: &ScoreArgs) -> Result<(), Failure> {
+    let usage = |error: anyhow::Error| Failure::new(Class::Usage, error);
+    let truth_file = args.dir.join("truth.csv");
+    let text = fs::read_to_string(&truth_file)
+        .with_context(|| format!("{} cannot be read", truth_file.display()))
+        .map_err(usage)?;
+    let truth =
+        stretches(&text).with_context(|| truth_file.display().to_string()).map_err(usage)?;
+    let plan = match plan_beside(args)? {
+        Some(path) => places::plan(&path)?.0,
+        None => plan_for(truth.values().flatten()),
+    };
+    let mut ears = places::ears(args.places.model.as_deref(), &plan)?;
+    let mut notes = match &args.stretches {
+        Some(path) => Some(
+            fs::File::create(path)
+                .with_context(|| format!("{} cannot be written", path.display()))?,
+        ),
+        None => None,
+    };
+    let bar = if args.json { ProgressBar::hidden() } else { ProgressBar::new(truth.len() as u64) };
+    let mut tally = Tally::new();
+    for (file, truth) in &truth {
+        let listened = listen(&args.dir.join(file), &mut ears)
+            .with_context(|| format!("{}", args.dir.join(file).display()))?;
+        if let Some(notes) = &mut notes {
+            for look in &listened.looks {
+                writeln!(notes, "{}", note(file, look))
+                    .context("the stretches cannot be written")?;
+            }
+        }
+        let window = plan.limits.detail_window;
+        tally.add(truth, &listened.heard, listened.sound, listened.computing, window);
+        bar.inc(1);
+    }
+    bar.finish_and_clear();
+    let figures = tally.figures();
+    if args.json {
+        let object = serde_json::to_string(&figures).context("the figures cannot be written")?;
+        println!("{object}");
+    } else {
+        print!("{figures}");
+    }
+    Ok(())
+}
+
+/// The plan to score with: as named, or the only one in the folder.
+fn plan_beside(args: &ScoreArgs) -> Result<Option<PathBuf>, Failure> {
+    if args.plan.is_some() {
+        return Ok(args.plan.clone());
+    }
+    let entries = fs::read_dir(&args.dir)
+        .with_context(|| format!("{} cannot be read", args.dir.display()))?;
+    let mut plans: Vec<PathBuf> = entries
+        .filter_map(|entry| Some(entry.ok()?.path()))
+        .filter(|path| path.extension().is_some_and(|extension| extension == "toml"))
+        .collect();
+    match plans.len() {
+        0 | 1 => Ok(plans.pop()),
+        _ => Err(Failure::new(
+            Class::Usage,
+            anyhow::anyhow!(
+                "there are {} plans in {}; name one with --plan",
+                plans.len(),
+                args.dir.display()
+            ),
+        )),
+    }
+}
+
+/// The default words, and every word said that is not among them as a tag of its own.
+fn plan_for<'a>(truth: impl Iterator<Item = &'a Stretch>) -> Plan {
+    let mut plan = Plan::of_default_words();
+    let grammar = Grammar::new(&plan.words);
+    let own: BTreeSet<String> = truth
+        // After the attention word come commands, which have words of their own.
+        .filter(|stretch| grammar.called(&stretch.words) == 0)
+        .flat_map(|stretch| &stretch.words)
+        .filter(|word| !grammar.knows(word))
+        .cloned()
+        .collect();
+    for word in own {
+        plan.words.set(Role::Own(word.clone()), vec![word]);
+    }
+    plan
+}
+
+struct Listened {
+    heard: Vec<HeardLive>,
+    looks: Vec<Look>,
+    sound: Duration,
+    computing: Duration,
+}
+
+/// Hears a whole file as a live microphone would give it: a frame is worked on when it is there and the
+/// one before is done.
+fn listen(path: &Path, ears: &mut Ears) -> anyhow::Result<Listened> {
+    let mut recording = Recording::open(path)?;
+    ears.start_anew();
+    let mut listened = Listened {
+        heard: Vec::new(),
+        looks: Vec::new(),
+        sound: Duration::ZERO,
+        computing: Duration::ZERO,
+    };
+    let mut free_at = Duration::ZERO;
+    loop {
+        let frame = match recording.next_frame() {
+            Ok(Some(frame)) => frame,
+            Ok(None) => break,
+            Err(error) if error.is_only_a_warning() => {
+                tracing::warn!("{error}");
+                continue;
+            }
+            Err(error) => return Err(error.into()),
+        };
+        let there = frame.end().elapsed();
+        let before = Clock::worked();
+        let heard = ears.hear(&frame);
+        let took = Clock::worked().saturating_sub(before);
+        free_at = free_at.max(there) + took;
+        listened.computing += took;
+        listened.sound = there;
+        let live = heard.into_iter().map(|heard| HeardLive { heard, answered: free_at });
+        listened.heard.extend(live);
+        listened.looks.extend(ears.looks());
+    }
+    let before = Clock::worked();
+    let heard = ears.finish();
+    let took = Clock::worked().saturating_sub(before);
+    listened.computing += took;
+    let answered = free_at.max(listened.sound) + took;
+    listened.heard.extend(heard.into_iter().map(|heard| HeardLive { heard, answered }));
+    listened.looks.extend(ears.looks());
+    Ok(listened)
+}
+
+fn note(file: &str, look: &Look) -> serde_json::Value {
+    serde_json::json!({
+        "file": file,
+        "from_s": look.from.as_secs_f64(),
+        "to_s": look.to.as_secs_f64(),
+        "tags": look.tags,
+        "open": look.open,
+        "gap_words": look.gap_words,
+        "gap_nothing": look.gap_nothing,
+        "quiet_before_s": look.quiet_before,
+        "height_db": look.height_db,
+    })
+}

@@ -1,0 +1,28 @@
+//! How well hearing did against what was really said. Pure: truth and what was heard in, figures out.
+//!
+//! A word counts as right when it was heard as a tag in the same order as it was said, in an utterance
+//! that overlaps its stretch by ±0.3 s. In stretches that must give nothing, everything that would be
+//! written into the record is false.
+
+mod align;
+mod figures;
+mod tally;
+mod truth;
+
+pub use figures::{Confusion, Figures, Spread, WordFigures};
+pub use tally::Tally;
+pub use truth::{Stretch, TruthError, stretches};
+
+use std::time::Duration;
+
+use crate::hear::Heard;
+
+/// Something heard, and when the answer was there on a live microphone: the sound's own time, and the
+/// computing after it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HeardLive {
+    /// What.
+    pub heard: Heard,
+    /// Seconds since the beginning of the file.
+    pub answered: Duration,
+}

@@ -1,0 +1,218 @@
+//! Earlier notes, as CSV. One row a rep, a weight or a note; every fault is told with its line, and as long as
+//! there is one, nothing is taken in. The same file once more changes nothing.
+//!
+//! Columns, in any order, found by their names in the first line (others are left alone, so that an export
+//! of reps can be read as it is):
+//!
+//! | column | what |
+//! |---|---|
+//! | `animal` | name; needed |
+//! | `began` | `2026-01-02`, `2026-01-02 15:04:05`, or with an offset or `Z`; needed; a date alone counts as noon |
+//! | `species` | so that animals of one name are told apart |
+//! | `behaviour` | what was trained; needed in rows with an outcome |
+//! | `session` | anything that tells apart sessions with the same begin |
+//! | `outcome` | `low`, `high`, `jackpot`; `missed` or `hold_ran_out`, which both count as missed |
+//! | `at_s` | seconds since the begin; needed in rows with an outcome |
+//! | `step`, `working` | step reached and step worked on, 1 to 50 |
+//! | `side` | `left`, `right` |
+//! | `latency_s`, `duration_s` | seconds from cue or start word to marker |
+//! | `weight` | with its unit: `92 g`, `1.4 kg`, `3.5 oz`, `2 lb` |
+//! | `weight_g` | in grams |
+//! | `note` | free text |
+//! | `person`, `place` | who and where |
+
+mod build;
+mod limit;
+mod line;
+
+use std::collections::BTreeMap;
+use std::fmt;
+use std::io::Read;
+
+use jiff::tz::TimeZone;
+
+use super::{Store, StoreError, journal};
+use limit::Limited;
+use line::{Line, Reader, What};
+
+/// How to read the file.
+#[derive(Debug, Clone)]
+pub struct ImportOptions {
+    /// Time zone of times without one.
+    pub zone: TimeZone,
+    /// The file, as the user named it.
+    pub file: String,
+    /// Program version.
+    pub made_by: String,
+}
+
+/// What was taken in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Imported {
+    /// New sessions.
+    pub sessions: u64,
+    /// Reps in them.
+    pub reps: u64,
+    /// New weights and notes.
+    pub entries: u64,
+    /// Sessions that were there already, the very same.
+    pub known: u64,
+}
+
+/// A fault of one line.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LineError {
+    /// Line, counted from 1.
+    pub line: u64,
+    /// Column; empty when it is about the whole line.
+    pub column: &'static str,
+    /// What stands there.
+    pub found: String,
+    /// What should stand there.
+    pub expected: String,
+}
+
+impl fmt::Display for LineError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "line {}", self.line)?;
+        if !self.column.is_empty() {
+            write!(f, ", {}", self.column)?;
+        }
+        let shown: String = self.found.chars().take(60).collect();
+        write!(f, ": found {shown:?}; expected {}", self.expected)
+    }
+}
+
+/// The faults of a file: the first ones, and how many there are.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct LineErrors {
+    /// The first so many, in order.
+    pub first: Vec<LineError>,
+    /// All together.
+    pub count: u64,
+}
+
+/// Faults kept in full.
+const SHOWN: usize = 100;
+
+impl LineErrors {
+    fn add(&mut self, error: LineError) {
+        self.count += 1;
+        if self.first.len() < SHOWN {
+            self.first.push(error);
+        }
+    }
+}
+
+impl fmt::Display for LineErrors {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for error in &self.first {
+            writeln!(f, "{error}")?;
+        }
+        let more = self.count - self.first.len() as u64;
+        if more > 0 {
+            writeln!(f, "and {more} more")?;
+        }
+        write!(f, "nothing was taken in: put these right and import again")
+    }
+}
+
+/// Why an import failed.
+#[derive(Debug, thiserror::Error)]
+pub enum ImportError {
+    /// Lines that cannot be understood.
+    #[error("{0}")]
+    Lines(LineErrors),
+    /// The file cannot be read.
+    #[error("the file cannot be read: {0}")]
+    Unreadable(#[source] csv::Error),
+    /// The database refused.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+}
+
+impl From<rusqlite::Error> for ImportError {
+    fn from(error: rusqlite::Error) -> Self {
+        ImportError::Store(error.into())
+    }
+}
+
+impl Store {
+    /// Takes in a CSV of earlier notes: all of it, or nothing.
+    ///
+    /// # Errors
+    /// The file cannot be read or has lines that cannot be understood, or the database cannot be written.
+    pub fn import_csv(
+        &self,
+        file: &mut dyn Read,
+        options: &ImportOptions,
+    ) -> Result<Imported, ImportError> {
+        let mut errors = LineErrors::default();
+        let (sessions, entries) = read(file, options, &mut errors)?;
+        let plans = build::plans(&sessions);
+        let mut imported = Imported::default();
+        let tx = self.write()?;
+        for (key, lines) in sessions {
+            build::session(&tx, &key, lines, &plans, options, &mut imported, &mut errors)?;
+        }
+        for entry in entries {
+            let before = tx.total_changes();
+            journal::insert(&tx, &entry)?;
+            imported.entries += u64::from(tx.total_changes() > before);
+        }
+        if errors.count > 0 {
+            return Err(ImportError::Lines(errors));
+        }
+        tx.commit().map_err(StoreError::from)?;
+        self.refresh()?;
+        Ok(imported)
+    }
+}
+
+type Sessions = BTreeMap<build::Key, Vec<line::RepLine>>;
+
+fn read(
+    file: &mut dyn Read,
+    options: &ImportOptions,
+    errors: &mut LineErrors,
+) -> Result<(Sessions, Vec<journal::NewEntry>), ImportError> {
+    let (file, limit) = Limited::new(file);
+    let mut csv = csv::ReaderBuilder::new().flexible(true).trim(csv::Trim::All).from_reader(file);
+    let headers = csv.headers().map_err(ImportError::Unreadable)?.clone();
+    let mut reader = match Reader::new(&headers, options) {
+        Ok(reader) => reader,
+        Err(error) => {
+            errors.add(error);
+            return Ok(Default::default());
+        }
+    };
+    let (mut sessions, mut entries) = (Sessions::new(), Vec::new());
+    let mut record = csv::StringRecord::new();
+    loop {
+        limit.next_record();
+        match csv.read_record(&mut record) {
+            Ok(true) => {}
+            Ok(false) => return Ok((sessions, entries)),
+            Err(error) => match (error.kind(), error.position()) {
+                (csv::ErrorKind::Utf8 { .. }, Some(position)) => {
+                    errors.add(LineError {
+                        line: position.line(),
+                        column: "",
+                        found: "bytes that are no text".into(),
+                        expected: "UTF-8: save the file as \"CSV UTF-8\"".into(),
+                    });
+                    continue;
+                }
+                _ => return Err(ImportError::Unreadable(error)),
+            },
+        }
+        let line = record.position().map_or(0, csv::Position::line);
+        match reader.line(&record, line) {
+            Ok(Line { key, what: What::Rep(rep) }) => sessions.entry(key).or_default().push(rep),
+            Ok(Line { key, what: What::Entries(what) }) => {
+                entries.extend(what.into_iter().map(|entry| build::entry(&key, entry)));
+            }
+            Err(error) => errors.add(error),
+        }
+    }
+}

@@ -1,0 +1,137 @@
+use std::fs;
+
+use crate::store::open::beside;
+use crate::store::testing::{began, key, live, place, stored, usual, yes};
+use crate::store::{EventId, Filter, Store, StoreError};
+
+#[test]
+fn a_backup_made_in_mid_session_holds_what_was_acknowledged() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    let (_, logged) = live(&usual(), None);
+    let session = stored(&store, 1, &logged);
+    let to = place.folder.path().join("copy.db");
+    let copied = store.backup(&to).unwrap();
+    assert_eq!((copied.sessions, copied.events), (1, logged.len() as u64));
+    assert_eq!(copied.bytes, fs::metadata(&to).unwrap().len());
+    for ending in ["-wal", "-shm", ".part"] {
+        assert!(!beside(&to, ending).exists(), "{ending}");
+    }
+    let copy = Store::open_read_only(&to).unwrap();
+    assert_eq!(copy.events(session).unwrap(), store.events(session).unwrap());
+    let error = store.backup(&to).unwrap_err();
+    assert!(error.to_string().contains("another name"), "{error}");
+}
+
+#[test]
+fn a_restored_database_is_the_backup_and_the_old_one_is_kept() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    let (_, logged) = live(&usual(), Some(60.0));
+    let first = stored(&store, 1, &logged);
+    store.finish(first).unwrap();
+    let backup = place.folder.path().join("copy.db");
+    store.backup(&backup).unwrap();
+    let second = stored(&store, 2, &logged);
+    // In use: refused, nothing changed.
+    let now = began().timestamp();
+    let error = Store::restore(&place.file, &backup, now).unwrap_err();
+    assert!(error.to_string().contains("restore"), "{error}");
+    store.finish(second).unwrap();
+    let error = Store::restore(&place.file, &backup, now).unwrap_err();
+    assert!(error.to_string().contains("has the database open"), "{error}");
+    assert_eq!(store.sessions(&Filter::default()).unwrap().len(), 2);
+    drop(store);
+    let restored = Store::restore(&place.file, &backup, now).unwrap();
+    assert_eq!(restored.copied.sessions, 1);
+    let kept = restored.kept.unwrap();
+    let old = Store::open_read_only(&kept).unwrap();
+    assert_eq!(old.sessions(&Filter::default()).unwrap().len(), 2);
+    let new = Store::open(&place.file).unwrap();
+    assert_eq!(new.sessions(&Filter::default()).unwrap().len(), 1);
+    assert!(new.verify("0.1.0").unwrap().is_sound());
+}
+
+#[test]
+fn a_damaged_database_can_be_replaced_and_a_damaged_backup_cannot() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    for n in 1..30 {
+        let session = stored(&store, n, &live(&usual(), Some(60.0)).1);
+        store.finish(session).unwrap();
+    }
+    let backup = place.folder.path().join("copy.db");
+    store.backup(&backup).unwrap();
+    drop(store);
+    let damage = |path: &std::path::Path, from: usize| {
+        let mut bytes = fs::read(path).unwrap();
+        bytes[from..from + 8192].fill(0xa5);
+        fs::write(path, bytes).unwrap();
+    };
+    damage(&place.file, 0);
+    let damaged = fs::read(&place.file).unwrap();
+    let restored = Store::restore(&place.file, &backup, began().timestamp()).unwrap();
+    assert_eq!(fs::read(restored.kept.unwrap()).unwrap(), damaged);
+    assert_eq!(Store::open(&place.file).unwrap().sessions(&Filter::default()).unwrap().len(), 29);
+    damage(&backup, 8192);
+    let before = fs::read(&place.file).unwrap();
+    let error = Store::restore(&place.file, &backup, began().timestamp()).unwrap_err();
+    assert!(matches!(error, StoreError::Damaged { .. }), "{error:?}");
+    assert_eq!(fs::read(&place.file).unwrap(), before);
+}
+
+#[test]
+fn a_database_is_restored_where_there_was_none() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    stored(&store, 1, &live(&usual(), Some(60.0)).1);
+    let backup = place.folder.path().join("copy.db");
+    store.backup(&backup).unwrap();
+    let elsewhere = place.folder.path().join("new/home/hushtally.db");
+    let restored = Store::restore(&elsewhere, &backup, began().timestamp()).unwrap();
+    assert_eq!(restored.kept, None);
+    assert_eq!(Store::open(&elsewhere).unwrap().sessions(&Filter::default()).unwrap().len(), 1);
+}
+
+#[test]
+fn before_an_upgrade_a_copy_is_kept() {
+    let place = place();
+    // A database of the first format, as the first migration left it.
+    fs::create_dir_all(place.file.parent().unwrap()).unwrap();
+    let old = rusqlite::Connection::open(&place.file).unwrap();
+    old.execute_batch(include_str!("../migrations/0001-log.sql")).unwrap();
+    old.pragma_update(None, "user_version", 1).unwrap();
+    drop(old);
+    // The remains of an upgrade that died half-way are no hindrance.
+    fs::write(beside(&place.file, ".copying"), b"half a copy").unwrap();
+    let error = Store::open_read_only(&place.file).unwrap_err();
+    assert!(error.to_string().contains("older format"), "{error}");
+    let store = Store::open(&place.file).unwrap();
+    stored(&store, 1, &live(&usual(), Some(60.0)).1);
+    assert!(store.verify("0.1.0").unwrap().is_sound());
+    let copy = beside(&place.file, ".before-format-2");
+    let copy = rusqlite::Connection::open(copy).unwrap();
+    let version: i64 = copy.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();
+    assert_eq!(version, 1);
+    assert!(!beside(&place.file, ".copying").exists());
+}
+
+#[test]
+fn a_session_in_progress_is_not_offered_to_another_program() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    let session = stored(&store, 1, &live(&usual(), None).1);
+    let other = Store::open(&place.file).unwrap();
+    assert!(other.open_sessions().unwrap()[0].held);
+    assert!(matches!(other.take_up(session), Err(StoreError::InUse(id)) if id == session));
+    // The first program ends, however it ends: its locks go with it.
+    drop(store);
+    assert!(!other.open_sessions().unwrap()[0].held);
+    other.take_up(session).unwrap();
+    other.take_up(session).unwrap();
+    let (_, logged) = live(&[(70.0, yes(None))], None);
+    other.append(session, &logged[1], EventId(key(800)), began().timestamp()).unwrap();
+    assert!(Store::open(&place.file).unwrap().open_sessions().unwrap()[0].held);
+    drop(other);
+    assert!(!beside(&place.file, "-live").exists());
+}

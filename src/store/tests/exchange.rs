@@ -1,0 +1,205 @@
+use std::time::Duration;
+
+use jiff::tz::TimeZone;
+use proptest::prelude::*;
+
+use super::journal::entry;
+use crate::store::export::{Format, Names, Table};
+use crate::store::import::{ImportError, ImportOptions, Imported};
+use crate::store::testing::{cases, live, place, stored, usual};
+use crate::store::{Entry, Filter, JournalFilter, RepRow, Store};
+
+fn options() -> ImportOptions {
+    ImportOptions {
+        zone: TimeZone::get("Europe/Berlin").unwrap(),
+        file: "earlier.csv".into(),
+        made_by: "0.1.0".into(),
+    }
+}
+
+fn import(store: &Store, text: &str) -> Result<Imported, ImportError> {
+    store.import_csv(&mut text.as_bytes(), &options())
+}
+
+fn export(store: &Store, table: Table, format: Format, names: Names) -> String {
+    let mut out = Vec::new();
+    store.export(table, &Filter::default(), format, names, &mut out).unwrap();
+    String::from_utf8(out).unwrap()
+}
+
+const EARLIER: &str = "\
+began,animal,species,behaviour,at_s,outcome,step,working,side,latency_s,duration_s,person,weight,note
+2026-01-02 15:04:05,Pepino,cockatiel,rests a foot,2.5,high,1,1,left,,,Ada,,
+2026-01-02 15:04:05,Pepino,cockatiel,rests a foot,9,missed,,2,,,,Ada,,
+2026-01-02 15:04:05,Pepino,cockatiel,rests a foot,20.25,jackpot,3,2,,1.5,3,Ada,,
+2026-01-03,Pepino,cockatiel,,,,,,,,,Ada,3.25 oz,eats well
+2026-01-03T09:00:00Z,Brindle,donkey,lifts a hoof,4,low,1,,,,,,,
+";
+
+#[test]
+fn earlier_notes_become_sessions_and_entries() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    let imported = import(&store, EARLIER).unwrap();
+    assert_eq!(imported, Imported { sessions: 2, reps: 4, entries: 2, known: 0 });
+    let sessions = store.sessions(&Filter::default()).unwrap();
+    assert_eq!(sessions[0].began.to_string(), "2026-01-02T14:04:05Z");
+    assert_eq!((sessions[0].rewarded, sessions[0].missed, sessions[0].paid), (2, 1, [0, 1, 1]));
+    assert_eq!(sessions[0].active, Duration::from_secs_f64(20.25));
+    assert_eq!(sessions[0].last_step, 2);
+    let reps = store.reps(&Filter::session(sessions[0].id)).unwrap();
+    let last = &reps[2].rep;
+    assert_eq!((last.step, last.working), (3, 2));
+    assert_eq!(last.latency, Some(Duration::from_secs_f64(1.5)));
+    assert_eq!(last.duration, Some(Duration::from_secs(3)));
+    let journal = store.journal(&JournalFilter::default()).unwrap();
+    let Entry::Weight { grams, .. } = journal[0].entry else { panic!("{journal:?}") };
+    assert!((grams - 92.135_950_156).abs() < 1e-6, "{grams}");
+    assert_eq!(journal[0].day.to_string(), "2026-01-03");
+    assert!(store.verify("0.1.0").unwrap().is_sound());
+    // Once more: known.
+    let again = import(&store, EARLIER).unwrap();
+    assert_eq!(again, Imported { known: 2, ..Imported::default() });
+}
+
+#[test]
+fn every_fault_is_told_with_its_line_and_nothing_is_taken_in() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    let wrong = "\
+began,animal,behaviour,at_s,outcome,step,latency_s,weight_g,weight
+2026-01-02,Pepino,rests,2.5,high,1,,,
+yesterday,Pepino,rests,2.5,high,1,,,
+2026-02-30,Pepino,rests,2.5,high,1,,,
+2026-01-02,,rests,2.5,high,1,,,
+2026-01-02,Pepino,,2.5,high,1,,,
+2026-01-02,Pepino,rests,,high,1,,,
+2026-01-02,Pepino,rests,\"2,5\",high,1,,,
+2026-01-02,Pepino,rests,2.5,great,1,,,
+2026-01-02,Pepino,rests,2.5,high,51,,,
+2026-01-02,Pepino,rests,NaN,high,1,,,
+2026-01-02,Pepino,,,,,,-4,
+2026-01-02,Pepino,,,,,,,4 stone
+2026-01-02,Pepino
+2026-01-02,Pepino,rests,3,high,1,2.0,,
+";
+    let ImportError::Lines(errors) = import(&store, wrong).unwrap_err() else { panic!() };
+    let told: Vec<(u64, &str)> = errors.first.iter().map(|e| (e.line, e.column)).collect();
+    let expected = [
+        (3, "began"),
+        (4, "began"),
+        (5, "animal"),
+        (6, "behaviour"),
+        (7, "at_s"),
+        (8, "at_s"),
+        (9, "outcome"),
+        (10, "step"),
+        (11, "at_s"),
+        (12, "weight_g"),
+        (13, "weight"),
+        (14, ""),
+        (15, "latency_s"),
+    ];
+    assert_eq!(told, expected);
+    assert!(errors.to_string().contains("line 9, outcome: found \"great\"; expected low, high"));
+    assert_eq!(store.sessions(&Filter::default()).unwrap().len(), 0);
+    assert!(store.animals().unwrap().is_empty());
+    let no_columns = import(&store, "a,b\n1,2\n").unwrap_err().to_string();
+    assert!(no_columns.contains("line 1, animal"), "{no_columns}");
+    let changed = EARLIER.replace("20.25", "21.25");
+    import(&store, EARLIER).unwrap();
+    let changed = import(&store, &changed).unwrap_err().to_string();
+    assert!(changed.contains("line 2") && changed.contains("review"), "{changed}");
+}
+
+#[test]
+fn an_open_quote_does_not_fill_the_memory() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    let head = b"began,animal,note\n2026-01-02,Pepino,\"".as_slice();
+    let mut endless = std::io::Read::chain(head, std::io::repeat(b'x'));
+    let error = store.import_csv(&mut endless, &options()).unwrap_err().to_string();
+    assert!(error.contains("quote left open"), "{error}");
+    let mut no_text = b"began,animal,note\n2026-01-02,Pepino,\xff\n".as_slice();
+    let error = store.import_csv(&mut no_text, &options()).unwrap_err().to_string();
+    assert!(error.contains("line 2") && error.contains("UTF-8"), "{error}");
+}
+
+fn plain(rows: &[RepRow]) -> Vec<crate::session::Rep> {
+    rows.iter().map(|row| row.rep.clone()).collect()
+}
+
+#[test]
+fn an_export_of_reps_can_be_taken_in_elsewhere() {
+    let (here, there) = (place(), place());
+    let from = Store::open(&here.file).unwrap();
+    import(&from, EARLIER).unwrap();
+    let text = export(&from, Table::Reps, Format::Csv, Names::Kept);
+    let to = Store::open(&there.file).unwrap();
+    assert_eq!(import(&to, &text).unwrap().reps, 4);
+    let all = Filter::default();
+    assert_eq!(plain(&to.reps(&all).unwrap()), plain(&from.reps(&all).unwrap()));
+}
+
+#[test]
+fn exports_have_the_documented_columns_and_stay_the_same() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    let session = stored(&store, 1, &live(&usual()[..4], Some(60.0)).1);
+    store.finish(session).unwrap();
+    store.write_entry(&entry(50, Entry::Note { text: "=1+1, \"quoted\"\nline".into() })).unwrap();
+    store.write_entry(&entry(51, Entry::Weight { grams: 92.5, said: None })).unwrap();
+    for table in Table::ALL {
+        let csv = export(&store, table, Format::Csv, Names::Kept);
+        let names: Vec<&str> = table.columns().iter().map(|column| column.name).collect();
+        assert_eq!(csv.lines().next().unwrap(), names.join(","), "{}", table.name());
+        for line in export(&store, table, Format::JsonLines, Names::Kept).lines() {
+            let row: serde_json::Value = serde_json::from_str(line).unwrap();
+            assert!(
+                row.as_object().unwrap().keys().all(|key| names.contains(&key.as_str())),
+                "{row}"
+            );
+        }
+    }
+    let reps = export(&store, Table::Reps, Format::JsonLines, Names::Kept);
+    insta::assert_snapshot!(reps.lines().nth(1).unwrap(), @r#"{"session":"019b76da-abe8-7707-8707-070707070707","animal":"Pepino","species":"cockatiel","behaviour":"rests a foot on the nail file","began":"2026-01-02T02:04:05.123456Z","day":"2026-01-02","person":"Ada","place":"kitchen","rep":2,"at_s":5.0,"active_s":3.0,"working":2,"step":3,"outcome":"high","rewarded":true,"edited":false,"event":"019b76da-abeb-7707-8707-070707070707","source":"live"}"#);
+    let sessions = export(&store, Table::Sessions, Format::Csv, Names::Kept);
+    insta::assert_snapshot!(sessions.lines().nth(1).unwrap(), @r#"019b76da-abe8-7707-8707-070707070707,Pepino,cockatiel,rests a foot on the nail file,2026-01-02T02:04:05.123456Z,2026-01-02,Europe/Berlin,3600,Ada,kitchen,live,,pepino.toml,7f3db80d1121a581799bbe7f09991e146416a76dab205ee1074b3eb0cae41835,2,2,3,58,2,1,0,2,0,2.0689655172413794,,,0,false,sound_ended"#);
+    let journal = export(&store, Table::Journal, Format::Csv, Names::Kept);
+    insta::assert_snapshot!(journal, @r#"
+    entry,animal,species,utc,day,person,place,kind,weight_g,body
+    019b76da-a832-7707-8707-070707070707,Pepino,cockatiel,2026-01-02T02:04:05.123456Z,2026-01-02,Ada,kitchen,note,,"{""entry"":""note"",""text"":""=1+1, \""quoted\""\nline""}"
+    019b76da-a833-7707-8707-070707070707,Pepino,cockatiel,2026-01-02T02:04:05.123456Z,2026-01-02,Ada,kitchen,weight,92.5,"{""entry"":""weight"",""grams"":92.5}"
+    "#);
+}
+
+#[test]
+fn hidden_names_are_nowhere_in_an_export() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    import(&store, EARLIER).unwrap();
+    for table in Table::ALL {
+        for format in [Format::Csv, Format::JsonLines] {
+            let text = export(&store, table, format, Names::Hidden);
+            for name in ["Pepino", "Brindle", "Ada", "eats well", "earlier.csv"] {
+                assert!(!text.contains(name), "{name} in {}: {text}", table.name());
+            }
+        }
+    }
+    let reps = export(&store, Table::Reps, Format::Csv, Names::Hidden);
+    assert!(reps.contains("animal 1") && reps.contains("animal 2") && reps.contains("person 1"));
+}
+
+proptest! {
+    #![proptest_config(cases(64))]
+    #[test]
+    fn no_file_panics(text in "(began|animal|,|\n|\"|2026-01-02|Pepino|at_s|outcome|high|[ -~]){0,60}") {
+        let place = place();
+        let store = Store::open(&place.file).unwrap();
+        // What is taken in must be readable; what is not must change nothing.
+        if import(&store, &text).is_err() {
+            prop_assert_eq!(store.sessions(&Filter::default()).unwrap().len(), 0);
+        }
+        prop_assert!(store.verify("0.1.0").unwrap().is_sound());
+    }
+}
