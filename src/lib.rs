@@ -11,6 +11,7 @@
 //! | [`session`] *pure* | tags and time | reps, nudges, answers |
 //! | [`dialogue`] *pure* | tags, commands and dictation | what to say, ask, keep and choose next |
 //! | [`wording`] *pure* | answers | sentences, from `prompts/` |
+//! | [`config`] | the settings file | settings |
 //! | [`clock`] | – | time and ids; the only reader of clocks |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
 //! | [`hear`] | sound | tags with onsets |
@@ -25,6 +26,7 @@ pub mod at;
 pub mod audio;
 pub mod cli;
 pub mod clock;
+pub mod config;
 pub mod dialogue;
 pub mod hear;
 pub mod interpret;

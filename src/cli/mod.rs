@@ -7,6 +7,8 @@ mod places;
 mod recap;
 mod replay;
 mod screen;
+mod shelf;
+mod sound;
 mod words;
 
 use clap::{Parser, Subcommand};
@@ -23,6 +25,7 @@ pub use failure::{Class, Failure};
     max_term_width = 90,
     after_help = "\
 Examples:
+  hushtally listen                               everything by voice, from choosing the animal on
   hushtally listen pepino.toml                   train, and speak your words
   hushtally replay session.wav pepino.toml       hear a recording
   hushtally replay film.mp4 pepino.toml --json   one JSON object a line

@@ -208,6 +208,14 @@ pub enum Line {
         /// The attention word.
         attention: String,
     },
+    /// There is no session to read back.
+    NothingYet,
+    /// How well the trainer is heard.
+    SoundCheck {
+        /// How well.
+        #[serde(flatten)]
+        heardness: Heardness,
+    },
     /// The end.
     Goodbye,
     /// Said after the end.
@@ -215,4 +223,30 @@ pub enum Line {
         /// What was said.
         words: String,
     },
+}
+
+/// How well the trainer is heard.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Heardness {
+    /// `well`, `noisy` (too little above the room's noise), `loud` (too near to the microphone) or `unknown`.
+    pub verdict: &'static str,
+    /// Speech above the room's noise, in dB.
+    pub above_db: Option<f32>,
+}
+
+impl Heardness {
+    /// By the levels of speech and noise in dBFS. Words are heard well from some 15 dB above the noise, the
+    /// distance at which people understand nearly all of fluent speech (ANSI S3.5 takes 15 dB; from memory).
+    pub fn of(speech_dbfs: Option<f32>, noise_dbfs: Option<f32>) -> Self {
+        let (Some(speech), Some(noise)) = (speech_dbfs, noise_dbfs) else {
+            return Heardness { verdict: "unknown", above_db: None };
+        };
+        let above = speech - noise;
+        let verdict = match above {
+            _ if speech > -6.0 => "loud",
+            above if above < 15.0 => "noisy",
+            _ => "well",
+        };
+        Heardness { verdict, above_db: Some(above) }
+    }
 }

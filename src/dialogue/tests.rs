@@ -170,33 +170,7 @@ enum Turn {
 }
 
 fn any_command() -> impl Strategy<Value = Command> {
-    use Command as C;
-    prop::sample::select(vec![
-        C::Begin,
-        C::Pause,
-        C::GoOn,
-        C::Finish,
-        C::StepUp,
-        C::Stay,
-        C::StepBack,
-        C::Time,
-        C::Rate,
-        C::Count,
-        C::Treats,
-        C::Why,
-        C::Note,
-        C::Capture,
-        C::Weight,
-        C::Recap,
-        C::Repeat,
-        C::Slower,
-        C::Faster,
-        C::Louder,
-        C::Quieter,
-        C::NextPlan,
-        C::SoundCheck,
-        C::Quit,
-    ])
+    prop::sample::select(Command::ALL.to_vec())
 }
 
 fn any_said() -> impl Strategy<Value = Said> {

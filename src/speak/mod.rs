@@ -11,4 +11,5 @@ mod voice;
 
 #[cfg(test)]
 pub(crate) use engine::{Engine, EspeakNg};
+pub(crate) use sentences::sentences;
 pub use voice::{Voice, VoiceError, VoiceSettings};

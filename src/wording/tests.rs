@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use super::*;
-use crate::dialogue::{Choice, Numbered, VoiceChange};
+use crate::dialogue::{Choice, Heardness, Numbered, VoiceChange};
 use crate::plan::Plan;
 
 fn summary() -> Summary {
@@ -57,8 +57,8 @@ fn every_answer() {
     Step 2, touches the file.
     There was no nudge yet.
     Begun.
-    any animal: 0 reps in 2 minutes 10 seconds. Next time, stay at step 1. 1 tag to settle in the review.
-    Pepino: 17 reps in 2 minutes 50 seconds, 12 misses. 5.9 rewards a minute. Best so far: step 5. Next time, go back to step 3. 2 tags to settle in the review.
+    any animal, any behaviour: 0 reps in 2 minutes 10 seconds. Next time, stay at step 1. 1 tag to settle in the review.
+    Pepino, rests a foot on the nail file while the file moves: 17 reps in 2 minutes 50 seconds, 12 misses. 5.9 rewards a minute. Best so far: step 5. Next time, go back to step 3. 2 tags to settle in the review.
     ");
     for kind in NudgeKind::ALL {
         assert_ne!(english.nudge(kind), kind.name(), "a nudge without words");
@@ -96,8 +96,8 @@ fn the_details() {
     let english = Wording::english();
     let few = Summary { paid: [3, 0, 0], latency_median_s: Some(1.0), ..summary() };
     insta::assert_snapshot!(format!("{}\n{}", english.details(&longest()), english.details(&few)), @r"
-    rests a foot on the nail file while the file moves. Working on step 4, rests the foot for two seconds. 7 high, 9 low, 1 jackpot. Usual latency 1.8 seconds. Longest hold 12 seconds. I told you: The step may be too much. It ended on a miss.
-    any behaviour. Working on step 1, as it comes. All 3 low. Usual latency 1 second.
+    Working on step 4, rests the foot for two seconds. 7 high, 9 low, 1 jackpot. Usual latency 1.8 seconds. Longest hold 12 seconds. I told you: The step may be too much. It ended on a miss.
+    Working on step 1, as it comes. All 3 low. Usual latency 1 second.
     ");
 }
 
@@ -139,6 +139,11 @@ fn every_line() {
         Line::Voice { change: VoiceChange::Slower },
         Line::Forgotten { attention: attention.clone() },
         Line::After { attention },
+        Line::NothingYet,
+        Line::SoundCheck { heardness: Heardness::of(Some(-30.0), Some(-60.0)) },
+        Line::SoundCheck { heardness: Heardness::of(Some(-50.0), Some(-60.0)) },
+        Line::SoundCheck { heardness: Heardness::of(Some(-3.0), Some(-60.0)) },
+        Line::SoundCheck { heardness: Heardness::of(None, None) },
         Line::Goodbye,
         Line::Over { words: "yes".into() },
     ];
@@ -173,6 +178,11 @@ fn every_line() {
     Slower, like this.
     I heard nothing for a long time and paused the session. Say juniper, go on.
     Say juniper, begin for another one; next plan; or close down.
+    There is no session to read back yet.
+    I hear you well.
+    I hear you badly. Come nearer to the microphone, or make the room quieter.
+    You are too loud for the microphone. Move it away a little.
+    I have not heard enough yet. Ask again.
     Everything is kept. Goodbye.
     Closing down; yes was not kept.
     ");
