@@ -35,6 +35,8 @@ pub mod plan;
 pub mod run;
 pub mod score;
 pub mod session;
+
+pub mod sim;
 pub mod speak;
 pub mod stats;
 pub mod store;

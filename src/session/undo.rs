@@ -11,7 +11,7 @@ use crate::interpret::{Details, Said};
 const DEPTH: usize = 16;
 
 /// A recent tag, and the state before it.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Undoable {
     at: At,
     /// `None` for something that was heard but not surely.

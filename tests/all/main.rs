@@ -5,5 +5,7 @@
 mod audio;
 mod checks;
 mod fetch;
+mod live;
 mod needs;
 mod room;
+mod speech;
