@@ -11,7 +11,8 @@ use super::shelf::{Around, PlanShelf};
 use super::{Failure, places, sound};
 use crate::clock::Clock;
 use crate::dialogue::Dialogue;
-use crate::run::{self, Desk, JsonLines, LiveEnd, Plain, Printer, Recorder, Talk};
+use crate::run::{self, Desk, Hook, JsonLines, LiveEnd, Plain, Printer, Recorder, Talk, Typed};
+use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 /// A recap is read to its end, unless something is wrong with the output.
 const LONGEST_RECAP: Duration = Duration::from_secs(45);
@@ -31,6 +32,13 @@ pub(super) struct ListenArgs {
     plans: Option<PathBuf>,
     #[command(flatten)]
     sound: sound::SoundArgs,
+    /// Take lines from the standard input as if said: the same words, a number, or an empty line for a
+    /// marker (a switch or pedal that types Enter). On a terminal this is so anyway
+    #[arg(long = "type")]
+    type_: bool,
+    /// Run this program at each nudge, with the nudge's name (for vibration, a light)
+    #[arg(long, value_name = "PROGRAM", env = "HUSHTALLY_ON_NUDGE")]
+    on_nudge: Option<String>,
     /// Play and say nothing
     #[arg(long)]
     quiet: bool,
@@ -83,8 +91,10 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
     if !args.quiet {
         args.sound.start(&settings, &mut desk, &clock);
     }
+    desk.hook = args.on_nudge.clone().or(settings.on_nudge.clone()).map(Hook::new);
+    let typed = (args.type_ || io::stdin().is_terminal()).then(typed_lines);
     let microphone = args.sound.microphone(&settings);
-    let talk = Talk { shelf: &mut shelf, dialogue, effects, once, microphone, keys: None };
+    let talk = Talk { shelf: &mut shelf, dialogue, effects, once, microphone, typed };
     let end = run::talk(talk, &mut desk, &clock)?;
     let waiting = desk.recorder.as_ref().map_or(0, Recorder::waiting);
     if let Some(sounds) = desk.sounds.take() {
@@ -108,4 +118,19 @@ fn printer(args: &ListenArgs) -> Box<dyn Printer> {
     } else {
         Box::new(Screen::new())
     }
+}
+
+/// Lines from the standard input, read on a thread of their own.
+fn typed_lines() -> UnboundedReceiver<Typed> {
+    let (tell, typed) = unbounded_channel();
+    std::thread::spawn(move || {
+        for line in io::stdin().lines() {
+            // An unreadable line ends it, and so does the end of the program.
+            let Ok(line) = line else { return };
+            if tell.send(Typed(line)).is_err() {
+                return;
+            }
+        }
+    });
+    typed
 }

@@ -3,11 +3,13 @@
 mod devices;
 mod failure;
 mod listen;
+mod nudges;
 mod places;
 mod recap;
 mod replay;
 mod screen;
 mod shelf;
+mod shell;
 mod sound;
 mod words;
 
@@ -48,8 +50,14 @@ enum Verb {
     Recap(recap::RecapArgs),
     /// Measure how well words are heard
     Words(words::WordsArgs),
+    /// Play the quiet sounds one by one, and say what each means
+    Nudges(nudges::NudgesArgs),
     /// List microphones and outputs
     Devices,
+    /// Print completions for your shell
+    Completions(shell::CompletionsArgs),
+    /// Print or write manual pages
+    Man(shell::ManArgs),
 }
 
 /// Runs the verb.
@@ -62,6 +70,9 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Verb::Replay(args) => replay::run(&args),
         Verb::Recap(args) => recap::run(&args),
         Verb::Words(args) => words::run(&args),
+        Verb::Nudges(args) => nudges::run(&args),
         Verb::Devices => devices::run(),
+        Verb::Completions(args) => shell::completions(&args),
+        Verb::Man(args) => shell::man(&args),
     }
 }

@@ -4,7 +4,7 @@ use clap::Args;
 
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::config::Settings;
+use crate::config::{EarKind, Settings};
 use crate::run::{Desk, Sounds, Tuning};
 use crate::speak::VoiceSettings;
 
@@ -17,6 +17,9 @@ pub(super) struct SoundArgs {
     /// Where nudges and the recap are played: part of its name
     #[arg(long, value_name = "NAME", env = "HUSHTALLY_EAR")]
     ear: Option<String>,
+    /// Play nudges even where the animal hears them too
+    #[arg(long)]
+    loudspeaker: bool,
 }
 
 impl SoundArgs {
@@ -28,12 +31,19 @@ impl SoundArgs {
         DeviceChoice::from_setting(self.ear.as_deref().or(settings.ear.as_deref()))
     }
 
+    /// The settings' tuning, with the flags.
+    pub(super) fn tuning(&self, settings: &Settings) -> Tuning {
+        let usual = tuning(settings);
+        Tuning { loudspeaker: self.loudspeaker || usual.loudspeaker, ..usual }
+    }
+
     /// Gives the desk its sounds; what does not work is told on the screen.
     pub(super) fn start(&self, settings: &Settings, desk: &mut Desk, clock: &Clock) {
         let mut troubles = Vec::new();
         let ear = self.ear(settings);
-        match Sounds::start(ear, tuning(settings), clock.clone(), |trouble| troubles.push(trouble))
-        {
+        match Sounds::start(ear, self.tuning(settings), clock.clone(), |trouble| {
+            troubles.push(trouble)
+        }) {
             Ok(sounds) => desk.sounds = Some(sounds),
             Err(error) => troubles.push(format!("nothing can be played: {error}")),
         }
@@ -54,5 +64,7 @@ pub(super) fn tuning(settings: &Settings) -> Tuning {
         },
         nudge_db: settings.nudge_db.unwrap_or(0.0),
         noise_dbfs: settings.noise_dbfs,
+        is_loudspeaker: settings.ear_kind == Some(EarKind::Loudspeaker),
+        loudspeaker: settings.loudspeaker == Some(true),
     }
 }

@@ -14,8 +14,14 @@ use crate::store::{AnimalRef, Entry, EventId, Filter, NewEntry, StoreError};
 impl Live<'_> {
     /// Carries out effects in order; what was said last, when it was heard.
     pub(super) fn carry_out(&mut self, effects: Vec<Effect>, heard: Option<(At, HeardTimes)>) {
-        for effect in effects {
+        let mut effects = effects.into_iter();
+        while let Some(effect) = effects.next() {
             match effect {
+                Effect::Load(index) if self.phase != Phase::Plan(index) => {
+                    // The phase ends, and the next one loads it: what follows is said when it is ready.
+                    self.later.extend(effects.by_ref());
+                }
+                Effect::Load(_) => {}
                 Effect::Say(line) => self.desk.tell_line(self.latest, &line),
                 Effect::Show(line) => self.desk.show_line(&line),
                 Effect::Pass { said, words } if self.phase == Phase::Lobby => {
@@ -32,8 +38,6 @@ impl Live<'_> {
                     self.conductor.take(at, Input::Tagged { said, words }, times, self.desk);
                     self.sync();
                 }
-                // The phase ends, and the next one loads it.
-                Effect::Load(_) => {}
                 Effect::Dictate => self.dictate = true,
                 Effect::Note(text) => self.note(text),
                 Effect::Weight { grams, said } => {

@@ -1,6 +1,6 @@
 //! The shell of a real session: record, screen and ear.
 
-use super::{Happening, Printer, Recorder, Shell, Sounds};
+use super::{Happening, Hook, Printer, Recorder, Shell, Sounds};
 use crate::at::At;
 use crate::clock::Clock;
 use crate::dialogue::Line;
@@ -17,6 +17,8 @@ pub struct Desk {
     pub printer: Box<dyn Printer>,
     /// The ear.
     pub sounds: Option<Sounds>,
+    /// A program that is run at each nudge.
+    pub hook: Option<Hook>,
     /// Commands that are not the engine's, in the order in which they were asked.
     pub asked: Vec<Command>,
     /// Whether a session has ended since this was last looked at.
@@ -36,6 +38,7 @@ impl Desk {
             recorder: None,
             printer,
             sounds: None,
+            hook: None,
             asked: Vec::new(),
             session_ended: false,
             wording: Wording::of(&locale()),
@@ -149,6 +152,10 @@ impl Shell for Desk {
     fn play(&mut self, at: At, nudge: NudgeKind) {
         if let Some(sounds) = &mut self.sounds {
             sounds.nudge(nudge);
+        }
+        if let Some(Err(error)) = self.hook.as_ref().map(|hook| hook.run(nudge.name())) {
+            self.printer.remark(&format!("the program for nudges does not start: {error}"));
+            self.hook = None;
         }
         self.printer.nudge(at, nudge);
     }

@@ -8,16 +8,16 @@ use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 use super::ears_thread::{EarsThread, FromEars, Passed, ToEars};
 use super::printer::Status;
 use super::resume::Resumable;
-use super::talk::{Keyed, Phase, Signals, phase_of};
+use super::talk::{Phase, Signals, Typed, phase_of};
 use super::{Conductor, Desk, HeardTimes, Shell};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::{self, Dialogue, Effect, Place};
 use crate::hear::{Doubt, Ears, Heard, HeardTag};
-use crate::interpret::Said;
+use crate::interpret::{Details, Grammar, Said};
 use crate::nudge::loudness::NoiseFloor;
-use crate::plan::{Command, Plan};
+use crate::plan::{Command, Plan, Role};
 use crate::session::{Input, NudgeKind};
 use crate::store::EventId;
 
@@ -58,6 +58,8 @@ pub(super) struct Live<'a> {
     pub(super) spoke: Option<(f32, Duration)>,
     pub(super) paused: bool,
     pub(super) end: Option<PhaseEnd>,
+    /// Effects that wait for the plan that was just chosen.
+    pub(super) later: Vec<Effect>,
     /// Said in the lobby to the plan that was just chosen.
     pub(super) deferred: Vec<(Said, String)>,
     to_ears: Option<Sender<ToEars>>,
@@ -75,13 +77,14 @@ pub(super) struct Start<'a> {
     pub(super) effects: Vec<Effect>,
     /// Said before to this plan.
     pub(super) deferred: Vec<(Said, String)>,
-    pub(super) keys: &'a mut Option<UnboundedReceiver<Keyed>>,
+    pub(super) typed: &'a mut Option<UnboundedReceiver<Typed>>,
 }
 
 /// What is left of a phase.
 pub(super) struct Left {
     pub(super) end: PhaseEnd,
     pub(super) ears: Option<Ears>,
+    pub(super) later: Vec<Effect>,
     pub(super) deferred: Vec<(Said, String)>,
 }
 
@@ -114,6 +117,7 @@ impl<'a> Live<'a> {
             spoke: None,
             paused: false,
             end: None,
+            later: Vec::new(),
             deferred: Vec::new(),
             to_ears: Some(thread.asked()),
         };
@@ -122,7 +126,7 @@ impl<'a> Live<'a> {
         for (said, words) in start.deferred {
             live.carry_out(vec![Effect::Pass { said, words }], None);
         }
-        let end = live.run(&mut told, start.keys, signals).await;
+        let end = live.run(&mut told, start.typed, signals).await;
         let ears = thread.stop();
         // What was said up to the stop still counts.
         told.close();
@@ -132,13 +136,13 @@ impl<'a> Live<'a> {
         live.conductor.close(live.latest, live.desk);
         live.desk.session_ended = false;
         live.desk.save_again();
-        Ok(Left { end, ears, deferred: live.deferred })
+        Ok(Left { end, ears, later: live.later, deferred: live.deferred })
     }
 
     async fn run(
         &mut self,
         told: &mut UnboundedReceiver<FromEars>,
-        keys: &mut Option<UnboundedReceiver<Keyed>>,
+        typed: &mut Option<UnboundedReceiver<Typed>>,
         signals: &mut Signals,
     ) -> PhaseEnd {
         loop {
@@ -150,9 +154,9 @@ impl<'a> Live<'a> {
             }
             tokio::select! { biased;
                 () = signals.stop() => return PhaseEnd::Stopped,
-                keyed = next_key(keys) => match keyed {
-                    Some(Keyed { said, words }) => self.said(said, words, None),
-                    None => *keys = None,
+                line = next_line(typed) => match line {
+                    Some(Typed(line)) => self.typed(&line),
+                    None => *typed = None,
                 },
                 message = told.recv() => match message {
                     Some(message) => self.take(message),
@@ -232,7 +236,34 @@ impl<'a> Live<'a> {
         }
     }
 
-    /// Something was said or keyed; if said, when, by the time of the sound.
+    /// A line was typed: an empty one is a marker, a number a step or a choice, the rest are the plan's words;
+    /// the attention word may be left out.
+    fn typed(&mut self, line: &str) {
+        let line = line.trim().to_lowercase();
+        let words = &self.conductor.session().plan().words;
+        let attention = words.of(&Role::Attention).first().cloned().unwrap_or_default();
+        let grammar = Grammar::new(words);
+        let parse = |line: &str| {
+            let words: Vec<&str> = line.split_whitespace().collect();
+            grammar.parse(&words)
+        };
+        let said: Vec<Said> = if line.is_empty() {
+            vec![Said::Rep(Details::default())]
+        } else if let Ok(step) = line.parse::<u8>() {
+            vec![Said::Detail(Details { step: Some(step), ..Details::default() })]
+        } else {
+            let read = parse(&line).or_else(|| parse(&format!("{attention} {line}")));
+            read.into_iter().flatten().map(|reading| reading.said).collect()
+        };
+        if said.is_empty() {
+            self.desk.printer.remark(&format!("not understood: {line}"));
+        }
+        for said in said {
+            self.said(said, line.clone(), None);
+        }
+    }
+
+    /// Something was said or typed; if said, when, by the time of the sound.
     fn said(&mut self, said: Said, words: String, heard: Option<(At, HeardTimes)>) {
         let now = self.clock.now();
         if heard.is_none()
@@ -253,7 +284,13 @@ impl<'a> Live<'a> {
             self.spoke = Some((passed.level_dbfs, passed.now));
         }
         if let Some(sounds) = &mut self.desk.sounds {
+            let silent = sounds.nudges_are_silent();
             sounds.set_levels(passed.level_dbfs, self.noise.dbfs());
+            if !silent && sounds.nudges_are_silent() {
+                self.desk.printer.remark(
+                    "the microphone hears what is played, so the animal does too: nudges stay silent and only show here; --loudspeaker plays them",
+                );
+            }
             if self.dictate && !sounds.speaking() {
                 self.begin_dictation();
             }
@@ -334,10 +371,10 @@ impl<'a> Live<'a> {
     }
 }
 
-/// The next key, or never.
-async fn next_key(keys: &mut Option<UnboundedReceiver<Keyed>>) -> Option<Keyed> {
-    match keys {
-        Some(keys) => keys.recv().await,
+/// The next line, or never.
+async fn next_line(typed: &mut Option<UnboundedReceiver<Typed>>) -> Option<Typed> {
+    match typed {
+        Some(typed) => typed.recv().await,
         None => std::future::pending().await,
     }
 }

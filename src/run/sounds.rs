@@ -27,6 +27,10 @@ pub struct Tuning {
     pub nudge_db: f32,
     /// The room's noise at that time, in dBFS of the microphone.
     pub noise_dbfs: Option<f32>,
+    /// The output is known to be a loudspeaker.
+    pub is_loudspeaker: bool,
+    /// Nudges may be played where the animal hears them too.
+    pub loudspeaker: bool,
 }
 
 /// Louder or quieter by this much at a time: twice the least that is surely noticed (about 1 dB for tones;
@@ -96,9 +100,19 @@ impl Sounds {
 
     /// Plays a nudge.
     pub fn nudge(&mut self, kind: NudgeKind) {
+        if self.nudges_are_silent() {
+            return;
+        }
         // A full queue or a vanished output only costs this sound; the nudge is in the log.
         let louder = self.louder_db + louder_db(self.noise_dbfs, self.tuning.noise_dbfs);
         self.nudges.extend(self.player.play(Sound::nudge(self.family.get(kind), louder)).ok());
+    }
+
+    /// Whether nudges are kept silent, since the animal would hear them: the output is known to be a
+    /// loudspeaker, or the microphone hears what is played. The log and the screen have them all the same.
+    pub fn nudges_are_silent(&self) -> bool {
+        let heard = self.tuning.is_loudspeaker || self.own.in_room() == Some(true);
+        heard && !self.tuning.loudspeaker
     }
 
     /// Speaks and nudges otherwise from now on.

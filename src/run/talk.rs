@@ -22,14 +22,9 @@ pub enum LiveEnd {
     Stopped,
 }
 
-/// Something keyed in place of a word.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Keyed {
-    /// What it means.
-    pub said: Said,
-    /// Its words, for the record.
-    pub words: String,
-}
+/// A line typed in place of words: the same words, a number, or nothing for a marker.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Typed(pub String);
 
 /// A plan ready to train with.
 pub struct Chosen {
@@ -115,8 +110,8 @@ pub struct Talk<'a> {
     pub once: bool,
     /// The microphone.
     pub microphone: DeviceChoice,
-    /// Keys in place of words.
-    pub keys: Option<UnboundedReceiver<Keyed>>,
+    /// What is typed in place of words.
+    pub typed: Option<UnboundedReceiver<Typed>>,
 }
 
 /// Listens until the trainer closes down, the only session is finished, or the program is told to stop.
@@ -132,7 +127,7 @@ pub fn talk(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<Li
 }
 
 async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<LiveEnd> {
-    let Talk { shelf, mut dialogue, mut effects, once, microphone, mut keys } = talk;
+    let Talk { shelf, mut dialogue, mut effects, once, microphone, mut typed } = talk;
     let mut signals = Signals::new()?;
     let mut lobby_ears: Option<Ears> = None;
     // The plan used last, and its ears while they are not in use.
@@ -185,9 +180,10 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
             } else {
                 std::mem::take(&mut deferred)
             },
-            keys: &mut keys,
+            typed: &mut typed,
         };
         let left: Left = Live::phase(start, &mut dialogue, desk, clock, &mut signals).await?;
+        effects = left.later;
         deferred.extend(left.deferred);
         match phase {
             Phase::Lobby => lobby_ears = left.ears,

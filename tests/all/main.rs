@@ -4,6 +4,7 @@
 
 mod audio;
 mod checks;
+mod dialogue;
 mod fetch;
 mod live;
 mod needs;
