@@ -10,6 +10,7 @@
 //! | [`stats`] *pure* | numbers | estimates with interval and n |
 //! | [`session`] *pure* | tags and time | reps, nudges, answers |
 //! | [`dialogue`] *pure* | tags, commands and dictation | what to say, ask, keep and choose next |
+//! | [`history`] *pure* | sessions | progress, next session, alarms |
 //! | [`wording`] *pure* | answers | sentences, from `prompts/` |
 //! | [`config`] | the settings file | settings |
 //! | [`clock`] | – | time and ids; the only reader of clocks |
@@ -29,13 +30,13 @@ pub mod clock;
 pub mod config;
 pub mod dialogue;
 pub mod hear;
+pub mod history;
 pub mod interpret;
 pub mod nudge;
 pub mod plan;
 pub mod run;
 pub mod score;
 pub mod session;
-
 pub mod sim;
 pub mod speak;
 pub mod stats;

@@ -2,6 +2,7 @@
 
 mod devices;
 mod failure;
+mod history;
 mod listen;
 mod nudges;
 mod places;
@@ -31,6 +32,8 @@ Examples:
   hushtally listen pepino.toml                   train, and speak your words
   hushtally replay session.wav pepino.toml       hear a recording
   hushtally replay film.mp4 pepino.toml --json   one JSON object a line
+  hushtally plan next Pepino                     what to do in the next session
+  hushtally progress Pepino                      how it goes over weeks
 
 Exit codes: 0 all went well; 1 something failed; 2 wrong use or a wrong plan;
 3 no speech model; 4 no sound device; 5 the record could not be saved."
@@ -52,6 +55,30 @@ enum Verb {
     Words(words::WordsArgs),
     /// Play the quiet sounds one by one, and say what each means
     Nudges(nudges::NudgesArgs),
+    /// Say what to do next; write and change plans
+    Plan(history::plan::PlanArgs),
+    /// List animals; give one another name
+    Animals(history::animals::AnimalsArgs),
+    /// List sessions, or a calendar of them
+    Sessions(history::sessions::SessionsArgs),
+    /// Show one session rep by rep
+    Session(history::session::SessionArgs),
+    /// Show how a behaviour goes over weeks
+    Progress(history::progress::ProgressArgs),
+    /// Log weight, food, coat, sides, soreness and illness; show alarms
+    Body(history::body::BodyArgs),
+    /// Log a natural behaviour that was rewarded outside sessions
+    Capture(history::capture::CaptureArgs),
+    /// Log a test of a cue
+    Probe(history::probe::ProbeArgs),
+    /// Write a note for whoever trains next
+    Handover(history::handover::HandoverArgs),
+    /// Write the record out as CSV or JSON Lines
+    Export(history::exchange::ExportArgs),
+    /// Take in earlier notes from a CSV
+    Import(history::exchange::ImportArgs),
+    /// Write twelve weeks of two invented animals to a new file, to try the views on
+    DemoHistory(history::demo::DemoArgs),
     /// List microphones and outputs
     Devices,
     /// Print completions for your shell
@@ -71,6 +98,18 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Verb::Recap(args) => recap::run(&args),
         Verb::Words(args) => words::run(&args),
         Verb::Nudges(args) => nudges::run(&args),
+        Verb::Plan(args) => history::plan::run(&args),
+        Verb::Animals(args) => history::animals::run(&args),
+        Verb::Sessions(args) => history::sessions::run(&args),
+        Verb::Session(args) => history::session::run(&args),
+        Verb::Progress(args) => history::progress::run(&args),
+        Verb::Body(args) => history::body::run(&args),
+        Verb::Capture(args) => history::capture::run(&args),
+        Verb::Probe(args) => history::probe::run(&args),
+        Verb::Handover(args) => history::handover::run(&args),
+        Verb::Export(args) => history::exchange::export(&args),
+        Verb::Import(args) => history::exchange::import(&args),
+        Verb::DemoHistory(args) => history::demo::run(&args),
         Verb::Devices => devices::run(),
         Verb::Completions(args) => shell::completions(&args),
         Verb::Man(args) => shell::man(&args),

@@ -18,12 +18,17 @@ use minijinja::{Environment, context};
 use serde::Deserialize;
 
 use crate::dialogue::Line;
+use crate::history::next::Next;
 use crate::session::{Answer, NudgeKind, Summary};
 
 /// Languages and their files; the first is the one that the others fall back to.
-const LANGUAGES: [(&str, [&str; 2]); 1] = [(
+const LANGUAGES: [(&str, [&str; 3]); 1] = [(
     "en",
-    [include_str!("../../prompts/en/say.toml"), include_str!("../../prompts/en/dialogue.toml")],
+    [
+        include_str!("../../prompts/en/say.toml"),
+        include_str!("../../prompts/en/dialogue.toml"),
+        include_str!("../../prompts/en/history.toml"),
+    ],
 )];
 
 #[derive(Deserialize, Default)]
@@ -114,6 +119,11 @@ impl Wording {
     /// What a recap leaves out, for those who ask.
     pub fn details(&self, summary: &Summary) -> String {
         self.render("recap_details", Value::from(Serde(summary)))
+    }
+
+    /// The next session in a few sentences for the ear.
+    pub fn next(&self, next: &Next) -> String {
+        self.render("next", Value::from(Serde(next)))
     }
 
     /// A line of the dialogue.

@@ -33,6 +33,21 @@ fn longest() -> Summary {
 }
 
 #[test]
+fn the_next_session_is_told_in_a_few_sentences() {
+    use crate::history::{Ladder, Past, body, next};
+    use jiff::civil::date;
+    let plan = Plan::of_default_words();
+    let past = Past::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan)], Vec::new());
+    let body = body::read(&[], date(2026, 1, 2));
+    let told = Wording::english().next(&next::plan(&past, &plan, &body, date(2026, 1, 2)));
+    insta::assert_snapshot!(told, @"Pepino, any behaviour. Begin with step 1, as it comes. Lay out 24 pieces of a treat. 3 minutes or 20 reps.");
+    let ill = body::Noted { day: date(2026, 1, 2), fact: body::Fact::Ill("sneezes".into()) };
+    let body = body::read(&[ill], date(2026, 1, 2));
+    let told = Wording::english().next(&next::plan(&past, &plan, &body, date(2026, 1, 2)));
+    insta::assert_snapshot!(told, @"Pepino: told ill today: sneezes. No training until told well; see a veterinarian. Do not train today.");
+}
+
+#[test]
 fn every_answer() {
     let english = Wording::english();
     let answers = [
@@ -78,12 +93,15 @@ fn a_recap_names_one_thing_to_do_next() {
     insta::assert_snapshot!(format!("{}\nmiss: {}\nwell: {}", all.join("\n"), next(None, false), next(None, true)), @r"
     heard: Next time, stay at step 4.
     not_sure: Next time, stay at step 4.
+    good_one: Next time, stay at step 4.
     step_ready: Next time, try step 5.
+    jackpots_often: Next time, keep jackpots rare.
     budget_low: Next time, stay at step 4.
     step_too_much: Next time, go back to step 3.
     pay_this_one: Next time, pay smaller tries sooner.
     rate_falling: Next time, pay smaller tries sooner.
     end_soon: Next time, stop sooner.
+    high_point: Next time, stay at step 4.
     end_now: Next time, stop sooner.
     trouble: Next time, stay at step 4.
     miss: It ended on a miss. Next time, end on a good one.
