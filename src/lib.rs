@@ -9,8 +9,10 @@
 //! | [`interpret`] *pure* | words | tags |
 //! | [`stats`] *pure* | numbers | estimates with interval and n |
 //! | [`session`] *pure* | tags and time | reps, nudges, answers |
+//! | [`dialogue`] *pure* | tags, commands and dictation | what to say, ask, keep and choose next |
 //! | [`history`] *pure* | sessions | progress, next session, alarms |
 //! | [`wording`] *pure* | answers | sentences, from `prompts/` |
+//! | [`config`] | the settings file | settings |
 //! | [`clock`] | – | time and ids; the only reader of clocks |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
 //! | [`hear`] | sound | tags with onsets |
@@ -26,6 +28,8 @@ pub mod at;
 pub mod audio;
 pub mod cli;
 pub mod clock;
+pub mod config;
+pub mod dialogue;
 pub mod hear;
 pub mod history;
 pub mod interpret;

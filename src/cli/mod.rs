@@ -4,12 +4,16 @@ mod devices;
 mod failure;
 mod history;
 mod listen;
+mod nudges;
 mod places;
 mod recap;
 mod replay;
 mod report;
 mod review;
 mod screen;
+mod shelf;
+mod shell;
+mod sound;
 mod words;
 
 use clap::{Parser, Subcommand};
@@ -26,6 +30,7 @@ pub use failure::{Class, Failure};
     max_term_width = 90,
     after_help = "\
 Examples:
+  hushtally listen                               everything by voice, from choosing the animal on
   hushtally listen pepino.toml                   train, and speak your words
   hushtally replay session.wav pepino.toml       hear a recording
   hushtally replay film.mp4 pepino.toml --json   one JSON object a line
@@ -55,6 +60,8 @@ enum Verb {
     Report(report::ReportArgs),
     /// Measure how well words are heard
     Words(words::WordsArgs),
+    /// Play the quiet sounds one by one, and say what each means
+    Nudges(nudges::NudgesArgs),
     /// Say what to do next; write and change plans
     Plan(history::plan::PlanArgs),
     /// List animals; give one another name
@@ -81,6 +88,10 @@ enum Verb {
     DemoHistory(history::demo::DemoArgs),
     /// List microphones and outputs
     Devices,
+    /// Print completions for your shell
+    Completions(shell::CompletionsArgs),
+    /// Print or write manual pages
+    Man(shell::ManArgs),
 }
 
 /// Runs the verb.
@@ -95,6 +106,7 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Verb::Review(args) => review::run(&args),
         Verb::Report(args) => report::run(&args),
         Verb::Words(args) => words::run(&args),
+        Verb::Nudges(args) => nudges::run(&args),
         Verb::Plan(args) => history::plan::run(&args),
         Verb::Animals(args) => history::animals::run(&args),
         Verb::Sessions(args) => history::sessions::run(&args),
@@ -108,5 +120,7 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Verb::Import(args) => history::exchange::import(&args),
         Verb::DemoHistory(args) => history::demo::run(&args),
         Verb::Devices => devices::run(),
+        Verb::Completions(args) => shell::completions(&args),
+        Verb::Man(args) => shell::man(&args),
     }
 }

@@ -7,6 +7,7 @@ use anyhow::Context;
 use etcetera::BaseStrategy;
 
 use super::{Class, Failure};
+use crate::config::Settings;
 use crate::hear::{Ears, HearError, SpeechModel};
 use crate::plan::Plan;
 use crate::store::Store;
@@ -34,9 +35,9 @@ fn data_folder() -> Result<PathBuf, Failure> {
 
 /// The folder of the speech model: as asked for, or as the plan says, or the one that was fetched.
 /// A name without a slash is a folder among the fetched models.
-fn model_folder(asked: Option<&Path>, plan: &Plan) -> Result<PathBuf, Failure> {
+fn model_folder(asked: Option<&Path>, named: Option<&str>) -> Result<PathBuf, Failure> {
     let models = data_folder()?.join("models");
-    Ok(match (asked, &plan.model) {
+    Ok(match (asked, named) {
         (Some(folder), _) if folder.exists() => folder.to_owned(),
         (Some(folder), _) => models.join(folder),
         (None, Some(name)) => models.join(name),
@@ -65,8 +66,38 @@ pub(super) fn record_path(asked: Option<&Path>) -> Result<PathBuf, Failure> {
     }
 }
 
+/// The speech model: as asked for, or as the plan names it, or the one that was fetched.
+pub(super) fn model(asked: Option<&Path>, named: Option<&str>) -> anyhow::Result<SpeechModel> {
+    let folder = model_folder(asked, named).map_err(|failure| failure.error)?;
+    Ok(SpeechModel::load(&folder).map_err(HearError::from)?)
+}
+
 /// Ears for the plan's words.
 pub(super) fn ears(asked: Option<&Path>, plan: &Plan) -> Result<Ears, Failure> {
-    let model = SpeechModel::load(&model_folder(asked, plan)?).map_err(HearError::from)?;
+    let folder = model_folder(asked, plan.model.as_deref())?;
+    let model = SpeechModel::load(&folder).map_err(HearError::from)?;
     Ok(Ears::new(model, &plan.words)?)
+}
+
+/// The file of settings, in the platform's place.
+pub(super) fn settings_file() -> Result<PathBuf, Failure> {
+    if let Some(home) = std::env::var_os("HUSHTALLY_HOME").filter(|home| !home.is_empty()) {
+        return Ok(PathBuf::from(home).join("config.toml"));
+    }
+    let places = etcetera::choose_base_strategy()
+        .context("your home folder is unknown; set HUSHTALLY_HOME to a folder of your own")?;
+    Ok(places.config_dir().join("hushtally").join("config.toml"))
+}
+
+/// The settings.
+pub(super) fn settings() -> Result<Settings, Failure> {
+    Settings::load(&settings_file()?).map_err(|error| Failure::new(Class::Usage, error))
+}
+
+/// The folder of plans: as asked for, or as set, or the one beside the record.
+pub(super) fn plans_folder(asked: Option<&Path>, settings: &Settings) -> Result<PathBuf, Failure> {
+    match asked.or(settings.plans.as_deref()) {
+        Some(folder) => Ok(folder.to_owned()),
+        None => Ok(data_folder()?.join("plans")),
+    }
 }

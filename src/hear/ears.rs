@@ -2,6 +2,7 @@
 
 use std::time::Duration;
 
+use super::dictation::Dictation;
 use super::gate::{Change, Gate};
 use super::judge::{self, Bounds, Candidate, FAR, Gaps, Verdict};
 use super::level::STEP;
@@ -70,6 +71,8 @@ pub struct Ears {
     waiting: Option<(usize, HeardTag)>,
     own_sound: Vec<(At, At)>,
     looks: Vec<Look>,
+    dictation: Option<Dictation>,
+    dictated: Option<String>,
 }
 
 /// What was made of one stretch, for measuring.
@@ -138,6 +141,8 @@ impl Ears {
             waiting: None,
             own_sound: Vec::new(),
             looks: Vec::new(),
+            dictation: None,
+            dictated: None,
             model,
             grammar,
         })
@@ -151,6 +156,10 @@ impl Ears {
             self.origin += frame.first_sample - self.past.end().min(frame.first_sample);
             self.past.start_at(frame.first_sample);
         }
+        if self.dictation.is_some() {
+            self.hear_dictation(frame);
+            return heard;
+        }
         for sample in &frame.samples {
             self.past.push(*sample);
             if let Some(Change::Closed(from, to)) = self.gate.hear(*sample) {
@@ -159,6 +168,38 @@ impl Ears {
         }
         heard.extend(self.go_on());
         heard
+    }
+
+    /// Takes what is said from now on as it is, without looking for tags, until a silence; then
+    /// [`Ears::dictated`] gives it.
+    ///
+    /// # Errors
+    /// [`HearError::Recogniser`] when the free recogniser does not start.
+    pub fn dictate(&mut self) -> Result<(), HearError> {
+        self.tags.give_up(&self.model);
+        self.open.give_up(&self.model);
+        self.dictation = Some(Dictation::begin(&self.model, self.gate.steps())?);
+        Ok(())
+    }
+
+    /// The dictation that has ended since this was last asked; empty when nothing was understood.
+    pub fn dictated(&mut self) -> Option<String> {
+        self.dictated.take()
+    }
+
+    fn hear_dictation(&mut self, frame: &Frame) {
+        for sample in &frame.samples {
+            self.past.push(*sample);
+            // Where speech begins and ends is all that matters here.
+            if let Some(Change::Closed(_, end)) = self.gate.hear(*sample) {
+                self.last_end = Some(end);
+            }
+        }
+        let gate = &self.gate;
+        let over = self.dictation.as_mut().is_some_and(|one| one.hear(&frame.samples, gate));
+        if over {
+            self.dictated = self.dictation.take().map(Dictation::finish);
+        }
     }
 
     /// Forgets the sound so far: what comes next is another recording, from its first sample on.
@@ -179,6 +220,7 @@ impl Ears {
         self.waiting = None;
         self.own_sound.clear();
         self.looks.clear();
+        self.dictation = None;
     }
 
     /// Up to here everything is decided: no tag with an earlier onset can still come.

@@ -4,6 +4,7 @@
 //! another with the plan's words among thousands of ordinary ones. Only a stretch that is wholly made of
 //! tags by both counts; where they disagree a little it is a doubt, where they disagree much it is talk.
 
+mod dictation;
 mod ears;
 mod frequent;
 mod gate;

@@ -5,6 +5,7 @@
 mod architecture;
 mod audio;
 mod checks;
+mod dialogue;
 mod fetch;
 mod history;
 mod live;

@@ -61,8 +61,9 @@ pub(crate) fn run(args: &NextArgs) -> Result<(), Failure> {
     }
     if args.aloud {
         let ear = DeviceChoice::from_setting(args.ear.as_deref());
-        let mut sounds = Sounds::start(ear, Clock::real(), |trouble| eprintln!("{trouble}"))
-            .map_err(anyhow::Error::from)?;
+        let mut sounds =
+            Sounds::start(ear, Tuning::default(), Clock::real(), |trouble| eprintln!("{trouble}"))
+                .map_err(anyhow::Error::from)?;
         sounds.say(&Wording::english().next(&next));
         sounds.finish(Duration::from_secs(60));
     }
