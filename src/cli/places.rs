@@ -63,6 +63,10 @@ pub(super) fn record(asked: Option<&Path>) -> Result<Store, Failure> {
 
 /// Ears for the plan's words.
 pub(super) fn ears(asked: Option<&Path>, plan: &Plan) -> Result<Ears, Failure> {
-    let model = SpeechModel::load(&model_folder(asked, plan)?).map_err(HearError::from)?;
-    Ok(Ears::new(model, &plan.words)?)
+    Ok(Ears::new(speech_model(asked, plan)?, &plan.words)?)
+}
+
+/// The speech model: as asked for, or the plan's, or the one that was fetched.
+pub(super) fn speech_model(asked: Option<&Path>, plan: &Plan) -> Result<SpeechModel, Failure> {
+    Ok(SpeechModel::load(&model_folder(asked, plan)?).map_err(HearError::from)?)
 }
