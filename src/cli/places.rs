@@ -54,11 +54,15 @@ pub(super) fn plan(path: &Path) -> Result<(Plan, String), Failure> {
 
 /// The record: as asked for, or the one in the data folder.
 pub(super) fn record(asked: Option<&Path>) -> Result<Store, Failure> {
-    let path = match asked {
-        Some(path) => path.to_owned(),
-        None => data_folder()?.join("record.db"),
-    };
-    Ok(Store::open(&path)?)
+    Ok(Store::open(&record_path(asked)?)?)
+}
+
+/// Where the record is, or would be.
+pub(super) fn record_path(asked: Option<&Path>) -> Result<PathBuf, Failure> {
+    match asked {
+        Some(path) => Ok(path.to_owned()),
+        None => Ok(data_folder()?.join("record.db")),
+    }
 }
 
 /// Ears for the plan's words.

@@ -3,8 +3,10 @@
 mod conductor;
 mod desk;
 mod ears_thread;
+pub mod invented;
 mod json;
 mod live;
+mod past;
 mod printer;
 mod recorder;
 mod replay;
@@ -15,6 +17,7 @@ pub use conductor::{Conductor, Happening, HeardTimes, Shell};
 pub use desk::Desk;
 pub use json::JsonLines;
 pub use live::{LiveEnd, listen};
+pub use past::{Known, as_try};
 pub use printer::{Plain, Printer, Status};
 pub use recorder::{Origin, Recorder};
 pub use replay::{Replayed, replay};

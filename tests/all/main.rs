@@ -2,8 +2,12 @@
 
 #![allow(clippy::unwrap_used, reason = "a test fails where it stands")]
 
+mod architecture;
 mod audio;
 mod checks;
 mod fetch;
+mod history;
+mod live;
 mod needs;
 mod room;
+mod speech;
