@@ -74,9 +74,13 @@ pub(super) fn model(asked: Option<&Path>, named: Option<&str>) -> anyhow::Result
 
 /// Ears for the plan's words.
 pub(super) fn ears(asked: Option<&Path>, plan: &Plan) -> Result<Ears, Failure> {
+    Ok(Ears::new(speech_model(asked, plan)?, &plan.words)?)
+}
+
+/// The speech model: as asked for, or the plan's, or the one that was fetched.
+pub(super) fn speech_model(asked: Option<&Path>, plan: &Plan) -> Result<SpeechModel, Failure> {
     let folder = model_folder(asked, plan.model.as_deref())?;
-    let model = SpeechModel::load(&folder).map_err(HearError::from)?;
-    Ok(Ears::new(model, &plan.words)?)
+    Ok(SpeechModel::load(&folder).map_err(HearError::from)?)
 }
 
 /// The file of settings, in the platform's place.
