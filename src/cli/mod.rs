@@ -2,6 +2,8 @@
 
 mod devices;
 mod failure;
+mod forget;
+mod keep;
 mod listen;
 mod places;
 mod recap;
@@ -26,6 +28,7 @@ Examples:
   hushtally listen pepino.toml                   train, and speak your words
   hushtally replay session.wav pepino.toml       hear a recording
   hushtally replay film.mp4 pepino.toml --json   one JSON object a line
+  hushtally backup training-copy.db              keep a copy somewhere safe
 
 Exit codes: 0 all went well; 1 something failed; 2 wrong use or a wrong plan;
 3 no speech model; 4 no sound device; 5 the record could not be saved."
@@ -47,6 +50,14 @@ enum Verb {
     Words(words::WordsArgs),
     /// List microphones and outputs
     Devices,
+    /// Copy the whole record into one file, also during a session
+    Backup(keep::BackupArgs),
+    /// Put a backup in the place of the record
+    Restore(keep::RestoreArgs),
+    /// Check the record
+    Verify(keep::VerifyArgs),
+    /// Remove an animal, a person's name or days for good
+    Forget(forget::ForgetArgs),
 }
 
 /// Runs the verb.
@@ -60,5 +71,9 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Verb::Recap(args) => recap::run(&args),
         Verb::Words(args) => words::run(&args),
         Verb::Devices => devices::run(),
+        Verb::Backup(args) => keep::backup(&args),
+        Verb::Restore(args) => keep::restore(&args),
+        Verb::Verify(args) => keep::verify(&args),
+        Verb::Forget(args) => forget::run(&args),
     }
 }

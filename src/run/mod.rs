@@ -1,5 +1,7 @@
 //! Wires hearing, session and the outside world together. Drives the engine; decides nothing itself.
 
+#[cfg(test)]
+mod clock_faults;
 mod conductor;
 mod desk;
 mod ears_thread;

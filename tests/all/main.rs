@@ -5,5 +5,8 @@
 mod audio;
 mod checks;
 mod fetch;
+mod hostile;
+mod keep;
 mod needs;
+mod privacy;
 mod room;
