@@ -9,6 +9,7 @@
 //! | [`interpret`] *pure* | words | tags |
 //! | [`stats`] *pure* | numbers | estimates with interval and n |
 //! | [`session`] *pure* | tags and time | reps, nudges, answers |
+//! | [`history`] *pure* | sessions | progress, next session, alarms |
 //! | [`wording`] *pure* | answers | sentences, from `prompts/` |
 //! | [`clock`] | – | time and ids; the only reader of clocks |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
@@ -25,13 +26,13 @@ pub mod audio;
 pub mod cli;
 pub mod clock;
 pub mod hear;
+pub mod history;
 pub mod interpret;
 pub mod nudge;
 pub mod plan;
 pub mod run;
 pub mod score;
 pub mod session;
-
 pub mod sim;
 pub mod speak;
 pub mod stats;

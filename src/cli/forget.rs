@@ -55,7 +55,7 @@ enum What {
 }
 
 pub(super) fn run(args: &ForgetArgs) -> Result<(), Failure> {
-    let path = places::record_file(args.db.as_deref())?;
+    let path = places::record_path(args.db.as_deref())?;
     keep::there(&path, "there is nothing to forget yet")?;
     let store = Store::open(&path)?;
     let (what, question) = match &args.what {

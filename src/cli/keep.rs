@@ -24,7 +24,7 @@ pub(super) struct BackupArgs {
 }
 
 pub(super) fn backup(args: &BackupArgs) -> Result<(), Failure> {
-    let path = places::record_file(args.db.as_deref())?;
+    let path = places::record_path(args.db.as_deref())?;
     there(&path, "there is nothing to back up yet")?;
     let copied = Store::open(&path)?.backup(&args.to)?;
     println!("{}: {}", args.to.display(), held(&copied));
@@ -48,7 +48,7 @@ pub(super) struct RestoreArgs {
 
 pub(super) fn restore(args: &RestoreArgs) -> Result<(), Failure> {
     there(&args.from, "give the file that `hushtally backup` made")?;
-    let path = places::record_file(args.db.as_deref())?;
+    let path = places::record_path(args.db.as_deref())?;
     let restored = Store::restore(&path, &args.from, Clock::real().utc())?;
     println!("{}: {}", path.display(), held(&restored.copied));
     if let Some(kept) = restored.kept {
@@ -72,7 +72,7 @@ pub(super) struct VerifyArgs {
 }
 
 pub(super) fn verify(args: &VerifyArgs) -> Result<(), Failure> {
-    let path = places::record_file(args.db.as_deref())?;
+    let path = places::record_path(args.db.as_deref())?;
     there(&path, "there is no record yet")?;
     let verdict = Store::open(&path)?.verify(places::MADE_BY)?;
     for remark in &verdict.remarks {

@@ -3,6 +3,7 @@
 mod devices;
 mod failure;
 mod forget;
+mod history;
 mod keep;
 mod listen;
 mod places;
@@ -29,6 +30,8 @@ Examples:
   hushtally replay session.wav pepino.toml       hear a recording
   hushtally replay film.mp4 pepino.toml --json   one JSON object a line
   hushtally backup training-copy.db              keep a copy somewhere safe
+  hushtally plan next Pepino                     what to do in the next session
+  hushtally progress Pepino                      how it goes over weeks
 
 Exit codes: 0 all went well; 1 something failed; 2 wrong use or a wrong plan;
 3 no speech model; 4 no sound device; 5 the record could not be saved."
@@ -48,6 +51,30 @@ enum Verb {
     Recap(recap::RecapArgs),
     /// Measure how well words are heard
     Words(words::WordsArgs),
+    /// Say what to do next; write and change plans
+    Plan(history::plan::PlanArgs),
+    /// List animals; give one another name
+    Animals(history::animals::AnimalsArgs),
+    /// List sessions, or a calendar of them
+    Sessions(history::sessions::SessionsArgs),
+    /// Show one session rep by rep
+    Session(history::session::SessionArgs),
+    /// Show how a behaviour goes over weeks
+    Progress(history::progress::ProgressArgs),
+    /// Log weight, food, coat, sides, soreness and illness; show alarms
+    Body(history::body::BodyArgs),
+    /// Log a natural behaviour that was rewarded outside sessions
+    Capture(history::capture::CaptureArgs),
+    /// Log a test of a cue
+    Probe(history::probe::ProbeArgs),
+    /// Write a note for whoever trains next
+    Handover(history::handover::HandoverArgs),
+    /// Write the record out as CSV or JSON Lines
+    Export(history::exchange::ExportArgs),
+    /// Take in earlier notes from a CSV
+    Import(history::exchange::ImportArgs),
+    /// Write twelve weeks of two invented animals to a new file, to try the views on
+    DemoHistory(history::demo::DemoArgs),
     /// List microphones and outputs
     Devices,
     /// Copy the whole record into one file, also during a session
@@ -70,6 +97,18 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Verb::Replay(args) => replay::run(&args),
         Verb::Recap(args) => recap::run(&args),
         Verb::Words(args) => words::run(&args),
+        Verb::Plan(args) => history::plan::run(&args),
+        Verb::Animals(args) => history::animals::run(&args),
+        Verb::Sessions(args) => history::sessions::run(&args),
+        Verb::Session(args) => history::session::run(&args),
+        Verb::Progress(args) => history::progress::run(&args),
+        Verb::Body(args) => history::body::run(&args),
+        Verb::Capture(args) => history::capture::run(&args),
+        Verb::Probe(args) => history::probe::run(&args),
+        Verb::Handover(args) => history::handover::run(&args),
+        Verb::Export(args) => history::exchange::export(&args),
+        Verb::Import(args) => history::exchange::import(&args),
+        Verb::DemoHistory(args) => history::demo::run(&args),
         Verb::Devices => devices::run(),
         Verb::Backup(args) => keep::backup(&args),
         Verb::Restore(args) => keep::restore(&args),

@@ -66,17 +66,17 @@ pub(super) fn plan(path: &Path) -> Result<(Plan, String), Failure> {
 /// How this program signs what it writes.
 pub(super) const MADE_BY: &str = concat!("hushtally ", env!("CARGO_PKG_VERSION"));
 
-/// Where the record is: as asked for, or the one in the data folder.
-pub(super) fn record_file(asked: Option<&Path>) -> Result<PathBuf, Failure> {
+/// The record, made when it is missing.
+pub(super) fn record(asked: Option<&Path>) -> Result<Store, Failure> {
+    Ok(Store::open(&record_path(asked)?)?)
+}
+
+/// Where the record is, or would be.
+pub(super) fn record_path(asked: Option<&Path>) -> Result<PathBuf, Failure> {
     match asked {
         Some(path) => Ok(path.to_owned()),
         None => Ok(data_folder()?.join("record.db")),
     }
-}
-
-/// The record, made when it is missing.
-pub(super) fn record(asked: Option<&Path>) -> Result<Store, Failure> {
-    Ok(Store::open(&record_file(asked)?)?)
 }
 
 /// Ears for the plan's words.

@@ -21,6 +21,8 @@ mod engine;
 mod event;
 mod nudging;
 mod prior;
+#[cfg(test)]
+mod properties;
 mod rep;
 mod suggest;
 mod tags;

@@ -70,7 +70,7 @@ impl Animal {
             looks_away: dice.random_range(0.0..0.06),
             away_for: dice.random_range(2.0..6.0),
             stamina: spread(170.0, 0.4, dice),
-            fades_in: spread(120.0, 0.3, dice),
+            fades_in: spread(240.0, 0.5, dice),
             slows: dice.random_range(0.5..1.5),
             fails: dice.random_range(0.25..1.0),
             bears: dice.random_range(15.0..40.0),

@@ -13,9 +13,11 @@ use minijinja::value::{Serde, Value};
 use minijinja::{Environment, context};
 use serde::Deserialize;
 
+use crate::history::next::Next;
 use crate::session::{Answer, NudgeKind};
 
 const ENGLISH: &str = include_str!("../../prompts/en/say.toml");
+const ENGLISH_HISTORY: &str = include_str!("../../prompts/en/history.toml");
 
 #[derive(Deserialize)]
 struct Prompts {
@@ -35,7 +37,11 @@ pub struct Wording {
 impl Wording {
     /// English, from `prompts/en/say.toml`.
     pub fn english() -> Self {
-        let prompts: Prompts = toml::from_str(ENGLISH).expect("the embedded prompts are tested");
+        let mut prompts: Prompts =
+            toml::from_str(ENGLISH).expect("the embedded prompts are tested");
+        let history: BTreeMap<String, String> =
+            toml::from_str(ENGLISH_HISTORY).expect("the embedded prompts are tested");
+        prompts.templates.extend(history);
         let mut templates = Environment::new();
         templates.add_filter("count", count);
         templates.add_filter("span", span);
@@ -59,7 +65,15 @@ impl Wording {
             Answer::Recap(_) => "recap",
         };
         let shared = context! { nudges => Value::from(Serde(&self.nudges)), states => Value::from(Serde(&self.states)) };
-        let values = context! { ..Value::from(Serde(answer)), ..shared };
+        self.render(name, context! { ..Value::from(Serde(answer)), ..shared })
+    }
+
+    /// The next session in a few sentences for the ear.
+    pub fn next(&self, next: &Next) -> String {
+        self.render("next", Value::from(Serde(next)))
+    }
+
+    fn render(&self, name: &str, values: Value) -> String {
         let text = self
             .templates
             .get_template(name)
@@ -108,6 +122,21 @@ mod tests {
     use crate::plan::Plan;
     use crate::session::Summary;
     use std::time::Duration;
+
+    #[test]
+    fn the_next_session_is_told_in_a_few_sentences() {
+        use crate::history::{Ladder, Past, body, next};
+        use jiff::civil::date;
+        let plan = Plan::of_default_words();
+        let past = Past::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan)], Vec::new());
+        let body = body::read(&[], date(2026, 1, 2));
+        let told = Wording::english().next(&next::plan(&past, &plan, &body, date(2026, 1, 2)));
+        insta::assert_snapshot!(told, @"Pepino, any behaviour. Begin with step 1, as it comes. Lay out 24 pieces of a treat. 3 minutes or 20 reps.");
+        let ill = body::Noted { day: date(2026, 1, 2), fact: body::Fact::Ill("sneezes".into()) };
+        let body = body::read(&[ill], date(2026, 1, 2));
+        let told = Wording::english().next(&next::plan(&past, &plan, &body, date(2026, 1, 2)));
+        insta::assert_snapshot!(told, @"Pepino: told ill today: sneezes. No training until told well; see a veterinarian. Do not train today.");
+    }
 
     #[test]
     fn every_template_renders() {

@@ -2,11 +2,15 @@
 
 #![allow(clippy::unwrap_used, reason = "a test fails where it stands")]
 
+mod architecture;
 mod audio;
 mod checks;
 mod fetch;
+mod history;
 mod hostile;
 mod keep;
+mod live;
 mod needs;
 mod privacy;
 mod room;
+mod speech;

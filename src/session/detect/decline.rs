@@ -9,15 +9,16 @@ use std::time::Duration;
 use super::{Alarm, Detector, Scene, Seen, budget};
 use crate::session::prior::{gap_place, response_time};
 use crate::session::{MissedBecause, NudgeKind, Outcome, Quantity, Reason, Rep};
+use crate::stats::good_time::GoodTime;
 use crate::stats::normal_scores::Reference;
 use crate::stats::onset::{Onset, STAGES};
 
 /// How much longer times are at each stage but the standstill.
-const LONGER: [f64; STAGES - 1] = [1.25, 1.6, 2.4];
+const LONGER: [f64; STAGES - 1] = [1.2, 1.45, 1.9];
 /// How much the odds of a miss multiply.
 const ODDS: [f64; STAGES - 1] = [1.4, 2.2, 4.0];
 /// Seconds that each stage lasts on average.
-const STAGE_S: f64 = 30.0;
+const STAGE_S: f64 = 60.0;
 /// Log likelihood ratio of a try at a standstill.
 const NO_TRY: f64 = -5.0;
 /// Scatter of log times is taken to be within these: a handful of times may look too much alike.
@@ -41,8 +42,8 @@ struct Watch {
     gaps: [Reference; 3],
     met: f64,
     tries: f64,
-    /// Hazard of a decline per second.
-    hazard: f64,
+    /// How long good work lasts.
+    good: GoodTime,
     /// Where the present chance counts from, in active time.
     seen: Duration,
     cue: Option<Duration>,
@@ -64,7 +65,7 @@ impl Watch {
             gaps: usual.map(|usual| usual.gaps.clone()).unwrap_or_default(),
             met: met + 0.5,
             tries: tries + 1.0,
-            hazard: hazard(scene),
+            good: good_time(scene),
             seen: scene.now,
             cue: None,
             last: None,
@@ -136,8 +137,8 @@ impl Watch {
     /// The chances as they are when time has passed and nothing was seen.
     fn passed(&self, now: Duration) -> Onset {
         let seconds = now.saturating_sub(self.seen).as_secs_f64();
-        let chance = |rate: f64| -(-rate * seconds).exp_m1();
-        self.onset.passed(chance(self.hazard), chance(1.0 / STAGE_S))
+        let begins = self.good.chance(self.seen.as_secs_f64(), now.as_secs_f64());
+        self.onset.passed(begins, -(-seconds / STAGE_S).exp_m1())
     }
 
     /// The chance now, with the time that runs counted as far as it has come.
@@ -155,14 +156,14 @@ impl Watch {
     }
 }
 
-/// Hazard of a decline per second of good work: from the declines of earlier sessions, with one
-/// decline in the planned length assumed before.
-fn hazard(scene: &Scene) -> f64 {
-    let planned = scene.plan.limits.planned.as_secs_f64().max(1.0);
-    let past = &scene.past.prior.sessions;
-    let good: f64 = past.iter().map(|past| past.declined_s.unwrap_or(past.active_s)).sum();
-    let declines = past.iter().filter(|past| past.declined_s.is_some()).count() as f64;
-    (1.0 + declines) / (planned + good)
+/// How long good work lasts, from the declines of earlier sessions and the planned length.
+fn good_time(scene: &Scene) -> GoodTime {
+    let past = scene.past.prior.sessions.iter();
+    let watched = past.map(|past| match past.declined_s {
+        Some(declined) => (declined, true),
+        None => (past.active_s, false),
+    });
+    GoodTime::of(scene.plan.limits.planned.as_secs_f64(), watched)
 }
 
 /// Scatter of the logs, from the scatter of the times about their middle.
@@ -218,7 +219,9 @@ impl Detector for Decline {
         let watch = self.watch.as_mut()?;
         let chance = watch.chance(scene);
         let limits = &scene.plan.limits;
-        let wrong = limits.false_nudges_per_hour * budget::DECLINE / 3600.0 / watch.hazard;
+        // One session in so many may be wrong, if each has so long of good work.
+        let good_h = watch.good.median() / 3600.0;
+        let wrong = limits.false_nudges_per_hour * budget::DECLINE * good_h;
         let wanted = 1.0 - wrong.clamp(1e-6, 0.5);
         if chance < wanted {
             return None;
@@ -245,7 +248,7 @@ impl Detector for Decline {
             Quantity::new("recent tries", f64::from(tally.recent), ""),
             Quantity::new("met the criterion", f64::from(tally.recent_met), ""),
             Quantity::new("usual chance of a miss", miss, ""),
-            Quantity::new("declines expected", watch.hazard * 60.0, "per min"),
+            Quantity::new("good work expected", watch.good.median(), "s"),
         ];
         if let Some((seconds, usual)) = running {
             inputs.push(Quantity::new("time running", seconds, "s"));

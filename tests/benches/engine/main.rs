@@ -46,10 +46,13 @@ fn main() {
             .min_by(|a, b| a.median_delay.total_cmp(&b.median_delay));
         eprintln!("   {best:?}");
     }
-    for budget in [0.25, 0.5, 2.0, 4.0, 8.0, 16.0] {
+    let mut curve = Vec::new();
+    for budget in [0.5, 1.0, 2.0] {
         let score = measure::ours(&plan, &all, budget, true).score(String::new());
         eprintln!("budget {budget}: {:.2}/h {:.1} s", score.false_per_hour, score.median_delay);
+        curve.push(score);
     }
+    eprintln!("OURS at 1/h: {:.1} s", measure::delay_at(&curve, 1.0));
     let score = measure::ours(&plan, &all, 1.0, false).score(String::new());
     eprintln!("no prior: {:.2}/h {:.1} s", score.false_per_hour, score.median_delay);
     for (name, rule) in [

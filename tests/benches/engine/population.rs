@@ -8,7 +8,7 @@ use hushtally::sim::{self, Animal, Simulated, Trainer};
 use rand::RngExt;
 
 /// Ordinary sessions before the one that is judged.
-const BEFORE: usize = 3;
+const BEFORE: usize = 6;
 /// The judged session goes on to the animal's breakdown, or for so many seconds.
 const LONGEST_S: f64 = 600.0;
 
