@@ -14,7 +14,7 @@ use crate::history::body::Train;
 use crate::history::counted;
 use crate::history::next::{self, Moves, Next};
 use crate::plan::RewardValue;
-use crate::run::{Known, Sounds};
+use crate::run::{Known, Sounds, Tuning};
 use crate::session::Reason;
 use crate::wording::Wording;
 

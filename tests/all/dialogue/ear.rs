@@ -39,6 +39,7 @@ pub(super) fn a_tag_interrupts(room: &Room) -> Result<()> {
     let begun = Instant::now();
     talk.says("juniper recap", "2 reps in")?;
     std::thread::sleep(Duration::from_millis(800));
+    talk.polite = false;
     talk.does("yes", "rep")?;
     let tagged_s = begun.elapsed().as_secs_f64();
     std::thread::sleep(Duration::from_secs(4));
