@@ -21,6 +21,7 @@
 //! | [`nudge`] | a kind of nudge | a quiet sound in the ear |
 //! | [`speak`] | text | speech in the ear |
 //! | [`run`] | everything above | a session, live or from a recording |
+//! | [`review`] | the record, a film | pages, charts, reports |
 //! | [`cli`] | the command line | the verbs |
 
 pub mod at;
@@ -34,6 +35,7 @@ pub mod history;
 pub mod interpret;
 pub mod nudge;
 pub mod plan;
+pub mod review;
 pub mod run;
 pub mod score;
 pub mod session;

@@ -8,6 +8,8 @@ mod nudges;
 mod places;
 mod recap;
 mod replay;
+mod report;
+mod review;
 mod screen;
 mod shelf;
 mod shell;
@@ -34,6 +36,7 @@ Examples:
   hushtally replay film.mp4 pepino.toml --json   one JSON object a line
   hushtally plan next Pepino                     what to do in the next session
   hushtally progress Pepino                      how it goes over weeks
+  hushtally review                               see, correct and compare sessions
 
 Exit codes: 0 all went well; 1 something failed; 2 wrong use or a wrong plan;
 3 no speech model; 4 no sound device; 5 the record could not be saved."
@@ -51,6 +54,10 @@ enum Verb {
     Replay(replay::ReplayArgs),
     /// Print the latest session and read it aloud
     Recap(recap::RecapArgs),
+    /// Look at sessions in the browser, correct them, place films
+    Review(review::ReviewArgs),
+    /// Write a report of a session or an animal, to hand on
+    Report(report::ReportArgs),
     /// Measure how well words are heard
     Words(words::WordsArgs),
     /// Play the quiet sounds one by one, and say what each means
@@ -96,6 +103,8 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Verb::Listen(args) => listen::run(&args),
         Verb::Replay(args) => replay::run(&args),
         Verb::Recap(args) => recap::run(&args),
+        Verb::Review(args) => review::run(&args),
+        Verb::Report(args) => report::run(&args),
         Verb::Words(args) => words::run(&args),
         Verb::Nudges(args) => nudges::run(&args),
         Verb::Plan(args) => history::plan::run(&args),

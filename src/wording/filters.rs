@@ -12,7 +12,7 @@ pub(super) fn add_to(templates: &mut Environment<'static>) {
 }
 
 /// `3 | count("rep")` is "3 reps"; a second word is the plural when an s is not enough.
-fn count(number: u64, one: &str, many: Option<String>) -> String {
+pub(crate) fn count(number: u64, one: &str, many: Option<String>) -> String {
     match number {
         1 => format!("1 {one}"),
         _ => format!("{number} {}", many.unwrap_or_else(|| format!("{one}s"))),

@@ -11,6 +11,8 @@
 
 mod filters;
 
+pub(crate) use filters::count;
+
 use std::collections::BTreeMap;
 
 use minijinja::value::{Serde, Value};
