@@ -41,7 +41,7 @@ fn by_voice_alone(noise: Option<Noise>) -> Result<()> {
     talk.says("juniper repeat", "There was no nudge yet.")?;
     talk.says("juniper pause", "Paused.")?;
     talk.says("juniper go on", "Going on.")?;
-    talk.says("juniper note", "I am writing.")?;
+    talk.does("juniper note", "command")?;
     talk.says("the bird was happy today", "Noted:")?;
     talk.says("juniper close down", "still going on")?;
     talk.does("yes", "rep")?;
