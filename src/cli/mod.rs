@@ -2,7 +2,9 @@
 
 mod devices;
 mod failure;
+mod forget;
 mod history;
+mod keep;
 mod listen;
 mod nudges;
 mod places;
@@ -34,6 +36,7 @@ Examples:
   hushtally listen pepino.toml                   train, and speak your words
   hushtally replay session.wav pepino.toml       hear a recording
   hushtally replay film.mp4 pepino.toml --json   one JSON object a line
+  hushtally backup training-copy.db              keep a copy somewhere safe
   hushtally plan next Pepino                     what to do in the next session
   hushtally progress Pepino                      how it goes over weeks
   hushtally review                               see, correct and compare sessions
@@ -92,6 +95,14 @@ enum Verb {
     Completions(shell::CompletionsArgs),
     /// Print or write manual pages
     Man(shell::ManArgs),
+    /// Copy the whole record into one file, also during a session
+    Backup(keep::BackupArgs),
+    /// Put a backup in the place of the record
+    Restore(keep::RestoreArgs),
+    /// Check the record
+    Verify(keep::VerifyArgs),
+    /// Remove an animal, a person's name or days for good
+    Forget(forget::ForgetArgs),
 }
 
 /// Runs the verb.
@@ -122,5 +133,9 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Verb::Devices => devices::run(),
         Verb::Completions(args) => shell::completions(&args),
         Verb::Man(args) => shell::man(&args),
+        Verb::Backup(args) => keep::backup(&args),
+        Verb::Restore(args) => keep::restore(&args),
+        Verb::Verify(args) => keep::verify(&args),
+        Verb::Forget(args) => forget::run(&args),
     }
 }

@@ -1,57 +1,70 @@
-//! Free dictation: every word that the model knows, until a silence.
+//! A note in free words, until a pause.
 
-use super::gate::Gate;
-use super::{HearError, SpeechModel};
-use crate::audio::RATE;
+use super::SpeechModel;
+use super::recogniser::{Alternative, Recogniser};
+use crate::at::At;
+use crate::audio::Frame;
 
-/// Quiet that ends it, in steps of 10 ms: longer than people stop to think within a sentence.
-const SILENCE: usize = 180;
-/// Quiet at the start after which nothing will come.
-const NOTHING: usize = 800;
-/// It ends by itself after so long.
-const LONGEST: usize = 9_000;
+/// Steps (10 ms) of quiet after words that end a note, and of waiting for its first word.
+const PAUSE: usize = 150;
+const WAIT: usize = 800;
+/// No note is longer: 2 minutes.
+const LONGEST: usize = 12_000;
 
-/// A dictation under way.
+/// Takes down a note with every word that the model knows.
+#[derive(Default)]
 pub(super) struct Dictation {
-    inner: vosk::Recognizer,
-    text: Vec<String>,
+    /// Made when the first note is begun.
+    recogniser: Option<Recogniser>,
+    note: Option<Note>,
+}
+
+#[derive(Clone, Copy)]
+struct Note {
+    at: At,
     began: usize,
-    /// Step at which speech was last heard.
-    spoke: Option<usize>,
 }
 
 impl Dictation {
-    /// Begins at the gate's step `now`.
-    ///
-    /// # Errors
-    /// [`HearError::Recogniser`] when it does not start.
-    pub(super) fn begin(model: &SpeechModel, now: usize) -> Result<Self, HearError> {
-        let inner =
-            vosk::Recognizer::new(model.inner(), RATE.get() as f32).ok_or(HearError::Recogniser)?;
-        Ok(Dictation { inner, text: Vec::new(), began: now, spoke: None })
+    /// Begins a note at this step; nothing happens when the recogniser does not start.
+    pub(super) fn begin(&mut self, model: &SpeechModel, at: At, step: usize) {
+        if self.recogniser.is_none() {
+            match Recogniser::new(model, None, 1) {
+                Ok(recogniser) => self.recogniser = Some(recogniser),
+                Err(error) => tracing::warn!("no note can be taken: {error}"),
+            }
+        }
+        self.note = self.recogniser.is_some().then_some(Note { at, began: step });
     }
 
-    /// Takes sound that the gate has taken already; true when it is over.
-    pub(super) fn hear(&mut self, samples: &[i16], gate: &Gate) -> bool {
-        // The recogniser cuts long speech by itself; each piece has to be fetched then.
-        if let Ok(vosk::DecodingState::Finalized) = self.inner.accept_waveform(samples) {
-            let piece = self.inner.result().single().map(|piece| piece.text.to_owned());
-            self.text.extend(piece);
-        }
-        let now = gate.steps();
-        if gate.began().is_some_and(|began| began >= self.began) {
-            self.spoke = Some(now.saturating_sub(gate.quiet()));
-        }
-        let quiet = now.saturating_sub(self.spoke.unwrap_or(self.began));
-        let enough = if self.spoke.is_some() { SILENCE } else { NOTHING };
-        quiet >= enough || now >= self.began + LONGEST
+    /// Whether a note is being taken.
+    pub(super) fn is_on(&self) -> bool {
+        self.note.is_some()
     }
 
-    /// What was said.
-    pub(super) fn finish(mut self) -> String {
-        let last = self.inner.final_result().single().map(|piece| piece.text.to_owned());
-        self.text.extend(last);
-        self.text.retain(|piece| !piece.is_empty());
-        self.text.join(" ")
+    /// Takes sound; gives the note when it has ended. `spoken_to` is the step after the last speech, none
+    /// while somebody speaks.
+    pub(super) fn hear(
+        &mut self,
+        model: &SpeechModel,
+        frame: &Frame,
+        step: usize,
+        spoken_to: Option<usize>,
+    ) -> Option<(At, String)> {
+        let note = self.note?;
+        self.recogniser.as_mut()?.feed(&frame.samples);
+        let over = match spoken_to {
+            Some(end) if end > note.began => step >= end + PAUSE,
+            Some(_) => step >= note.began + WAIT,
+            None => false,
+        };
+        if over || step >= note.began + LONGEST { self.end(model) } else { None }
+    }
+
+    /// Ends the note that is being taken.
+    pub(super) fn end(&mut self, model: &SpeechModel) -> Option<(At, String)> {
+        let note = self.note.take()?;
+        let read = self.recogniser.as_mut()?.finish(model);
+        Some((note.at, read.first().map(Alternative::text).unwrap_or_default()))
     }
 }

@@ -147,16 +147,13 @@ fn listen(
                 away = false;
                 meter.hear(&frame);
                 for heard in ears.hear(&frame) {
-                    send(FromEars::Heard(heard));
-                }
-                if let Some(text) = ears.dictated() {
-                    send(FromEars::Dictated(text));
+                    send(from_ears(heard));
                 }
             }
             Some(microphone::Heard::Lost { at, why }) => {
                 away = true;
                 for heard in ears.finish() {
-                    send(FromEars::Heard(heard));
+                    send(from_ears(heard));
                 }
                 send(FromEars::Lost { at, why });
             }
@@ -182,6 +179,14 @@ fn listen(
         }
     }
     for heard in ears.finish() {
-        send(FromEars::Heard(heard));
+        send(from_ears(heard));
+    }
+}
+
+/// What was dictated belongs to the dialogue, which knows what it was asked for.
+fn from_ears(heard: Heard) -> FromEars {
+    match heard {
+        Heard::Note { text, .. } => FromEars::Dictated(text),
+        heard => FromEars::Heard(heard),
     }
 }

@@ -211,7 +211,8 @@ impl<'a> Live<'a> {
             Heard::Withdrawn { doubt, .. } => {
                 self.desk.printer.remark(&format!("that was talk: \"{}\"", doubt.other));
             }
-            Heard::Other { .. } => {}
+            // A note comes as a dictation, which the dialogue asked for.
+            Heard::Note { .. } | Heard::Other { .. } => {}
         }
     }
 

@@ -1,6 +1,8 @@
 //! Wires hearing, session and the outside world together. Drives the engine; decides nothing itself.
 
 mod carry_out;
+#[cfg(test)]
+mod clock_faults;
 mod conductor;
 mod desk;
 mod ears_thread;

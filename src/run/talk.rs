@@ -10,7 +10,6 @@ use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::{Dialogue, Effect, Input, Place, Question};
 use crate::hear::Ears;
-use crate::interpret::Said;
 use crate::plan::Plan;
 
 /// How a live run ended.
