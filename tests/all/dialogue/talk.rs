@@ -43,7 +43,7 @@ name = "steps towards it"
 [[step]]
 name = "touches it"
 [limits]
-planned_minutes = 3.0
+planned_minutes = 30.0
 planned_reps = 20
 rate_floor_per_min = 0.1
 "#,
