@@ -95,8 +95,8 @@ impl Sounds {
             return false;
         }
         let contains = |text: &str| {
-            let in_text: Vec<&str> = text.split(|c: char| !c.is_alphanumeric()).collect();
-            words.split_whitespace().all(|word| in_text.contains(&word))
+            let in_text = as_spoken(text);
+            words.split_whitespace().all(|word| in_text.iter().any(|said| said == word))
         };
         self.said.iter().any(|(text, _)| contains(text))
     }
@@ -112,5 +112,70 @@ impl Sounds {
         if let Some(thread) = self.thread.take() {
             thread.wait(&self.clock, until.saturating_sub(self.clock.now()));
         }
+    }
+}
+
+/// The words of a text as a voice says them, numbers spelled out: the recap's "2 reps, 1 miss" comes back
+/// from the room as "two" and "one".
+fn as_spoken(text: &str) -> Vec<String> {
+    text.split(|c: char| !c.is_alphanumeric() && c != '\'')
+        .filter(|word| !word.is_empty())
+        .flat_map(|word| match word.parse::<usize>() {
+            Ok(number) => spelled(number),
+            Err(_) => vec![word.to_lowercase()],
+        })
+        .collect()
+}
+
+fn spelled(number: usize) -> Vec<String> {
+    const SMALL: [&str; 20] = [
+        "zero",
+        "one",
+        "two",
+        "three",
+        "four",
+        "five",
+        "six",
+        "seven",
+        "eight",
+        "nine",
+        "ten",
+        "eleven",
+        "twelve",
+        "thirteen",
+        "fourteen",
+        "fifteen",
+        "sixteen",
+        "seventeen",
+        "eighteen",
+        "nineteen",
+    ];
+    const TENS: [&str; 10] =
+        ["", "", "twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"];
+    match number {
+        0..20 => vec![SMALL[number].to_owned()],
+        20..100 if number % 10 == 0 => vec![TENS[number / 10].to_owned()],
+        20..100 => vec![TENS[number / 10].to_owned(), SMALL[number % 10].to_owned()],
+        100..1_000 => {
+            let rest = if number % 100 == 0 { Vec::new() } else { spelled(number % 100) };
+            [vec![SMALL[number / 100].to_owned(), "hundred".to_owned()], rest].concat()
+        }
+        // Longer ones do not come up, and no tag is made of them.
+        _ => vec![number.to_string()],
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_come_back_from_the_room_as_words() {
+        let spoken = as_spoken("Pepino: 1 miss, 23 reps, 7.6 a minute. End soon!");
+        assert_eq!(
+            spoken.join(" "),
+            "pepino one miss twenty three reps seven six a minute end soon"
+        );
+        assert_eq!(spelled(340).join(" "), "three hundred forty");
     }
 }

@@ -5,6 +5,7 @@
 mod architecture;
 mod audio;
 mod checks;
+mod end_to_end;
 mod fetch;
 mod history;
 mod live;
