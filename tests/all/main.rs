@@ -6,6 +6,7 @@ mod architecture;
 mod audio;
 mod checks;
 mod dialogue;
+mod end_to_end;
 mod fetch;
 mod history;
 mod hostile;
