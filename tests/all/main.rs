@@ -6,4 +6,5 @@ mod audio;
 mod checks;
 mod fetch;
 mod needs;
+mod review;
 mod room;

@@ -19,3 +19,8 @@ fn missing(what: &str) -> bool {
     eprintln!("skipped: {what} is missing; models/fetch --tests brings it");
     false
 }
+
+/// The same for a file that `models/fetch --tests` brings.
+pub(crate) fn file(file: &std::path::Path) -> bool {
+    file.is_file() || missing(&format!("the file {}", file.display()))
+}
