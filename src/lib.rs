@@ -9,7 +9,10 @@
 //! | [`interpret`] *pure* | words | tags |
 //! | [`stats`] *pure* | numbers | estimates with interval and n |
 //! | [`session`] *pure* | tags and time | reps, nudges, answers |
+//! | [`dialogue`] *pure* | tags, commands and dictation | what to say, ask, keep and choose next |
+//! | [`history`] *pure* | sessions | progress, next session, alarms |
 //! | [`wording`] *pure* | answers | sentences, from `prompts/` |
+//! | [`config`] | the settings file | settings |
 //! | [`clock`] | – | time and ids; the only reader of clocks |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
 //! | [`hear`] | sound | tags with onsets |
@@ -25,7 +28,10 @@ pub mod at;
 pub mod audio;
 pub mod cli;
 pub mod clock;
+pub mod config;
+pub mod dialogue;
 pub mod hear;
+pub mod history;
 pub mod interpret;
 pub mod nudge;
 pub mod plan;
@@ -33,6 +39,7 @@ pub mod review;
 pub mod run;
 pub mod score;
 pub mod session;
+pub mod sim;
 pub mod speak;
 pub mod stats;
 pub mod store;

@@ -18,7 +18,7 @@ use crate::at::At;
 
 /// Without any sample for this long, a device is taken for dead (silence has samples too).
 ///
-/// Counted in the time of polls, each no longer than [`LONGEST_POLL`]: when the whole program was held
+/// Counted in the time of polls, each no longer than 50 ms: when the whole program was held
 /// up, the sound system may have kept everything for it.
 pub const STALL: Duration = Duration::from_secs(1);
 const LONGEST_POLL: Duration = Duration::from_millis(50);

@@ -3,8 +3,10 @@
 use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
-use super::detect::{Alarm, Detectors, LOOK_EVERY, Scene, Seen, reward_rate};
+use super::detect::{Alarm, Detectors, LOOK_EVERY, Past, Scene, Seen, reward_rate};
 use super::nudging::Waiting;
+use super::prior::{Prior, Usual};
+use super::tally::Tally;
 use super::undo::Undoable;
 use super::watch::Watch;
 use super::{
@@ -21,14 +23,17 @@ pub(super) struct Core {
     pub(super) cue_since: Option<Duration>,
     pub(super) hold_since: Option<Duration>,
     pub(super) next_look: Duration,
+    pub(super) tally: Tally,
     pub(super) detectors: Detectors,
     pub(super) unsure: usize,
 }
 
 /// One session. See the [module](super).
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Session {
     pub(super) plan: Plan,
+    pub(super) prior: Prior,
+    usual: BTreeMap<u8, Usual>,
     pub(super) reps: Vec<Rep>,
     pub(super) working: u8,
     pub(super) watch: Watch,
@@ -40,22 +45,31 @@ pub struct Session {
     pub(super) last_nudge: Option<(NudgeKind, Reason)>,
     /// Alarms that only showed when a change was gone through again.
     pub(super) late: Vec<Alarm>,
+    declining: Option<Duration>,
     finished: Option<(At, WhyEnded)>,
 }
 
 impl Session {
     /// A session by this plan, not yet begun; the first tag begins it.
     pub fn new(plan: Plan) -> Self {
+        Session::with_prior(plan, Prior::default())
+    }
+
+    /// The same, knowing this animal's earlier sessions.
+    pub fn with_prior(plan: Plan, prior: Prior) -> Self {
         let core = Core {
             cue_since: None,
             hold_since: None,
             next_look: LOOK_EVERY,
+            tally: Tally::default(),
             detectors: Detectors::default(),
             unsure: 0,
         };
         Session {
             working: plan.start_step,
+            usual: prior.usual(),
             plan,
+            prior,
             reps: Vec::new(),
             watch: Watch::default(),
             core,
@@ -65,6 +79,7 @@ impl Session {
             told: BTreeMap::new(),
             last_nudge: None,
             late: Vec::new(),
+            declining: None,
             finished: None,
         }
     }
@@ -130,7 +145,22 @@ impl Session {
 
     /// Number of rewarded reps.
     pub fn rewarded(&self) -> usize {
-        self.reps.iter().filter(|rep| rep.rewarded()).count()
+        self.core.tally.rewarded as usize
+    }
+
+    /// Running counts.
+    pub fn tally(&self) -> &Tally {
+        &self.core.tally
+    }
+
+    /// Since when, in active time, the animal declined, when a nudge said that it does.
+    pub fn declining_since(&self) -> Option<Duration> {
+        self.declining
+    }
+
+    /// What was known before the session.
+    pub fn prior(&self) -> &Prior {
+        &self.prior
     }
 
     /// The plan.
@@ -196,8 +226,18 @@ impl Session {
     /// Lets the detectors see something that happened at `at`.
     pub(super) fn show(&mut self, seen: &Seen, at: At) {
         let now = self.watch.active(at);
-        let scene = Scene { plan: &self.plan, reps: &self.reps, working: self.working, now };
-        self.core.detectors.see(seen, &scene);
+        let Core { tally, detectors, .. } = &mut self.core;
+        tally.slide(&self.reps, now, self.plan.limits.rate_window);
+        let scene = Scene {
+            plan: &self.plan,
+            past: Past { prior: &self.prior, usual: &self.usual },
+            reps: &self.reps,
+            tally,
+            working: self.working,
+            now,
+            watch: &self.watch,
+        };
+        detectors.see(seen, &scene);
     }
 
     /// Adds a rep that the detectors then see.
@@ -223,6 +263,7 @@ impl Session {
             duration: hold.map(|since| active.saturating_sub(since)),
         };
         self.reps.push(rep.clone());
+        self.core.tally.count(&self.reps, &self.plan);
         self.show(&Seen::Rep(&rep), at);
     }
 
@@ -254,13 +295,25 @@ impl Session {
             return Some((Vec::new(), ran_out));
         }
         self.core.next_look += LOOK_EVERY;
-        let scene =
-            Scene { plan: &self.plan, reps: &self.reps, working: self.working, now: active };
-        Some((self.core.detectors.look(&scene), ran_out))
+        let Core { tally, detectors, .. } = &mut self.core;
+        tally.slide(&self.reps, active, self.plan.limits.rate_window);
+        let scene = Scene {
+            plan: &self.plan,
+            past: Past { prior: &self.prior, usual: &self.usual },
+            reps: &self.reps,
+            tally,
+            working: self.working,
+            now: active,
+            watch: &self.watch,
+        };
+        Some((detectors.look(&scene), ran_out))
     }
 
     pub(super) fn nudge(&mut self, at: At, alarm: Alarm, out: &mut Vec<Output>) {
-        let Alarm { nudge, reason } = alarm;
+        let Alarm { nudge, reason, since } = alarm;
+        if let Some(since) = since {
+            self.declining = Some(self.declining.map_or(since, |before| before.min(since)));
+        }
         append(at, Event::Derived(Derived::Nudged { nudge, reason: reason.clone() }), out);
         self.waiting.ask(nudge, at);
         self.told.insert(nudge, at);

@@ -124,8 +124,12 @@ pub enum NudgeKind {
     Heard,
     /// Something was heard that may be a tag.
     NotSure,
+    /// This one beat the criterion of a measured step.
+    GoodOne,
     /// The step is ready to rise.
     StepReady,
+    /// Jackpots come too often to stay special.
+    JackpotsOften,
     /// Few treats are left, or the day's budget is nearly spent.
     BudgetLow,
     /// The step is too much at present.
@@ -136,6 +140,8 @@ pub enum NudgeKind {
     RateFalling,
     /// End soon, on a good one.
     EndSoon,
+    /// That was the high point: stop here.
+    HighPoint,
     /// End now.
     EndNow,
     /// Hushtally itself has a problem, such as no sound.
@@ -144,15 +150,18 @@ pub enum NudgeKind {
 
 impl NudgeKind {
     /// Every kind, least important first.
-    pub const ALL: [NudgeKind; 10] = [
+    pub const ALL: [NudgeKind; 13] = [
         NudgeKind::Heard,
         NudgeKind::NotSure,
+        NudgeKind::GoodOne,
         NudgeKind::StepReady,
+        NudgeKind::JackpotsOften,
         NudgeKind::BudgetLow,
         NudgeKind::StepTooMuch,
         NudgeKind::PayThisOne,
         NudgeKind::RateFalling,
         NudgeKind::EndSoon,
+        NudgeKind::HighPoint,
         NudgeKind::EndNow,
         NudgeKind::Trouble,
     ];
@@ -162,12 +171,15 @@ impl NudgeKind {
         match self {
             NudgeKind::Heard => "heard",
             NudgeKind::NotSure => "not_sure",
+            NudgeKind::GoodOne => "good_one",
             NudgeKind::StepReady => "step_ready",
+            NudgeKind::JackpotsOften => "jackpots_often",
             NudgeKind::BudgetLow => "budget_low",
             NudgeKind::StepTooMuch => "step_too_much",
             NudgeKind::PayThisOne => "pay_this_one",
             NudgeKind::RateFalling => "rate_falling",
             NudgeKind::EndSoon => "end_soon",
+            NudgeKind::HighPoint => "high_point",
             NudgeKind::EndNow => "end_now",
             NudgeKind::Trouble => "trouble",
         }

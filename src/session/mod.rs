@@ -20,12 +20,20 @@ pub mod detect;
 mod engine;
 mod event;
 mod nudging;
+mod prior;
+#[cfg(test)]
+mod properties;
 mod rep;
+mod suggest;
 mod tags;
+mod tally;
 mod undo;
 mod watch;
 
 pub use answer::{Answer, Summary};
 pub use engine::Session;
 pub use event::{Derived, Event, Input, Logged, NudgeKind, Output, Quantity, Reason, WhyEnded};
+pub use prior::{LogTimes, PastSession, PastStep, Prior};
 pub use rep::{MissedBecause, Outcome, Rep};
+pub use suggest::{Suggestion, Suggests};
+pub use tally::Tally;

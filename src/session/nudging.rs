@@ -39,9 +39,9 @@ impl Waiting {
         let ready = |(kind, since): &(&NudgeKind, &At)| self.due_of(**kind, **since, gap) <= now;
         let kind = *self.since.iter().rev().find(ready)?.0;
         self.since.remove(&kind);
+        // A receipt is not worth a sound of its own beside something more important.
+        self.since.retain(|waiting, _| !is_receipt(*waiting) || *waiting > kind);
         if !is_receipt(kind) {
-            // A receipt is not worth a sound of its own beside something more important.
-            self.since.retain(|waiting, _| !is_receipt(*waiting));
             self.last_sound = Some(now);
         }
         Some(kind)
@@ -58,5 +58,5 @@ impl Waiting {
 
 /// Receipts answer a tag at once and are not held back by the gap between nudges.
 fn is_receipt(kind: NudgeKind) -> bool {
-    matches!(kind, NudgeKind::Heard | NudgeKind::NotSure)
+    matches!(kind, NudgeKind::Heard | NudgeKind::NotSure | NudgeKind::GoodOne)
 }

@@ -5,7 +5,7 @@ use super::engine::append;
 use super::{Answer, Event, Input, MissedBecause, NudgeKind, Output, Session, WhyEnded};
 use crate::at::At;
 use crate::interpret::Said;
-use crate::plan::{Command, RewardValue};
+use crate::plan::Command;
 
 impl Session {
     pub(super) fn tagged(&mut self, at: At, said: Said, words: String, out: &mut Vec<Output>) {
@@ -67,9 +67,10 @@ impl Session {
                 self.show(&Seen::Cue, at);
             }
             Said::HoldStart => self.core.hold_since = Some(self.watch.active(at)),
-            // Details were already taken into their rep; own tags only stand in the log.
+            // Details were already taken into their rep.
             Said::Detail(_) | Said::Change(_) | Said::TakeBack => {}
-            Said::Own { .. } | Said::Command { .. } => {}
+            Said::Own { name } => self.show(&Seen::Own(name), at),
+            Said::Command { .. } => {}
         }
     }
 
@@ -122,18 +123,17 @@ impl Session {
         let last = u8::try_from(self.plan.steps.len()).unwrap_or(u8::MAX);
         let step = step.clamp(1, last);
         if step != self.working {
-            self.working = step;
+            let before = std::mem::replace(&mut self.working, step);
+            self.core.tally.new_step(&self.reps);
             // What was said at another step cannot be taken back across the change.
             self.undo.clear();
-            self.show(&Seen::Step(step), at);
+            self.show(&Seen::Step(before), at);
         }
         Answer::Step { number: step, name: self.plan.step(step).name.clone() }
     }
 
     fn treats(&self) -> Answer {
-        let pieces = |value: RewardValue| self.plan.rewards.of(value).pieces;
-        let given: u32 =
-            self.reps.iter().filter_map(|rep| rep.paid()).map(pieces).fold(0, u32::saturating_add);
+        let given = self.core.tally.pieces;
         let left = self.plan.limits.treats_laid_out.map(|laid| laid.saturating_sub(given));
         Answer::Treats { given, left }
     }

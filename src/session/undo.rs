@@ -11,7 +11,7 @@ use crate::interpret::{Details, Said};
 const DEPTH: usize = 16;
 
 /// A recent tag, and the state before it.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Undoable {
     at: At,
     /// `None` for something that was heard but not surely.
@@ -46,7 +46,7 @@ impl Session {
     /// Changes the last rewarded rep, if it began within `since`; false when there is none.
     pub(super) fn revise(&mut self, at: At, said: Said, details: Details, since: At) -> bool {
         let is_rep = |entry: &Undoable| matches!(entry.said, Some(Said::Rep(_)));
-        let Some(place) = self.undo.iter().rposition(is_rep) else { return false };
+        let Some(mut place) = self.undo.iter().rposition(is_rep) else { return false };
         let (index, rep_at) = (self.undo[place].reps, self.undo[place].at);
         let Some(rep) = self.reps.get(index).cloned() else { return false };
         if rep_at < since || !rep.rewarded() {
@@ -61,6 +61,11 @@ impl Session {
                 .filter(|value| *value != self.plan.default_value(rep.step, rep.working)),
         };
         let details = held.changed_by(details);
+        if self.undo.len() == DEPTH {
+            // Remembering this change lets go of the oldest tag, and all places move up.
+            let Some(moved) = place.checked_sub(1) else { return false };
+            place = moved;
+        }
         self.remember(at, Some(said));
         if let Some(own) = self.undo.back_mut() {
             own.changed = Some((index, rep));

@@ -4,32 +4,34 @@ use std::time::Duration;
 
 use crate::at::At;
 
-/// Runs from the begin; stands still in pauses.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+/// Runs from the begin; stands still in pauses. Past moments keep their active time, so that what was
+/// said before a pause can still be gone through again after it.
+#[derive(Debug, Clone, PartialEq, Default)]
 pub(crate) struct Watch {
-    began: Option<At>,
+    /// Where time ran on: active time and session time; the first is the begin.
+    runs: Vec<(Duration, At)>,
     paused_since: Option<At>,
-    paused_for: Duration,
 }
 
 impl Watch {
     pub(crate) fn begin(&mut self, at: At) {
-        *self = Watch { began: Some(at), ..Watch::default() };
+        *self = Watch { runs: vec![(Duration::ZERO, at)], paused_since: None };
     }
 
     pub(crate) fn began(&self) -> Option<At> {
-        self.began
+        self.runs.first().map(|(_, at)| *at)
     }
 
     pub(crate) fn pause(&mut self, at: At) {
-        if self.began.is_some() && self.paused_since.is_none() {
+        if self.began().is_some() && self.paused_since.is_none() {
             self.paused_since = Some(at);
         }
     }
 
     pub(crate) fn go_on(&mut self, at: At) {
         if let Some(since) = self.paused_since.take() {
-            self.paused_for += at.since(since);
+            let active = self.active(since);
+            self.runs.push((active, at.max(since)));
         }
     }
 
@@ -39,17 +41,29 @@ impl Watch {
 
     /// Active time at this moment; zero before the begin, standing still in a pause.
     pub(crate) fn active(&self, at: At) -> Duration {
-        let Some(began) = self.began else { return Duration::ZERO };
+        let next = self.runs.partition_point(|(_, from)| *from <= at);
+        let Some((before, from)) = next.checked_sub(1).and_then(|run| self.runs.get(run)) else {
+            return Duration::ZERO;
+        };
         let until = self.paused_since.map_or(at, |since| since.min(at));
-        until.since(began).saturating_sub(self.paused_for)
+        let active = *before + until.since(*from);
+        // A run ends where the next one goes on.
+        self.runs.get(next).map_or(active, |(most, _)| active.min(*most))
     }
 
     /// The moment at which so much active time will have passed; `None` while it stands still.
     pub(crate) fn moment(&self, active: Duration) -> Option<At> {
-        match (self.began, self.paused_since) {
-            (Some(began), None) => Some(began + active + self.paused_for),
-            _ => None,
+        if self.paused() {
+            return None;
         }
+        // What comes due with the beginning of a pause is still before it.
+        let run = self.runs.partition_point(|(from, _)| *from < active).saturating_sub(1);
+        self.runs.get(run).map(|(before, from)| *from + active.saturating_sub(*before))
+    }
+
+    /// Whether there was a pause between these two active times.
+    pub(crate) fn paused_between(&self, from: Duration, to: Duration) -> bool {
+        self.runs.iter().skip(1).any(|(active, _)| from <= *active && *active <= to)
     }
 }
 
@@ -69,5 +83,12 @@ mod tests {
         watch.go_on(at(60.0));
         assert_eq!(watch.active(at(65.0)), Duration::from_secs(15));
         assert_eq!(watch.moment(Duration::from_secs(15)), Some(at(65.0)));
+        assert_eq!(watch.moment(Duration::from_secs(7)), Some(at(17.0)));
+        for (moment, active) in [(15.0, 5), (20.0, 10), (40.0, 10), (60.0, 10), (61.0, 11)] {
+            assert_eq!(watch.active(at(moment)), Duration::from_secs(active), "{moment}");
+        }
+        let between =
+            |from, to| watch.paused_between(Duration::from_secs(from), Duration::from_secs(to));
+        assert!(between(8, 12) && between(10, 11) && !between(11, 14) && !between(2, 9));
     }
 }

@@ -2,9 +2,17 @@
 
 #![allow(clippy::unwrap_used, reason = "a test fails where it stands")]
 
+mod architecture;
 mod audio;
 mod checks;
+mod dialogue;
 mod fetch;
+mod history;
+mod hostile;
+mod keep;
+mod live;
 mod needs;
+mod privacy;
 mod review;
 mod room;
+mod speech;

@@ -116,6 +116,34 @@ impl Room {
         Ok(String::from_utf8_lossy(&output.stdout).trim().to_owned())
     }
 
+    /// Pulls the microphone out.
+    pub(crate) fn unplug_mic(&self) -> Result<()> {
+        let modules = self.pactl(&["list", "short", "modules"])?;
+        let line =
+            modules.lines().find(|line| line.contains("sink_name=mic")).context("no microphone")?;
+        let number = line.split_whitespace().next().context("no number")?;
+        self.pactl(&["unload-module", number]).map(drop)
+    }
+
+    /// Puts it back in.
+    pub(crate) fn plug_mic_in(&self) -> Result<()> {
+        let rate = format!("rate={RATE}");
+        self.pactl(&["load-module", "module-null-sink", "sink_name=mic", &rate, "channels=2"])?;
+        self.pactl(&["set-default-source", "mic.monitor"]).map(drop)
+    }
+
+    /// From now on the microphone hears what the earphone plays, as with a loudspeaker.
+    pub(crate) fn ear_reaches_mic(&self) -> Result<()> {
+        self.pactl(&[
+            "load-module",
+            "module-loopback",
+            "source=ear.monitor",
+            "sink=mic",
+            "latency_msec=60",
+        ])
+        .map(drop)
+    }
+
     fn record(&self, source: &str) -> Result<Recording> {
         let mut recorder = self
             .command("parec")

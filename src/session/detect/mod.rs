@@ -1,12 +1,32 @@
 //! Detectors: each a small type that watches one thing and says when it needs attention, and why.
 //! To add one, write a type with [`Detector`], and name it in [`Detectors`].
+//!
+//! A session is looked at every second, so a test at a fixed level would alarm by chance sooner or
+//! later. The detectors of decline therefore share out what the plan stands: so many false nudges an
+//! hour of good work, see [`budget`].
 
+mod better_rep;
+pub(crate) mod budget;
+mod decline;
+mod effort;
+mod high_point;
+mod latency;
+mod longest_wait;
 mod mood_words;
 mod planned_end;
 pub mod reward_rate;
+mod slowing;
+mod spacing;
+mod step_ready;
+mod success;
+mod treats;
 
+use std::collections::BTreeMap;
 use std::time::Duration;
 
+use super::prior::{Prior, Usual};
+use super::tally::Tally;
+use super::watch::Watch;
 use super::{NudgeKind, Reason, Rep};
 use crate::plan::{Mood, Plan};
 
@@ -21,7 +41,9 @@ pub enum Seen<'a> {
     Cue,
     /// A state word was said.
     Mood(Mood),
-    /// The step worked on changed to this.
+    /// A tag of the plan's own.
+    Own(&'a str),
+    /// The step worked on changed from this one to `scene.working`.
     Step(u8),
 }
 
@@ -30,12 +52,55 @@ pub enum Seen<'a> {
 pub struct Scene<'a> {
     /// The plan.
     pub plan: &'a Plan,
+    /// What earlier sessions say.
+    pub past: Past<'a>,
     /// All reps so far, in order.
     pub reps: &'a [Rep],
+    /// Running counts of them.
+    pub tally: &'a Tally,
     /// Step worked on, counted from 1.
     pub working: u8,
     /// Active time now.
     pub now: Duration,
+    pub(super) watch: &'a Watch,
+}
+
+/// Earlier sessions, and what they say of each step.
+#[derive(Debug, Clone, Copy)]
+pub struct Past<'a> {
+    /// As they were.
+    pub prior: &'a Prior,
+    /// What is usual, by step.
+    pub usual: &'a BTreeMap<u8, Usual>,
+}
+
+impl<'a> Scene<'a> {
+    /// What is usual at the step worked on, when anything is known.
+    pub fn usual(&self) -> Option<&'a Usual> {
+        self.past.usual.get(&self.working)
+    }
+
+    /// Seconds from `from` until now, unless a pause lies between: then they say nothing of the animal.
+    pub fn unbroken_since(&self, from: Duration) -> Option<f64> {
+        let broken = self.watch.paused_between(from, self.now);
+        (!broken).then(|| self.now.saturating_sub(from).as_secs_f64())
+    }
+
+    /// Active seconds now.
+    pub fn seconds(&self) -> f64 {
+        self.now.as_secs_f64()
+    }
+
+    /// Tries an hour so far, with the plan's pace standing in while there are few.
+    pub fn tries_per_hour(&self) -> f64 {
+        let limits = &self.plan.limits;
+        let planned_s = limits.planned.as_secs_f64().max(1.0);
+        // The plan's pace counts as much as one minute of watching.
+        let assumed = (f64::from(limits.planned_reps) / planned_s)
+            .max(limits.rate_floor_per_min / 60.0)
+            .min(2.0);
+        (f64::from(self.tally.tries) + 60.0 * assumed) * 3600.0 / (self.seconds() + 60.0)
+    }
 }
 
 /// Something that needs the trainer's attention.
@@ -45,6 +110,8 @@ pub struct Alarm {
     pub nudge: NudgeKind,
     /// Why.
     pub reason: Reason,
+    /// When a decline that this alarm shows probably began, in active time.
+    pub since: Option<Duration>,
 }
 
 /// Watches one thing. Sees everything that happens, in order; looks once a second of active time.
@@ -62,13 +129,37 @@ pub const LOOK_EVERY: Duration = Duration::from_secs(1);
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Detectors {
     reward_rate: reward_rate::RewardRate,
-    planned_end: planned_end::PlannedEnd,
+    longest_wait: longest_wait::LongestWait,
+    success: success::Success,
+    decline: decline::Decline,
+    latency: latency::Latency,
+    effort: effort::Effort,
+    spacing: spacing::Spacing,
     mood_words: mood_words::MoodWords,
+    planned_end: planned_end::PlannedEnd,
+    high_point: high_point::HighPoint,
+    step_ready: step_ready::StepReady,
+    better_rep: better_rep::BetterRep,
+    treats: treats::Treats,
 }
 
 impl Detectors {
-    fn each(&mut self) -> [&mut dyn Detector; 3] {
-        [&mut self.reward_rate, &mut self.planned_end, &mut self.mood_words]
+    fn each(&mut self) -> [&mut dyn Detector; 13] {
+        [
+            &mut self.reward_rate,
+            &mut self.longest_wait,
+            &mut self.success,
+            &mut self.decline,
+            &mut self.latency,
+            &mut self.effort,
+            &mut self.spacing,
+            &mut self.mood_words,
+            &mut self.planned_end,
+            &mut self.high_point,
+            &mut self.step_ready,
+            &mut self.better_rep,
+            &mut self.treats,
+        ]
     }
 
     pub(crate) fn see(&mut self, seen: &Seen, scene: &Scene) {

@@ -1,4 +1,4 @@
-//! The planned end, by time or reps: *end soon* near it, *end now* past it.
+//! The planned or learnt end, by time or reps: *end soon* near it, *end now* past it.
 
 use super::{Alarm, Detector, Scene, Seen};
 use crate::session::{NudgeKind, Quantity, Reason};
@@ -14,16 +14,22 @@ pub(crate) struct PlannedEnd {
     told: Option<NudgeKind>,
 }
 
+/// How far the session is: shares of the time (planned or learnt, whichever is shorter) and of the
+/// planned reps.
+pub(crate) fn shares(scene: &Scene) -> (f64, f64) {
+    let limits = &scene.plan.limits;
+    let length = scene.past.prior.learnt_length.map_or(limits.planned, |l| l.min(limits.planned));
+    let by_time = scene.seconds() / length.as_secs_f64().max(1.0);
+    (by_time, f64::from(scene.tally.rewarded) / f64::from(limits.planned_reps.max(1)))
+}
+
 impl Detector for PlannedEnd {
     fn see(&mut self, _: &Seen, _: &Scene) {}
 
     fn look(&mut self, scene: &Scene) -> Option<Alarm> {
         let limits = &scene.plan.limits;
-        let rewarded = scene.reps.iter().filter(|rep| rep.rewarded()).count() as f64;
-        let by_time = scene.now.as_secs_f64() / limits.planned.as_secs_f64();
-        let by_reps = rewarded / f64::from(limits.planned_reps);
-        let share = by_time.max(by_reps);
-        let nudge = match share {
+        let (by_time, by_reps) = shares(scene);
+        let nudge = match by_time.max(by_reps) {
             share if share >= OVER => NudgeKind::EndNow,
             share if share >= SOON => NudgeKind::EndSoon,
             _ => return None,
@@ -32,28 +38,35 @@ impl Detector for PlannedEnd {
             return None;
         }
         self.told = Some(nudge);
+        let learnt = scene.past.prior.learnt_length.filter(|learnt| *learnt < limits.planned);
+        let length = learnt.unwrap_or(limits.planned).as_secs_f64();
+        let rewarded = scene.tally.rewarded;
+        let kind = if learnt.is_some() { "seconds that it works well" } else { "planned seconds" };
         let because = if by_time >= by_reps {
-            format!(
-                "{:.0} of {:.0} planned seconds",
-                scene.now.as_secs_f64(),
-                limits.planned.as_secs_f64()
-            )
+            format!("{:.0} of {length:.0} {kind}", scene.seconds())
         } else {
-            format!("{rewarded:.0} of {} planned reps", limits.planned_reps)
+            format!("{rewarded} of {} planned reps", limits.planned_reps)
         };
+        let mut inputs = vec![
+            Quantity::new("active time", scene.seconds(), "s"),
+            Quantity::new("planned time", limits.planned.as_secs_f64(), "s"),
+            Quantity::new("rewarded reps", f64::from(rewarded), ""),
+            Quantity::new("planned reps", f64::from(limits.planned_reps), ""),
+        ];
+        if learnt.is_some() {
+            inputs.push(Quantity::new("learnt length", length, "s"));
+        }
         Some(Alarm {
             nudge,
+            since: None,
             reason: Reason {
                 detector: "planned end".into(),
                 because,
-                inputs: vec![
-                    Quantity::new("active time", scene.now.as_secs_f64(), "s"),
-                    Quantity::new("planned time", limits.planned.as_secs_f64(), "s"),
-                    Quantity::new("rewarded reps", rewarded, ""),
-                    Quantity::new("planned reps", f64::from(limits.planned_reps), ""),
-                ],
+                inputs,
                 probability: None,
-                method: "share of the planned time or reps, whichever is further".into(),
+                method: "share of the planned (or learnt) time or of the planned reps, whichever \
+                         is further"
+                    .into(),
                 source: "common practice, no source".into(),
             },
         })

@@ -1,0 +1,144 @@
+//! The treats: a word before they run out (pieces laid out, energy of the day), and when jackpots
+//! come too often to stay special.
+
+use super::{Alarm, Detector, Scene, Seen};
+use crate::plan::{Body, BodyKind, Plan, RewardValue, Treat};
+use crate::session::{NudgeKind, Quantity, Reason};
+use crate::stats::StatsError;
+use crate::stats::energy::{Metabolism, Weight, daily_need};
+
+/// So many high rewards before the end is the time to speak (common practice, no source).
+const HIGH_LEFT: f64 = 3.0;
+/// Jackpots are one reward in so many, at most (common practice, no source).
+const JACKPOT_ONE_IN: u32 = 10;
+
+/// See the module.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(crate) struct Treats {
+    pieces_told: bool,
+    energy_told: bool,
+    jackpots_told: bool,
+    day_kcal: Option<f64>,
+}
+
+/// Energy that treats may bring in a day, in kcal.
+///
+/// # Errors
+/// [`StatsError`] for a body that cannot be, or is too large for the equations.
+pub(crate) fn day_budget_kcal(body: &Body) -> Result<f64, StatsError> {
+    let line = match body.kind {
+        BodyKind::Passerine => Metabolism::Songbird,
+        BodyKind::OtherBird => Metabolism::OtherBird,
+        BodyKind::SmallMammal => Metabolism::Mammal,
+    };
+    Ok(daily_need(Weight::grams(body.weight_g)?, line, body.activity)? * body.treat_share)
+}
+
+/// What must be left, at least, when the word comes: a few high rewards, or one jackpot.
+fn reserve(plan: &Plan, of: impl Fn(&Treat) -> f64) -> f64 {
+    (HIGH_LEFT * of(&plan.rewards.high)).max(of(&plan.rewards.jackpot))
+}
+
+fn kcal(treat: &Treat) -> f64 {
+    f64::from(treat.pieces) * treat.kcal_per_piece.unwrap_or(0.0)
+}
+
+impl Treats {
+    fn pieces(&mut self, scene: &Scene) -> Option<Alarm> {
+        let laid = scene.plan.limits.treats_laid_out?;
+        let given = scene.tally.pieces;
+        let left = laid.saturating_sub(given);
+        let reserve = reserve(scene.plan, |treat| f64::from(treat.pieces));
+        if self.pieces_told || left == 0 || f64::from(left) > reserve {
+            return None;
+        }
+        self.pieces_told = true;
+        let because = format!("{left} of {laid} pieces left");
+        let inputs = vec![
+            Quantity::new("pieces laid out", f64::from(laid), ""),
+            Quantity::new("pieces given", f64::from(given), ""),
+            Quantity::new("speak up at", reserve, "pieces"),
+        ];
+        let method = "pieces left against three high rewards or one jackpot";
+        Some(low(because, inputs, method, "common practice, no source"))
+    }
+
+    fn energy(&mut self, scene: &Scene) -> Option<Alarm> {
+        let budget = self.day_kcal?;
+        let given = scene.past.prior.kcal_today + scene.tally.kcal;
+        let left = budget - given;
+        let reserve = reserve(scene.plan, kcal);
+        if self.energy_told || left <= 0.0 || left > reserve || reserve <= 0.0 {
+            return None;
+        }
+        self.energy_told = true;
+        let because = format!("{given:.1} of the day's {budget:.1} kcal in treats given");
+        let inputs = vec![
+            Quantity::new("treats today", given, "kcal"),
+            Quantity::new("the day's budget for treats", budget, "kcal"),
+            Quantity::new("speak up at", reserve, "kcal left"),
+        ];
+        let method = "share of the daily energy need (allometric) that treats may take";
+        let source = "Small Animal Clinical Nutrition, 5th ed., table 5-2; Hand-Rearing Birds, \
+                      2nd ed., tables B.1 and B.2; share: WSAVA and AAHA, as stated in Veterinary \
+                      Sciences 2025, 12:282. A veterinarian's number comes first.";
+        Some(low(because, inputs, method, source))
+    }
+
+    fn jackpots(&mut self, scene: &Scene) -> Option<Alarm> {
+        let (jackpots, rewards) = (scene.tally.paid[2], scene.tally.rewarded);
+        if self.jackpots_told || jackpots < 2 || jackpots * JACKPOT_ONE_IN <= rewards {
+            return None;
+        }
+        self.jackpots_told = true;
+        Some(Alarm {
+            nudge: NudgeKind::JackpotsOften,
+            since: None,
+            reason: Reason {
+                detector: "treats".into(),
+                because: format!("{jackpots} jackpots in {rewards} rewards"),
+                inputs: vec![
+                    Quantity::new("jackpots", f64::from(jackpots), ""),
+                    Quantity::new("rewards", f64::from(rewards), ""),
+                    Quantity::new("one in", f64::from(JACKPOT_ONE_IN), "rewards at most"),
+                ],
+                probability: None,
+                method: "at most one reward in ten, from the second jackpot on".into(),
+                source: "common practice, no source".into(),
+            },
+        })
+    }
+}
+
+fn low(because: String, inputs: Vec<Quantity>, method: &str, source: &str) -> Alarm {
+    Alarm {
+        nudge: NudgeKind::BudgetLow,
+        since: None,
+        reason: Reason {
+            detector: "treats".into(),
+            because,
+            inputs,
+            probability: None,
+            method: method.into(),
+            source: source.into(),
+        },
+    }
+}
+
+impl Detector for Treats {
+    fn see(&mut self, seen: &Seen, scene: &Scene) {
+        if let Seen::Began = seen {
+            self.day_kcal = scene.plan.body.as_ref().and_then(|body| day_budget_kcal(body).ok());
+        }
+        if let Seen::Rep(rep) = seen
+            && rep.paid() != Some(RewardValue::Jackpot)
+        {
+            // The next jackpot may be told of again once they have become rare.
+            self.jackpots_told &= scene.tally.paid[2] * JACKPOT_ONE_IN > scene.tally.rewarded;
+        }
+    }
+
+    fn look(&mut self, scene: &Scene) -> Option<Alarm> {
+        self.pieces(scene).or_else(|| self.energy(scene)).or_else(|| self.jackpots(scene))
+    }
+}

@@ -1,0 +1,267 @@
+//! What this animal's earlier sessions say of what is usual for it, step by step.
+
+use std::collections::BTreeMap;
+use std::time::Duration;
+
+use serde::{Deserialize, Serialize};
+
+use super::rep::{Outcome, Rep};
+use super::{MissedBecause, Session};
+use crate::plan::RewardValue;
+use crate::stats::normal_scores::Reference;
+use crate::stats::prior::GammaRate;
+use crate::stats::rates::Counted;
+use crate::stats::self_starting::Learnt;
+
+/// So many sessions back are looked at: an animal changes.
+const SESSIONS: usize = 10;
+/// At most so many tries of earlier sessions weigh in on the chance of success.
+const TRIES: f64 = 30.0;
+/// At most so many measured values are handed on.
+const MEASURED: usize = 20;
+
+/// One earlier session in numbers.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct PastSession {
+    /// Active seconds.
+    pub active_s: f64,
+    /// Active seconds until the animal declined, when a nudge said that it did.
+    pub declined_s: Option<f64>,
+    /// What was done at each step worked on, in order.
+    pub steps: Vec<PastStep>,
+    /// Rewarded reps on the left and on the right, where said.
+    pub sides: [u32; 2],
+    /// Rewards.
+    pub rewards: u32,
+    /// Jackpots among them.
+    pub jackpots: u32,
+}
+
+/// Work on one step in an earlier session, up to the first sign of decline.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct PastStep {
+    /// Step worked on, counted from 1.
+    pub step: u8,
+    /// Active seconds.
+    pub seconds: f64,
+    /// Tries.
+    pub tries: u32,
+    /// Those that met the criterion.
+    pub met: u32,
+    /// Rewards.
+    pub rewards: u32,
+    /// Seconds from cue to marker.
+    pub latency: LogTimes,
+    /// Seconds from try to try.
+    pub between: LogTimes,
+    /// The last answers to the cue, in seconds, oldest first.
+    pub answers: Vec<f64>,
+    /// The last gaps by what went before: after a miss, after a low, after a high reward.
+    pub gaps: [Vec<f64>; 3],
+    /// The last holds, in seconds, oldest first.
+    pub holds: Vec<f64>,
+}
+
+/// Mean and standard deviation of the natural logs of times in seconds.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+pub struct LogTimes {
+    /// How many.
+    pub n: u32,
+    /// Mean log.
+    pub mean: f64,
+    /// Standard deviation of the logs; zero below two.
+    pub sd: f64,
+}
+
+impl LogTimes {
+    /// Of these times; those that are not above zero are left out.
+    pub fn of(times: impl Iterator<Item = f64>) -> Self {
+        let (mut n, mut mean, mut squares) = (0_u32, 0.0, 0.0);
+        for log in times.filter(|time| *time > 0.0 && time.is_finite()).map(f64::ln) {
+            n += 1;
+            let off = log - mean;
+            mean += off / f64::from(n);
+            squares += off * (log - mean);
+        }
+        let sd = if n > 1 { (squares / f64::from(n - 1)).sqrt() } else { 0.0 };
+        LogTimes { n, mean, sd }
+    }
+}
+
+impl PastSession {
+    /// A session in numbers. What came after the first sign of decline says nothing of what is
+    /// usual and is left out of the steps.
+    pub fn of(session: &Session) -> Self {
+        let fresh_until = session.declining_since().unwrap_or(session.active());
+        let tally = session.tally();
+        let fresh: Vec<&Rep> =
+            session.reps().iter().take_while(|rep| rep.active <= fresh_until).collect();
+        let mut steps = Vec::new();
+        let mut from = Duration::ZERO;
+        for run in fresh.chunk_by(|a, b| a.working == b.working) {
+            let until = run.last().map_or(from, |rep| rep.active);
+            steps.push(PastStep::of(run, from, until));
+            from = until;
+        }
+        PastSession {
+            active_s: session.active().as_secs_f64(),
+            declined_s: session.declining_since().map(|since| since.as_secs_f64()),
+            steps,
+            sides: tally.sides,
+            rewards: tally.rewarded,
+            jackpots: tally.paid[super::tally::place(RewardValue::Jackpot)],
+        }
+    }
+}
+
+impl PastStep {
+    fn of(run: &[&Rep], from: Duration, until: Duration) -> Self {
+        let count = |keep: &dyn Fn(&Rep) -> bool| {
+            u32::try_from(run.iter().filter(|rep| keep(rep)).count()).unwrap_or(u32::MAX)
+        };
+        let holds: Vec<f64> =
+            run.iter().filter_map(|rep| rep.duration).map(|d| d.as_secs_f64()).collect();
+        PastStep {
+            step: run.first().map_or(1, |rep| rep.working),
+            seconds: until.saturating_sub(from).as_secs_f64(),
+            tries: count(&|_| true),
+            met: count(&Rep::met_criterion),
+            rewards: count(&Rep::rewarded),
+            latency: LogTimes::of(run.iter().filter_map(|rep| response_time(rep))),
+            between: LogTimes::of(usual_gaps(run, None)),
+            answers: last(run.iter().filter_map(|rep| response_time(rep)).collect()),
+            gaps: [0, 1, 2].map(|place| last(usual_gaps(run, Some(place)).collect())),
+            holds: last(holds),
+        }
+    }
+}
+
+fn last(mut values: Vec<f64>) -> Vec<f64> {
+    values.drain(..values.len().saturating_sub(MEASURED));
+    values
+}
+
+/// Seconds from cue to marker. A spoken miss tells when the trainer gave up, not when the animal
+/// answered; the end of a limited hold is a time that was at least so long.
+pub(crate) fn response_time(rep: &Rep) -> Option<f64> {
+    match rep.outcome {
+        Outcome::Missed(MissedBecause::Said) => None,
+        _ => rep.latency.map(|latency| latency.as_secs_f64()),
+    }
+}
+
+/// What a gap between tries depends on: a miss before it, a low, a high reward. A jackpot takes so
+/// long to eat that the gap after it says nothing.
+pub(crate) fn gap_place(before: &Rep) -> Option<usize> {
+    match before.paid() {
+        None => Some(0),
+        Some(RewardValue::Low) => Some(1),
+        Some(RewardValue::High) => Some(2),
+        Some(RewardValue::Jackpot) => None,
+    }
+}
+
+/// Seconds from try to try, all or those after one kind of try.
+fn usual_gaps(run: &[&Rep], place: Option<usize>) -> impl Iterator<Item = f64> {
+    run.windows(2)
+        .filter(move |pair| gap_place(pair[0]).is_some_and(|p| place.is_none_or(|q| p == q)))
+        .map(|pair| pair[1].active.saturating_sub(pair[0].active).as_secs_f64())
+}
+
+/// What is known before a session begins. [`Prior::default`] knows nothing: the plan's own numbers
+/// stand in.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Prior {
+    /// Earlier sessions of this animal with this plan, oldest first.
+    pub sessions: Vec<PastSession>,
+    /// Energy of treats already given today, in kcal.
+    pub kcal_today: f64,
+    /// How long this animal works well, as learnt from earlier sessions.
+    pub learnt_length: Option<Duration>,
+}
+
+/// What is usual at one step; `None` where nothing is known.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Usual {
+    /// Sessions in which the step was worked on.
+    pub sessions: u32,
+    /// Rewards a second.
+    pub rate: Option<GammaRate>,
+    /// Tries that met the criterion, and tries, scaled down to a modest weight.
+    pub success: Option<(f64, f64)>,
+    /// Log seconds from cue to marker.
+    pub latency: Option<Learnt>,
+    /// Log seconds from try to try.
+    pub between: Option<Learnt>,
+    /// The last answers to the cue, in seconds.
+    pub answers: Reference,
+    /// The last gaps by what went before: after a miss, after a low, after a high reward.
+    pub gaps: [Reference; 3],
+    /// The last holds, in seconds.
+    pub holds: Vec<f64>,
+    /// The longest of them.
+    pub longest_hold: Option<f64>,
+}
+
+impl Prior {
+    /// What is usual, step by step.
+    pub(crate) fn usual(&self) -> BTreeMap<u8, Usual> {
+        let recent = &self.sessions[self.sessions.len().saturating_sub(SESSIONS)..];
+        let mut by_step: BTreeMap<u8, Vec<&PastStep>> = BTreeMap::new();
+        for past in recent.iter().flat_map(|session| &session.steps) {
+            by_step.entry(past.step).or_default().push(past);
+        }
+        by_step.into_iter().map(|(step, past)| (step, Usual::of(&past))).collect()
+    }
+}
+
+impl Usual {
+    fn of(past: &[&PastStep]) -> Self {
+        let counted: Vec<Counted> = past
+            .iter()
+            .filter(|step| step.seconds > 0.0)
+            .map(|step| Counted { count: step.rewards, exposure: step.seconds })
+            .collect();
+        // The last session counts whole, those before it ever less: a step is being learnt.
+        let (mut met, mut tries, mut weight) = (0.0, 0.0, 1.0);
+        for step in past.iter().rev() {
+            met += weight * f64::from(step.met);
+            tries += weight * f64::from(step.tries);
+            weight *= 0.6;
+        }
+        let scale = (TRIES / tries).min(1.0);
+        let holds: Vec<f64> = past.iter().flat_map(|step| step.holds.iter().copied()).collect();
+        Usual {
+            sessions: u32::try_from(past.len()).unwrap_or(u32::MAX),
+            rate: GammaRate::from_sessions(&counted).ok(),
+            success: (tries > 0.0).then_some((met * scale, tries * scale)),
+            latency: level(past.iter().map(|step| step.latency)),
+            between: level(past.iter().map(|step| step.between)),
+            answers: Reference::of(past.iter().flat_map(|step| step.answers.iter().copied())),
+            gaps: [0, 1, 2].map(|place| {
+                Reference::of(past.iter().flat_map(|step| step.gaps[place].iter().copied()))
+            }),
+            longest_hold: holds.iter().copied().reduce(f64::max),
+            holds: last(holds),
+        }
+    }
+}
+
+/// The level of earlier sessions. It is worth as many values as it would take within one session
+/// to know the level as well as the scatter between sessions lets us know it.
+fn level(past: impl Iterator<Item = LogTimes>) -> Option<Learnt> {
+    let past: Vec<LogTimes> = past.filter(|times| times.n >= 3).collect();
+    let n: f64 = past.iter().map(|times| f64::from(times.n)).sum();
+    if past.is_empty() {
+        return None;
+    }
+    let mean = past.iter().map(|t| f64::from(t.n) * t.mean).sum::<f64>() / n;
+    let degrees = n - past.len() as f64;
+    let within = past.iter().map(|t| f64::from(t.n - 1) * t.sd * t.sd).sum::<f64>() / degrees;
+    let sessions = past.len() as f64;
+    let scatter = past.iter().map(|t| (t.mean - mean).powi(2)).sum::<f64>();
+    // One session says nothing of how sessions differ: its level then counts as two values.
+    let between = if sessions > 1.0 { scatter / (sessions - 1.0) } else { within / 2.0 };
+    let worth = (within / between.max(within / 10.0)).clamp(0.5, 10.0);
+    Learnt::new(mean, worth, within.sqrt().max(0.05), degrees.min(40.0)).ok()
+}

@@ -1,0 +1,72 @@
+//! The pure modules stay pure: none of them names a device, a file, a clock, a thread or chance.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+
+const PURE: [&str; 7] = ["session", "stats", "plan", "interpret", "sim", "history", "at.rs"];
+const FORBIDDEN: [&str; 18] = [
+    "cpal",
+    "rodio",
+    "rusqlite",
+    "tokio",
+    "vosk",
+    "std::fs",
+    "std::io",
+    "std::env",
+    "std::thread",
+    "std::net",
+    "std::process",
+    "rand::rng",
+    "thread_rng",
+    "from_os_rng",
+    "Instant",
+    "SystemTime",
+    "now()",
+    "println!",
+];
+
+fn rust_files(path: &Path, found: &mut Vec<PathBuf>) {
+    if path.is_dir() {
+        for entry in fs::read_dir(path).expect("a readable folder") {
+            rust_files(&entry.expect("a readable entry").path(), found);
+        }
+    } else if path.extension().is_some_and(|ext| ext == "rs") {
+        found.push(path.to_owned());
+    }
+}
+
+/// The code of a file without its comments.
+fn code(text: &str) -> String {
+    let code = text.lines().map(|line| line.split("//").next().unwrap_or(""));
+    code.collect::<Vec<_>>().join("\n")
+}
+
+#[test]
+fn pure_modules_import_nothing_impure() {
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut files = Vec::new();
+    for module in PURE.map(|module| src.join(module)).iter().filter(|path| path.exists()) {
+        rust_files(module, &mut files);
+    }
+    assert!(files.len() > 40, "only {} files found", files.len());
+    let mut found = Vec::new();
+    for file in files {
+        let text = code(&fs::read_to_string(&file).expect("readable source"));
+        for word in FORBIDDEN.iter().filter(|word| text.contains(**word)) {
+            found.push(format!("{} names {word}", file.display()));
+        }
+    }
+    assert!(found.is_empty(), "{}", found.join("\n"));
+}
+
+#[test]
+fn the_engine_does_not_know_the_simulated_animal() {
+    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut files = Vec::new();
+    rust_files(&src.join("session"), &mut files);
+    rust_files(&src.join("stats"), &mut files);
+    for file in files.iter().filter(|file| !file.ends_with("properties.rs")) {
+        let text = code(&fs::read_to_string(file).expect("readable source"));
+        assert!(!text.contains("sim::"), "{} names the simulation", file.display());
+    }
+}

@@ -1,0 +1,229 @@
+//! False nudges in good work, delay from the true decline, and whether the criterion advice was right.
+
+use hushtally::at::At;
+use hushtally::plan::Plan;
+use hushtally::session::{Derived, Event, Logged, NudgeKind, Output, Session, Suggests};
+
+use crate::plain_rules::{Rule, Seen};
+use crate::population::{Case, plan_at, replay};
+
+/// How one rule, at one setting, did over all cases.
+#[derive(Debug, Clone)]
+pub struct Score {
+    pub setting: String,
+    pub false_per_hour: f64,
+    /// Median seconds from the true decline to the first nudge after it; endless when less than
+    /// half of the declines were noticed at all.
+    pub median_delay: f64,
+    pub noticed: f64,
+    pub before_breakdown: f64,
+}
+
+/// Adds up one rule.
+#[derive(Debug, Default)]
+pub struct Scorer {
+    good_s: f64,
+    false_nudges: u32,
+    delays: Vec<f64>,
+    breakdowns: u32,
+    in_time: u32,
+}
+
+impl Scorer {
+    pub fn add(&mut self, case: &Case, alarms: impl IntoIterator<Item = f64>) {
+        let truth = &case.simulated.truth;
+        let ended = truth.ended.as_secs_f64();
+        let declined = truth.declined.map_or(f64::INFINITY, At::as_secs_f64);
+        self.good_s += declined.min(ended);
+        let mut first_true = f64::INFINITY;
+        for alarm in alarms {
+            if alarm < declined {
+                self.false_nudges += 1;
+            } else {
+                first_true = first_true.min(alarm);
+            }
+        }
+        if declined < ended {
+            self.delays.push(first_true - declined);
+        }
+        if let Some(broke) = truth.broke_down {
+            self.breakdowns += 1;
+            self.in_time += u32::from(first_true < broke.as_secs_f64());
+        }
+    }
+
+    pub fn score(mut self, setting: String) -> Score {
+        self.delays.sort_by(f64::total_cmp);
+        let noticed = self.delays.iter().filter(|delay| delay.is_finite()).count();
+        Score {
+            setting,
+            false_per_hour: f64::from(self.false_nudges) * 3600.0 / self.good_s,
+            median_delay: self.delays.get(self.delays.len() / 2).copied().unwrap_or(f64::NAN),
+            noticed: noticed as f64 / self.delays.len() as f64,
+            before_breakdown: f64::from(self.in_time) / f64::from(self.breakdowns),
+        }
+    }
+
+    pub fn good_hours(&self) -> f64 {
+        self.good_s / 3600.0
+    }
+}
+
+/// The nudges that say something is going wrong, by our own judgement: not the planned end.
+pub fn decline_nudges(out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
+    out.iter()
+        .filter_map(|output| match output {
+            Output::Append(Logged {
+                at,
+                event: Event::Derived(Derived::Nudged { nudge, reason }),
+            }) => {
+                let warns = matches!(
+                    nudge,
+                    NudgeKind::RateFalling
+                        | NudgeKind::PayThisOne
+                        | NudgeKind::StepTooMuch
+                        | NudgeKind::EndSoon
+                        | NudgeKind::EndNow
+                ) && reason.detector != "planned end";
+                warns.then(|| (at.as_secs_f64(), *nudge, reason.detector.clone()))
+            }
+            _ => None,
+        })
+        .collect()
+}
+
+/// The engine over all cases, at so many false nudges an hour.
+pub fn ours(plan: &Plan, cases: &[Case], budget: f64, with_prior: bool) -> Scorer {
+    let mut scorer = Scorer::default();
+    for case in cases {
+        let mut plan = plan_at(plan, case.working);
+        plan.limits.false_nudges_per_hour = budget;
+        let prior = if with_prior { case.prior.clone() } else { Default::default() };
+        let (_, out) = replay(&plan, prior, &case.simulated);
+        scorer.add(case, decline_nudges(&out).into_iter().map(|(at, ..)| at));
+    }
+    scorer
+}
+
+/// Which detectors spoke falsely, and which noticed first.
+pub fn by_detector(plan: &Plan, cases: &[Case]) -> Vec<(String, u32, u32)> {
+    let mut counts = std::collections::BTreeMap::<String, (u32, u32)>::new();
+    for case in cases {
+        let (_, out) = replay(&plan_at(plan, case.working), case.prior.clone(), &case.simulated);
+        let declined = case.simulated.truth.declined.map_or(f64::INFINITY, At::as_secs_f64);
+        let mut noticed = false;
+        for (at, _, detector) in decline_nudges(&out) {
+            let count = counts.entry(detector).or_default();
+            if at < declined {
+                count.0 += 1;
+            } else if !std::mem::replace(&mut noticed, true) {
+                count.1 += 1;
+            }
+        }
+    }
+    counts.into_iter().map(|(name, (wrong, first))| (name, wrong, first)).collect()
+}
+
+/// A rule of thumb over all cases.
+pub fn plain(rule: Rule, cases: &[(Seen, &Case)]) -> Scorer {
+    let mut scorer = Scorer::default();
+    for (seen, case) in cases {
+        scorer.add(case, rule.alarms(seen));
+    }
+    scorer
+}
+
+/// The median delay of a family of rules at this false-nudge rate: straight between the settings on
+/// its front, which is kind to coarse rules. Endless when no setting is so quiet.
+pub fn delay_at(front: &[Score], false_per_hour: f64) -> f64 {
+    let quiet = front.iter().filter(|score| score.false_per_hour <= false_per_hour);
+    let Some(quiet) = quiet.min_by(|a, b| a.median_delay.total_cmp(&b.median_delay)) else {
+        return f64::INFINITY;
+    };
+    front
+        .iter()
+        .filter(|loud| {
+            loud.false_per_hour > false_per_hour && loud.median_delay < quiet.median_delay
+        })
+        .map(|loud| {
+            let part = (false_per_hour - quiet.false_per_hour)
+                / (loud.false_per_hour - quiet.false_per_hour);
+            quiet.median_delay + part * (loud.median_delay - quiet.median_delay)
+        })
+        .fold(quiet.median_delay, f64::min)
+}
+
+/// What to do with the criterion.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Verdict {
+    Ease,
+    Hold,
+    Raise,
+}
+
+/// Shares of advice: right, raised too early, raised too late, other.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct AdviceScore {
+    pub right: f64,
+    pub early: f64,
+    pub late: f64,
+    pub other: f64,
+}
+
+/// Compares advice at the planned end with the truth: raise when a fresh animal succeeds at the plan's
+/// raising threshold or above, ease below its easing threshold.
+pub fn advice(plan: &Plan, cases: &[Case], rule: impl Fn(&Session) -> Verdict) -> AdviceScore {
+    let mut score = AdviceScore::default();
+    for case in cases {
+        let cut = At::from_secs_f64(plan.limits.planned.as_secs_f64());
+        let mut session = Session::with_prior(plan_at(plan, case.working), case.prior.clone());
+        for (at, input) in case.simulated.inputs.iter().filter(|(at, _)| *at <= cut) {
+            let _ = session.handle(*at, input.clone());
+        }
+        let _ = session.close(cut);
+        let habit = case.simulated.truth.habit;
+        let truth = if habit >= plan.advice.raise_at {
+            Verdict::Raise
+        } else if habit < plan.advice.ease_below {
+            Verdict::Ease
+        } else {
+            Verdict::Hold
+        };
+        let given = rule(&session);
+        let counter = match (given, truth) {
+            (given, truth) if given == truth => &mut score.right,
+            (Verdict::Raise, _) => &mut score.early,
+            (_, Verdict::Raise) => &mut score.late,
+            _ => &mut score.other,
+        };
+        *counter += 1.0 / cases.len() as f64;
+    }
+    score
+}
+
+/// Our advice for next time.
+pub fn our_advice(session: &Session) -> Verdict {
+    match session.advice()[0].suggests {
+        Suggests::Raise { .. } | Suggests::Generalise => Verdict::Raise,
+        Suggests::Ease { .. } => Verdict::Ease,
+        _ => Verdict::Hold,
+    }
+}
+
+/// "8 of 10": raise at eight of the last ten, ease below five.
+pub fn eight_of_ten(session: &Session) -> Verdict {
+    let last = session.reps().iter().rev().take(10);
+    match last.filter(|rep| rep.met_criterion()).count() {
+        8.. => Verdict::Raise,
+        5..8 => Verdict::Hold,
+        _ => Verdict::Ease,
+    }
+}
+
+/// "Three misses": ease after three misses in a row anywhere in the last ten, else raise at eight.
+pub fn three_misses(session: &Session) -> Verdict {
+    let reps = session.reps();
+    let last = &reps[reps.len().saturating_sub(10)..];
+    let in_a_row = last.windows(3).any(|three| three.iter().all(|rep| !rep.met_criterion()));
+    if in_a_row { Verdict::Ease } else { eight_of_ten(session).max(Verdict::Hold) }
+}

@@ -1,0 +1,88 @@
+//! Simulated animals with a few ordinary sessions behind them, and one long session to be judged.
+
+use std::time::Duration;
+
+use hushtally::plan::Plan;
+use hushtally::session::{PastSession, Prior, Session};
+use hushtally::sim::{self, Animal, Simulated, Trainer};
+use rand::RngExt;
+
+/// Ordinary sessions before the one that is judged.
+const BEFORE: usize = 6;
+/// The judged session goes on to the animal's breakdown, or for so many seconds.
+const LONGEST_S: f64 = 600.0;
+
+/// Which animals: thresholds are chosen on one set and reported on the other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Seeds {
+    Tuning,
+    Reported,
+}
+
+/// One judged session.
+pub struct Case {
+    pub simulated: Simulated,
+    pub prior: Prior,
+    pub working: u8,
+}
+
+/// The plan of all simulated trainers. Its floor is a little over half of a usual pace.
+pub fn plan() -> Plan {
+    let mut plan = Plan::of_default_words();
+    plan.steps = vec![plan.steps[0].clone(); 5];
+    plan.limits.rate_floor_per_min = 4.0;
+    plan.limits.planned = Duration::from_secs(180);
+    plan
+}
+
+/// The plan as it stands at a step.
+pub fn plan_at(plan: &Plan, step: u8) -> Plan {
+    Plan { start_step: step, ..plan.clone() }
+}
+
+/// Runs the engine over the tags.
+pub fn replay(
+    plan: &Plan,
+    prior: Prior,
+    simulated: &Simulated,
+) -> (Session, Vec<hushtally::session::Output>) {
+    let mut session = Session::with_prior(plan.clone(), prior);
+    let mut out = Vec::new();
+    for (at, input) in &simulated.inputs {
+        out.extend(session.handle(*at, input.clone()));
+    }
+    out.extend(session.close(simulated.truth.ended));
+    (session, out)
+}
+
+pub fn cases(seeds: Seeds, count: u64) -> Vec<Case> {
+    let first = match seeds {
+        Seeds::Tuning => 1_000_000,
+        Seeds::Reported => 0,
+    };
+    (first..first + count).map(case).collect()
+}
+
+fn case(seed: u64) -> Case {
+    let mut dice = sim::dice(seed);
+    let plan = plan();
+    let mut animal = Animal::draw(plan.steps.len(), &mut dice);
+    let planned = plan.limits.planned.as_secs_f64();
+    let mut trainer = Trainer::draw(planned, &mut dice);
+    let mut working = 1;
+    let mut prior = Prior::default();
+    for _ in 0..BEFORE {
+        trainer.stops_after = planned * dice.random_range(0.7..1.15);
+        let simulated = sim::run(&mut animal, &trainer, &plan, working, &mut dice);
+        let (session, _) = replay(&plan_at(&plan, working), prior.clone(), &simulated);
+        prior.sessions.push(PastSession::of(&session));
+        // This trainer goes on roughly when it is time to.
+        let opinion = simulated.truth.habit + dice.random_range(-0.1..0.1);
+        if opinion > 0.85 && usize::from(working) < plan.steps.len() {
+            working += 1;
+        }
+    }
+    trainer.stops_after = LONGEST_S;
+    let simulated = sim::run(&mut animal, &trainer, &plan, working, &mut dice);
+    Case { simulated, prior, working }
+}
