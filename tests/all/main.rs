@@ -14,5 +14,6 @@ mod keep;
 mod live;
 mod needs;
 mod privacy;
+mod review;
 mod room;
 mod speech;

@@ -35,3 +35,8 @@ fn missing(what: &str) -> bool {
 pub(crate) fn thing(what: &str) -> bool {
     missing(what)
 }
+
+/// The same for a file that `models/fetch --tests` brings.
+pub(crate) fn file(file: &std::path::Path) -> bool {
+    file.is_file() || missing(&format!("the file {}", file.display()))
+}
