@@ -6,6 +6,7 @@ mod architecture;
 mod audio;
 mod checks;
 mod fetch;
+mod hearing;
 mod history;
 mod live;
 mod needs;

@@ -19,3 +19,15 @@ fn missing(what: &str) -> bool {
     eprintln!("skipped: {what} is missing; models/fetch --tests brings it");
     false
 }
+
+/// Whether the speech model is here; as [`program`].
+pub(crate) fn model() -> bool {
+    let home = env::var_os("HUSHTALLY_HOME").map(std::path::PathBuf::from).or_else(|| {
+        let data = env::var_os("XDG_DATA_HOME").map(std::path::PathBuf::from).or_else(|| {
+            Some(std::path::PathBuf::from(env::var_os("HOME")?).join(".local/share"))
+        })?;
+        Some(data.join("hushtally"))
+    });
+    let found = home.is_some_and(|home| home.join("models/en-us-small/am/final.mdl").is_file());
+    found || missing("the speech model")
+}
