@@ -172,6 +172,20 @@ impl Ears {
         heard
     }
 
+    /// Takes what is said from now on as it is, without looking for tags, until a silence; then it comes as
+    /// [`Heard::Note`].
+    ///
+    /// # Errors
+    /// [`HearError::Recogniser`] when the free recogniser does not start.
+    pub fn dictate(&mut self) -> Result<(), HearError> {
+        self.tags.give_up(&self.model);
+        self.open.give_up(&self.model);
+        self.dictation.end(&self.model);
+        let now = self.now();
+        self.dictation.begin(&self.model, now, self.gate.steps());
+        if self.dictation.is_on() { Ok(()) } else { Err(HearError::Recogniser) }
+    }
+
     /// Forgets the sound so far: what comes next is another recording, from its first sample on.
     pub fn start_anew(&mut self) {
         for reader in [&mut self.tags, &mut self.open, &mut self.commands] {

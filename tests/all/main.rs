@@ -5,10 +5,14 @@
 mod architecture;
 mod audio;
 mod checks;
+mod dialogue;
 mod fetch;
 mod hearing;
 mod history;
+mod hostile;
+mod keep;
 mod live;
 mod needs;
+mod privacy;
 mod room;
 mod speech;

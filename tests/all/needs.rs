@@ -1,6 +1,7 @@
 //! What a test needs from the machine, and what happens when it is not there.
 
 use std::env;
+use std::path::PathBuf;
 
 /// Whether `program` can be run. Where it cannot, the test says so and passes, since a user may run the tests
 /// without everything; with `CI=true` or `HUSHTALLY_STRICT=1` it fails instead, so that nothing is skipped
@@ -9,6 +10,16 @@ pub(crate) fn program(program: &str) -> bool {
     let found = env::var_os("PATH")
         .is_some_and(|path| env::split_paths(&path).any(|folder| folder.join(program).is_file()));
     found || missing(&format!("the program {program}"))
+}
+
+/// The folder that `models/fetch` fills, if the speech model is in it; else as for [`program`].
+pub(crate) fn data_folder() -> Option<PathBuf> {
+    let set = |name| env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
+    let folder = set("HUSHTALLY_HOME")
+        .or_else(|| set("XDG_DATA_HOME").map(|data| data.join("hushtally")))
+        .or_else(|| set("HOME").map(|home| home.join(".local/share/hushtally")))?;
+    let found = folder.join("models/en-us-small").is_dir();
+    (found || missing("the speech model")).then_some(folder)
 }
 
 fn missing(what: &str) -> bool {
