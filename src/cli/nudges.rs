@@ -9,7 +9,7 @@ use super::{Failure, places, sound};
 use crate::clock::Clock;
 use crate::nudge::family::{Family, Tone};
 use crate::nudge::hearing::Hearing;
-use crate::run::Sounds;
+use crate::run::{Sounds, Tuning};
 use crate::session::NudgeKind;
 
 /// Long enough for one nudge and the sentence after it.
@@ -76,7 +76,8 @@ pub(super) fn run(args: &NudgesArgs) -> Result<(), Failure> {
         if !args.quiet {
             // One player a nudge: its end is waited for, so that sound and sentence stay together.
             let ear = args.sound.ear(&settings);
-            let tuning = args.sound.tuning(&settings);
+            // Whoever asks to hear them hears them.
+            let tuning = Tuning { loudspeaker: true, ..args.sound.tuning(&settings) };
             let mut sounds =
                 Sounds::start(ear, tuning, Clock::real(), |trouble| eprintln!("{trouble}"))
                     .map_err(anyhow::Error::from)?;

@@ -117,8 +117,10 @@ impl Dialogue {
     }
 
     pub(super) fn dictate(&mut self, now: Duration, question: Question, out: &mut Vec<Effect>) {
-        let what = if question == Question::Weight { "weight" } else { "note" };
-        out.push(Effect::Say(Line::Dictate { what }));
+        // A note may follow its command at once, so nothing is spoken into it.
+        let (weight, note) = (Line::Dictate { what: "weight" }, Line::Dictate { what: "note" });
+        let ask = question == Question::Weight;
+        out.push(if ask { Effect::Say(weight) } else { Effect::Show(note) });
         out.push(Effect::Dictate);
         self.ask(now, question);
     }

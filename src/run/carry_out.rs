@@ -6,9 +6,9 @@ use super::live::{Live, PhaseEnd};
 use super::talk::Phase;
 use super::{HeardTimes, Shell};
 use crate::at::At;
-use crate::dialogue::{self, Effect, Heardness, Line, Place};
+use crate::dialogue::{self, Effect, Heardness, Line, Place, Question};
 use crate::plan::RewardValue;
-use crate::session::{Answer, Input, Summary};
+use crate::session::{Answer, Input, NudgeKind, Summary};
 use crate::store::{AnimalRef, Entry, EventId, Filter, NewEntry, StoreError};
 
 impl Live<'_> {
@@ -37,6 +37,12 @@ impl Live<'_> {
                     });
                     self.conductor.take(at, Input::Tagged { said, words }, times, self.desk);
                     self.sync();
+                }
+                // Hearing takes a note from its command on, by itself; a receipt says that it does.
+                Effect::Dictate
+                    if heard.is_some() && self.dialogue.question() == Some(&Question::Note) =>
+                {
+                    self.desk.play(self.latest, NudgeKind::Heard);
                 }
                 Effect::Dictate => self.dictate = true,
                 Effect::Note(text) => self.note(text),

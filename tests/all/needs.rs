@@ -42,3 +42,13 @@ pub(crate) fn model() -> bool {
     let found = home.is_some_and(|home| home.join("models/en-us-small/am/final.mdl").is_file());
     found || missing("the speech model")
 }
+
+/// Says that something else is missing, as [`program`] does; false.
+pub(crate) fn thing(what: &str) -> bool {
+    missing(what)
+}
+
+/// The same for a file that `models/fetch --tests` brings.
+pub(crate) fn file(file: &std::path::Path) -> bool {
+    file.is_file() || missing(&format!("the file {}", file.display()))
+}

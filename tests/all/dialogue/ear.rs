@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use anyhow::{Context, Result, bail};
 use etcetera::BaseStrategy;
 use hushtally::audio::recording::Recording;
-use hushtally::hear::{Ears, SpeechModel};
+use hushtally::hear::{Ears, Heard, SpeechModel};
 use hushtally::plan::Words;
 
 use super::talk::{House, Talk};
@@ -39,6 +39,7 @@ pub(super) fn a_tag_interrupts(room: &Room) -> Result<()> {
     let begun = Instant::now();
     talk.says("juniper recap", "2 reps in")?;
     std::thread::sleep(Duration::from_millis(800));
+    talk.polite = false;
     talk.does("yes", "rep")?;
     let tagged_s = begun.elapsed().as_secs_f64();
     std::thread::sleep(Duration::from_secs(4));
@@ -112,10 +113,11 @@ fn words_in(file: &Path) -> Result<Vec<String>> {
     let mut text = String::new();
     let mut recording = Recording::open(&even)?;
     while let Some(frame) = recording.next_frame()? {
-        ears.hear(&frame);
-        if let Some(piece) = ears.dictated() {
-            text = format!("{text} {piece}");
-            ears.dictate()?;
+        for heard in ears.hear(&frame) {
+            if let Heard::Note { text: piece, .. } = heard {
+                text = format!("{text} {piece}");
+                ears.dictate()?;
+            }
         }
     }
     Ok(text.split_whitespace().map(str::to_owned).collect())

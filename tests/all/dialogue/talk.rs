@@ -43,7 +43,7 @@ name = "steps towards it"
 [[step]]
 name = "touches it"
 [limits]
-planned_minutes = 3.0
+planned_minutes = 30.0
 planned_reps = 20
 rate_floor_per_min = 0.1
 "#,
@@ -87,6 +87,10 @@ pub(crate) struct Talk<'a> {
     /// Lines before this one were waited for already.
     seen: usize,
     noise: Option<Child>,
+    /// Whether the person lets the voice finish before speaking.
+    pub(crate) polite: bool,
+    /// When the latest text will have been read to its end, about.
+    silent_at: Instant,
 }
 
 impl<'a> Talk<'a> {
@@ -119,11 +123,16 @@ impl<'a> Talk<'a> {
                 tell.send(serde_json::from_str(&line).unwrap_or(Value::from(line))).ok();
             }
         });
-        Ok(Talk { room, house, child, told, lines: Vec::new(), seen: 0, noise })
+        let silent_at = Instant::now();
+        let lines = Vec::new();
+        Ok(Talk { room, house, child, told, lines, seen: 0, noise, polite: true, silent_at })
     }
 
     /// Speaks, in a still moment.
     pub(crate) fn speak(&self, words: &str) -> Result<()> {
+        if self.polite {
+            thread::sleep(self.silent_at.saturating_duration_since(Instant::now()));
+        }
         let mut tape = Tape::new();
         tape.say(0.6, Voice::USUAL, words)?.quiet(0.6);
         let file = self.house.folder.path().join("said.wav");
@@ -161,7 +170,14 @@ impl<'a> Talk<'a> {
         loop {
             while self.seen < self.lines.len() {
                 self.seen += 1;
-                if fits(&self.lines[self.seen - 1]) {
+                let line = &self.lines[self.seen - 1];
+                if let Some(text) = line["text"].as_str() {
+                    // Some 160 words a minute, and the pauses between sentences.
+                    let words = text.split_whitespace().count();
+                    let lasts = Duration::from_millis(900 + 430 * words as u64);
+                    self.silent_at = self.silent_at.max(Instant::now()) + lasts;
+                }
+                if fits(line) {
                     return Ok(());
                 }
             }
