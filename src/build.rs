@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 fn main() {
     println!("cargo:rerun-if-env-changed=HUSHTALLY_HOME");
+    println!("cargo:rerun-if-env-changed=HUSHTALLY_INSTALLED");
     println!("cargo:rerun-if-changed=src/build.rs");
     let folder = data_folder().join("lib");
     let library = folder.join("libvosk.so");
@@ -20,7 +21,10 @@ fn main() {
     for path in ["$ORIGIN/../lib/hushtally", "$ORIGIN"] {
         println!("cargo:rustc-link-arg=-Wl,-rpath,{path}");
     }
-    println!("cargo:rustc-link-arg=-Wl,-rpath,{}", folder.display());
+    // A package must not look into a folder of the machine that built it.
+    if env::var_os("HUSHTALLY_INSTALLED").is_none() {
+        println!("cargo:rustc-link-arg=-Wl,-rpath,{}", folder.display());
+    }
 }
 
 /// The same folder that `models/fetch` fills: `HUSHTALLY_HOME`, or hushtally in the user's data folder.

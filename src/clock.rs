@@ -2,7 +2,7 @@
 //! fix them.
 
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use jiff::Timestamp;
 use uuid::Uuid;
@@ -23,15 +23,14 @@ pub struct Clock(Source);
 
 #[derive(Debug, Clone)]
 enum Source {
-    Real { start: Instant },
+    Real { start: Duration },
     Fake(FakeHands),
 }
 
 impl Clock {
     /// The computer's clock.
-    #[expect(clippy::disallowed_methods, reason = "this is the place that reads the clock")]
     pub fn real() -> Self {
-        Clock(Source::Real { start: Instant::now() })
+        Clock(Source::Real { start: since_boot() })
     }
 
     /// A clock that stands still at `utc` until its hands are moved, and whose ids are always the
@@ -41,11 +40,11 @@ impl Clock {
         (Clock(Source::Fake(hands.clone())), hands)
     }
 
-    /// Time since this clock was made. Never goes back, whatever happens to the time of day.
-    #[expect(clippy::disallowed_methods, reason = "this is the place that reads the clock")]
+    /// Time since this clock was made. Never goes back, whatever happens to the time of day, and goes
+    /// on while the computer sleeps: an hour with the lid closed is an hour.
     pub fn now(&self) -> Duration {
         match &self.0 {
-            Source::Real { start } => Instant::now().saturating_duration_since(*start),
+            Source::Real { start } => since_boot().saturating_sub(*start),
             Source::Fake(hands) => hands.lock().now,
         }
     }
@@ -61,11 +60,7 @@ impl Clock {
 
     /// Processor time that this thread has used so far, whatever else the computer was doing.
     pub fn worked() -> Duration {
-        let used = rustix::time::clock_gettime(rustix::time::ClockId::ThreadCPUTime);
-        Duration::new(
-            u64::try_from(used.tv_sec).unwrap_or_default(),
-            u32::try_from(used.tv_nsec).unwrap_or_default(),
-        )
+        read(rustix::time::ClockId::ThreadCPUTime)
     }
 
     /// A new UUIDv7: ids made later by the same program sort later.
@@ -76,6 +71,36 @@ impl Clock {
             Source::Fake(hands) => hands.lock().next_id(),
         }
     }
+
+    /// 32 hexadecimal digits that nobody can guess; of a fake clock, always the same.
+    ///
+    /// # Errors
+    /// The system has no entropy to give.
+    pub fn new_secret(&self) -> Result<String, getrandom::Error> {
+        let mut bytes = [0; 16];
+        match &self.0 {
+            Source::Real { .. } => getrandom::fill(&mut bytes)?,
+            Source::Fake(_) => bytes = [0xab; 16],
+        }
+        Ok(bytes.iter().map(|byte| format!("{byte:02x}")).collect())
+    }
+}
+
+/// Time since the computer started, sleep included. The standard library's clock stands still in sleep.
+fn since_boot() -> Duration {
+    #[cfg(any(target_os = "linux", target_os = "android"))]
+    let clock = rustix::time::ClockId::Boottime;
+    #[cfg(not(any(target_os = "linux", target_os = "android")))]
+    let clock = rustix::time::ClockId::Monotonic;
+    read(clock)
+}
+
+fn read(clock: rustix::time::ClockId) -> Duration {
+    let time = rustix::time::clock_gettime(clock);
+    Duration::new(
+        u64::try_from(time.tv_sec).unwrap_or_default(),
+        u32::try_from(time.tv_nsec).unwrap_or_default(),
+    )
 }
 
 /// Moves a fake clock.

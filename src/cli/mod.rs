@@ -2,11 +2,20 @@
 
 mod devices;
 mod failure;
+mod forget;
+mod history;
+mod keep;
 mod listen;
+mod nudges;
 mod places;
 mod recap;
 mod replay;
+mod report;
+mod review;
 mod screen;
+mod shelf;
+mod shell;
+mod sound;
 mod words;
 
 use clap::{Parser, Subcommand};
@@ -23,9 +32,14 @@ pub use failure::{Class, Failure};
     max_term_width = 90,
     after_help = "\
 Examples:
+  hushtally listen                               everything by voice, from choosing the animal on
   hushtally listen pepino.toml                   train, and speak your words
   hushtally replay session.wav pepino.toml       hear a recording
   hushtally replay film.mp4 pepino.toml --json   one JSON object a line
+  hushtally backup training-copy.db              keep a copy somewhere safe
+  hushtally plan next Pepino                     what to do in the next session
+  hushtally progress Pepino                      how it goes over weeks
+  hushtally review                               see, correct and compare sessions
 
 Exit codes: 0 all went well; 1 something failed; 2 wrong use or a wrong plan;
 3 no speech model; 4 no sound device; 5 the record could not be saved."
@@ -43,10 +57,52 @@ enum Verb {
     Replay(replay::ReplayArgs),
     /// Print the latest session and read it aloud
     Recap(recap::RecapArgs),
+    /// Look at sessions in the browser, correct them, place films
+    Review(review::ReviewArgs),
+    /// Write a report of a session or an animal, to hand on
+    Report(report::ReportArgs),
     /// Measure how well words are heard
     Words(words::WordsArgs),
+    /// Play the quiet sounds one by one, and say what each means
+    Nudges(nudges::NudgesArgs),
+    /// Say what to do next; write and change plans
+    Plan(history::plan::PlanArgs),
+    /// List animals; give one another name
+    Animals(history::animals::AnimalsArgs),
+    /// List sessions, or a calendar of them
+    Sessions(history::sessions::SessionsArgs),
+    /// Show one session rep by rep
+    Session(history::session::SessionArgs),
+    /// Show how a behaviour goes over weeks
+    Progress(history::progress::ProgressArgs),
+    /// Log weight, food, coat, sides, soreness and illness; show alarms
+    Body(history::body::BodyArgs),
+    /// Log a natural behaviour that was rewarded outside sessions
+    Capture(history::capture::CaptureArgs),
+    /// Log a test of a cue
+    Probe(history::probe::ProbeArgs),
+    /// Write a note for whoever trains next
+    Handover(history::handover::HandoverArgs),
+    /// Write the record out as CSV or JSON Lines
+    Export(history::exchange::ExportArgs),
+    /// Take in earlier notes from a CSV
+    Import(history::exchange::ImportArgs),
+    /// Write twelve weeks of two invented animals to a new file, to try the views on
+    DemoHistory(history::demo::DemoArgs),
     /// List microphones and outputs
     Devices,
+    /// Print completions for your shell
+    Completions(shell::CompletionsArgs),
+    /// Print or write manual pages
+    Man(shell::ManArgs),
+    /// Copy the whole record into one file, also during a session
+    Backup(keep::BackupArgs),
+    /// Put a backup in the place of the record
+    Restore(keep::RestoreArgs),
+    /// Check the record
+    Verify(keep::VerifyArgs),
+    /// Remove an animal, a person's name or days for good
+    Forget(forget::ForgetArgs),
 }
 
 /// Runs the verb.
@@ -58,7 +114,28 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Verb::Listen(args) => listen::run(&args),
         Verb::Replay(args) => replay::run(&args),
         Verb::Recap(args) => recap::run(&args),
+        Verb::Review(args) => review::run(&args),
+        Verb::Report(args) => report::run(&args),
         Verb::Words(args) => words::run(&args),
+        Verb::Nudges(args) => nudges::run(&args),
+        Verb::Plan(args) => history::plan::run(&args),
+        Verb::Animals(args) => history::animals::run(&args),
+        Verb::Sessions(args) => history::sessions::run(&args),
+        Verb::Session(args) => history::session::run(&args),
+        Verb::Progress(args) => history::progress::run(&args),
+        Verb::Body(args) => history::body::run(&args),
+        Verb::Capture(args) => history::capture::run(&args),
+        Verb::Probe(args) => history::probe::run(&args),
+        Verb::Handover(args) => history::handover::run(&args),
+        Verb::Export(args) => history::exchange::export(&args),
+        Verb::Import(args) => history::exchange::import(&args),
+        Verb::DemoHistory(args) => history::demo::run(&args),
         Verb::Devices => devices::run(),
+        Verb::Completions(args) => shell::completions(&args),
+        Verb::Man(args) => shell::man(&args),
+        Verb::Backup(args) => keep::backup(&args),
+        Verb::Restore(args) => keep::restore(&args),
+        Verb::Verify(args) => keep::verify(&args),
+        Verb::Forget(args) => forget::run(&args),
     }
 }

@@ -2,6 +2,7 @@
 
 use std::time::Duration;
 
+use super::dictation::Dictation;
 use super::gate::{Change, Gate};
 use super::judge::{self, Bounds, Candidate, FAR, Gaps, Verdict};
 use super::level::STEP;
@@ -12,8 +13,8 @@ use super::stretch::Reader;
 use super::{Doubt, Frequent, HearError, Heard, HeardTag, SpeechModel, lines};
 use crate::at::At;
 use crate::audio::{Frame, RATE};
-use crate::interpret::{Grammar, Reading, Said};
-use crate::plan::Words;
+use crate::interpret::{Details, Grammar, Reading, Said};
+use crate::plan::{Command, Words};
 
 /// Steps of 10 ms read before a stretch, and after it.
 const LEAD: usize = 20;
@@ -21,14 +22,14 @@ const TAIL: usize = 15;
 /// No tag lasts longer, and no tag shorter.
 const LONGEST: usize = 250;
 const SHORTEST: usize = 6;
-/// Quiet that a tag has before it.
+/// Quiet that a tag has between it and talk before it.
 const QUIET_BEFORE: usize = 20;
 /// Talk that begins this soon after a tag shows that it was the beginning of talk.
 const RESUMES: usize = 30;
 /// Steps of quiet after which it may be over, so that reading ahead pays.
 const MAYBE_OVER: usize = 4;
-/// After the attention word alone, a command may come this late.
-const CALLED: usize = 300;
+/// After the attention word alone, or the word for a change, the rest may come this late.
+const FOLLOWS: usize = 300;
 /// A stretch that opens now may reach so far back, so nothing later than this is settled yet.
 const LOOK_BACK: Duration = Duration::from_millis(450);
 /// Frequent words that compete with the tags.
@@ -37,7 +38,11 @@ const ORDINARY: usize = 3000;
 const READINGS: (u16, u16) = (10, 15);
 /// Word starts by the recogniser come this much early (measured).
 const EARLY_S: f32 = 0.025;
-const BOUNDS: Bounds = Bounds { sure: 0.0, unsure: 2.0 };
+/// How far ahead of the tags other readings may be (chosen on the tuning half of the speakers).
+const BOUNDS: Bounds = Bounds { words: (2.0, 3.5), nothing: (1.5, 3.0) };
+/// A stretch this soon after a tag and this much softer is the tag's own echo or breath.
+const ECHO: usize = 25;
+const ECHO_DB: f32 = 15.0;
 
 /// Listens to 16 kHz frames for the words of a plan.
 pub struct Ears {
@@ -54,11 +59,17 @@ pub struct Ears {
     talk: bool,
     /// Step after the last stretch; how many tags it gave.
     last_end: Option<usize>,
+    last_was_talk: bool,
+    /// Loudest part of the last stretch over the room's noise, when it gave tags.
+    last_tag_db: Option<f32>,
     given: Option<Given>,
     /// The attention word was heard alone: until this step, and with this onset.
     called: Option<(usize, At)>,
+    /// The word for a change was heard alone: details until this step belong to it.
+    changing: Option<usize>,
     /// A command waits until it is sure that no talk follows.
     waiting: Option<(usize, HeardTag)>,
+    dictation: Dictation,
     own_sound: Vec<(At, At)>,
     looks: Vec<Look>,
 }
@@ -70,10 +81,10 @@ pub struct Look {
     pub from: At,
     /// See `from`.
     pub to: At,
-    /// Best reading with tags alone.
-    pub tags: String,
-    /// Best readings among ordinary words.
-    pub open: Vec<String>,
+    /// Readings with tags alone, best first: score and words.
+    pub tags: Vec<(f32, String)>,
+    /// Readings among ordinary words, the same.
+    pub open: Vec<(f32, String)>,
     /// By how much the best reading with an ordinary word is ahead of the tags (99: the tags were not read).
     pub gap_words: f32,
     /// The same for the reading of nothing.
@@ -121,9 +132,13 @@ impl Ears {
             origin: 0,
             talk: false,
             last_end: None,
+            last_was_talk: false,
+            last_tag_db: None,
             given: None,
             called: None,
+            changing: None,
             waiting: None,
+            dictation: Dictation::default(),
             own_sound: Vec::new(),
             looks: Vec::new(),
             model,
@@ -142,11 +157,33 @@ impl Ears {
         for sample in &frame.samples {
             self.past.push(*sample);
             if let Some(Change::Closed(from, to)) = self.gate.hear(*sample) {
-                heard.extend(self.closed(from, to));
+                if self.dictation.is_on() {
+                    self.last_end = Some(to);
+                } else {
+                    heard.extend(self.closed(from, to));
+                }
             }
         }
-        heard.extend(self.go_on());
+        if self.dictation.is_on() {
+            heard.extend(self.take_down(frame));
+        } else {
+            heard.extend(self.go_on());
+        }
         heard
+    }
+
+    /// Takes what is said from now on as it is, without looking for tags, until a silence; then it comes as
+    /// [`Heard::Note`].
+    ///
+    /// # Errors
+    /// [`HearError::Recogniser`] when the free recogniser does not start.
+    pub fn dictate(&mut self) -> Result<(), HearError> {
+        self.tags.give_up(&self.model);
+        self.open.give_up(&self.model);
+        self.dictation.end(&self.model);
+        let now = self.now();
+        self.dictation.begin(&self.model, now, self.gate.steps());
+        if self.dictation.is_on() { Ok(()) } else { Err(HearError::Recogniser) }
     }
 
     /// Forgets the sound so far: what comes next is another recording, from its first sample on.
@@ -159,9 +196,13 @@ impl Ears {
         self.origin = 0;
         self.talk = false;
         self.last_end = None;
+        self.last_was_talk = false;
+        self.last_tag_db = None;
         self.given = None;
         self.called = None;
+        self.changing = None;
         self.waiting = None;
+        self.dictation.end(&self.model);
         self.own_sound.clear();
         self.looks.clear();
     }
@@ -177,10 +218,13 @@ impl Ears {
     /// The sound has ended: decides what is left.
     pub fn finish(&mut self) -> Vec<Heard> {
         let mut heard: Vec<Heard> = match self.gate.finish() {
-            Some(Change::Closed(from, to)) => self.closed(from, to),
+            Some(Change::Closed(from, to)) if !self.dictation.is_on() => self.closed(from, to),
             _ => Vec::new(),
         };
         heard.extend(self.waiting.take().map(|(_, tag)| Heard::Tags(vec![tag])));
+        if let Some((at, text)) = self.dictation.end(&self.model) {
+            heard.push(Heard::Note { at, to: self.now(), text });
+        }
         heard
     }
 
@@ -232,20 +276,38 @@ impl Ears {
         self.waiting.take().map(|(_, tag)| Heard::Tags(vec![tag]))
     }
 
+    fn take_down(&mut self, frame: &Frame) -> Option<Heard> {
+        let spoken_to = match self.gate.began() {
+            Some(_) => None,
+            None => Some(self.last_end.unwrap_or(0)),
+        };
+        let step = self.gate.steps();
+        let (at, text) = self.dictation.hear(&self.model, frame, step, spoken_to)?;
+        self.last_was_talk = true;
+        Some(Heard::Note { at, to: self.now(), text })
+    }
+
     fn lead(&self, began: usize) -> u64 {
-        self.sample_of(began).saturating_sub((LEAD * STEP) as u64)
+        // What was said before is not read again.
+        let free = self.last_end.map_or(0, |end| self.sample_of(end));
+        self.sample_of(began).saturating_sub((LEAD * STEP) as u64).max(free)
     }
 
     /// Decides over a stretch that has ended.
     fn closed(&mut self, began: usize, end: usize) -> Vec<Heard> {
         let quiet_before = self.last_end.map_or(began, |last| began.saturating_sub(last));
+        let first = self.lead(began);
         self.last_end = Some(end);
+        let echo = quiet_before <= ECHO
+            && self.last_tag_db.is_some_and(|db| self.gate.height() < db - ECHO_DB);
+        self.last_tag_db = None;
         let (from, to) = (self.at_step(began), self.at_step(end));
         let other = Heard::Other { from, to };
         if std::mem::take(&mut self.talk) {
+            self.last_was_talk = true;
             return vec![other];
         }
-        let (first, last) = (self.lead(began), self.sample_of(end + TAIL).min(self.past.end()));
+        let last = self.sample_of(end + TAIL).min(self.past.end());
         let open = self.open.finish(&self.model, &self.past, first, last);
         let tags = self.tags.finish(&self.model, &self.past, first, last);
         let candidate = judge::candidate(&tags, &self.grammar);
@@ -255,14 +317,17 @@ impl Ears {
         self.look(Look {
             from,
             to,
-            tags: tags.iter().map(Alternative::text).find(|t| !t.is_empty()).unwrap_or_default(),
-            open: open.iter().take(4).map(Alternative::text).collect(),
+            tags: tags.iter().map(|a| (a.score, a.text())).collect(),
+            open: open.iter().map(|a| (a.score, a.text())).collect(),
             gap_words: gaps.words,
             gap_nothing: gaps.nothing,
             quiet_before: quiet_before as f64 / 100.0,
             height_db: self.gate.height(),
         });
-        let fits = (SHORTEST..=LONGEST).contains(&(end - began)) && quiet_before >= QUIET_BEFORE;
+        let fits = (SHORTEST..=LONGEST).contains(&(end - began))
+            && (quiet_before >= QUIET_BEFORE || !self.last_was_talk)
+            && !echo;
+        self.last_was_talk = judge::is_talk(&open, &self.grammar);
         if fits {
             if let Some(heard) = self.command(began, end, first, last, &tags, &open) {
                 return heard;
@@ -279,7 +344,7 @@ impl Ears {
             }
             Verdict::Other => {
                 let mut heard = vec![other];
-                if judge::is_talk(&open) {
+                if judge::is_talk(&open, &self.grammar) {
                     let best = open.iter().map(Alternative::text).find(|text| !text.is_empty());
                     heard.extend(self.talk_goes_on(began, &best.unwrap_or_default()));
                 }
@@ -314,9 +379,19 @@ impl Ears {
         if self.is_own(at, self.at_step(end)) {
             return Heard::Doubt(self.doubt(began, first, words, String::new()));
         }
-        let tags: Vec<HeardTag> =
+        let mut tags: Vec<HeardTag> =
             candidate.readings.iter().map(|reading| self.tag(at, first, words, reading)).collect();
+        if self.changing.take().is_some_and(|until| began <= until)
+            && let Some(tag) = tags.first_mut()
+            && let Said::Detail(details) = tag.said
+        {
+            tag.said = Said::Change(details);
+        }
+        if matches!(tags.last(), Some(tag) if tag.said == Said::Change(Details::default())) {
+            self.changing = Some(end + FOLLOWS);
+        }
         let doubt = self.doubt(began, first, words, String::new());
+        self.last_tag_db = Some(self.gate.height());
         self.given = Some(Given { end_step: end, tags: tags.len(), doubt });
         Heard::Tags(tags)
     }
@@ -407,11 +482,16 @@ impl Ears {
                 return Some(vec![Heard::Doubt(self.doubt(began, first, &words, String::new()))]);
             }
             // A command ends things, so it waits a moment: what it begins may be a sentence.
+            // But for a note, whose words may follow at once.
+            if command == Command::Note {
+                self.dictation.begin(&self.model, at, self.gate.steps());
+                return Some(vec![Heard::Tags(vec![tag])]);
+            }
             self.waiting = Some((end + RESUMES, tag));
             return Some(Vec::new());
         }
         if by_open == Some(true) && by_tags == Some(true) {
-            self.called = Some((end + CALLED, self.begin_of(began)));
+            self.called = Some((end + FOLLOWS, self.begin_of(began)));
             return Some(Vec::new());
         }
         None

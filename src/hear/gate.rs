@@ -43,6 +43,7 @@ pub(super) struct Gate {
     floor: Option<f32>,
     above: usize,
     open: Option<Open>,
+    height: f32,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -64,6 +65,7 @@ impl Gate {
             floor: None,
             above: 0,
             open: None,
+            height: 0.0,
         }
     }
 
@@ -82,9 +84,9 @@ impl Gate {
         self.open.map_or(0, |open| open.quiet)
     }
 
-    /// How far the loudest part of the open stretch stands over the floor, in dB.
+    /// How far the loudest part of the last stretch stood over the room's noise, in dB.
     pub(super) fn height(&self) -> f32 {
-        self.open.map_or(0.0, |open| open.loudest - self.floor.unwrap_or(open.loudest))
+        self.height
     }
 
     /// Takes a sample; tells what changed with it.
@@ -104,6 +106,7 @@ impl Gate {
     pub(super) fn finish(&mut self) -> Option<Change> {
         let open = self.open.take()?;
         self.above = 0;
+        self.height = open.loudest - self.floor.unwrap_or(LOWEST_FLOOR_DB);
         Some(Change::Closed(open.began, self.steps - open.quiet))
     }
 

@@ -37,19 +37,24 @@ pub(super) const FAR: f32 = 99.0;
 /// How large a gap may be.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Bounds {
-    /// Up to here it is a tag.
-    pub(super) sure: f32,
-    /// Up to here it may be one.
-    pub(super) unsure: f32,
+    /// To a reading with ordinary words: up to the first it is a tag, up to the second it may be one.
+    pub(super) words: (f32, f32),
+    /// To the reading of nothing, the same.
+    pub(super) nothing: (f32, f32),
 }
+
+/// Tags in one breath are rarer than one alone: each more costs this much of a score.
+const ONE_MORE: f32 = 2.0;
 
 /// The best reading that is tags and nothing else.
 pub(super) fn candidate(alternatives: &[Alternative], grammar: &Grammar) -> Option<Candidate> {
-    alternatives.iter().find_map(|alternative| {
+    let tags = alternatives.iter().filter_map(|alternative| {
         let texts: Vec<&str> = alternative.words.iter().map(|word| word.text.as_str()).collect();
         let readings = grammar.parse(&texts)?;
-        Some(Candidate { words: alternative.words.clone(), readings })
-    })
+        let score = alternative.score - ONE_MORE * (readings.len() - 1) as f32;
+        Some((score, Candidate { words: alternative.words.clone(), readings }))
+    });
+    tags.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, candidate)| candidate)
 }
 
 /// How far `candidate` is behind the others among `open`, the readings with ordinary words.
@@ -61,6 +66,7 @@ pub(super) fn gaps(candidate: &Candidate, open: &[Alternative], grammar: &Gramma
     let Some(own) = open.iter().find(same).map(|alternative| alternative.score) else {
         return Gaps { words: FAR, nothing: FAR };
     };
+    let own = own - ONE_MORE * (candidate.readings.len() - 1) as f32;
     let behind = |alternative: Option<&Alternative>| alternative.map_or(-FAR, |a| a.score - own);
     let is_other = |alternative: &&Alternative| {
         let texts: Vec<&str> = alternative.words.iter().map(|word| word.text.as_str()).collect();
@@ -80,11 +86,10 @@ pub(super) fn judge(
     open: &[Alternative],
     grammar: &Grammar,
 ) -> Verdict {
-    let worst = gaps.words.max(gaps.nothing);
-    if worst <= bounds.sure {
+    if gaps.words <= bounds.words.0 && gaps.nothing <= bounds.nothing.0 {
         return Verdict::Tags(candidate);
     }
-    if worst <= bounds.unsure {
+    if gaps.words <= bounds.words.1 && gaps.nothing <= bounds.nothing.1 {
         let is_tags = |alternative: &&Alternative| {
             !alternative.words.is_empty()
                 && alternative.words.iter().all(|word| grammar.knows(&word.text))
@@ -95,11 +100,19 @@ pub(super) fn judge(
     Verdict::Other
 }
 
-/// Whether it is people talking: at least two ordinary words.
-pub(super) fn is_talk(open: &[Alternative]) -> bool {
-    open.iter()
-        .find(|alternative| !alternative.words.is_empty())
-        .is_some_and(|best| best.words.iter().filter(|word| word.text != "[unk]").count() >= 2)
+/// Whether it is people talking: words rather than nothing, and not tags alone.
+pub(super) fn is_talk(open: &[Alternative], grammar: &Grammar) -> bool {
+    let ordinary = |alternative: &Alternative| {
+        alternative.words.iter().any(|word| word.text != "[unk]" && !grammar.knows(&word.text))
+    };
+    match open.first() {
+        Some(best) if best.words.is_empty() => false,
+        Some(best) if best.words.iter().all(|word| word.text == "[unk]") => {
+            open.iter().take(3).any(ordinary)
+        }
+        Some(best) => ordinary(best),
+        None => false,
+    }
 }
 
 #[cfg(test)]
@@ -124,7 +137,7 @@ mod tests {
         let (tags, open) = (readings(tags), readings(open));
         let Some(candidate) = candidate(&tags, &grammar) else { return Verdict::Other };
         let gaps = gaps(&candidate, &open, &grammar);
-        judge(candidate, gaps, Bounds { sure: 0.0, unsure: 2.0 }, &open, &grammar)
+        judge(candidate, gaps, Bounds { words: (0.0, 2.0), nothing: (0.0, 2.0) }, &open, &grammar)
     }
 
     #[test]
@@ -148,10 +161,23 @@ mod tests {
     }
 
     #[test]
-    fn talk_is_more_than_one_ordinary_word() {
-        assert!(is_talk(&readings(&[(1.0, ""), (0.5, "i think two")])));
-        assert!(!is_talk(&readings(&[(1.0, "[unk] [unk]")])));
-        assert!(!is_talk(&readings(&[(1.0, "oh")])));
-        assert!(!is_talk(&[]));
+    fn one_tag_is_likelier_than_two_that_sound_alike() {
+        let Verdict::Tags(found) = verdict(&[(9.0, "miss yes"), (8.0, "yes")], &[(9.0, "yes")])
+        else {
+            panic!()
+        };
+        assert_eq!(found.words.len(), 1);
+    }
+
+    #[test]
+    fn talk_is_words_that_are_no_tags() {
+        let grammar = Grammar::new(&Words::english());
+        let talk = |list: &[(f32, &str)]| is_talk(&readings(list), &grammar);
+        assert!(talk(&[(1.0, "i think two"), (0.5, "")]));
+        assert!(talk(&[(1.0, "[unk]"), (0.5, "i think")]));
+        assert!(!talk(&[(1.0, ""), (0.5, "i think two")]));
+        assert!(!talk(&[(1.0, "[unk] [unk]")]));
+        assert!(!talk(&[(1.0, "yes two"), (0.5, "yet")]));
+        assert!(!talk(&[]));
     }
 }

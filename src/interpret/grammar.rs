@@ -148,9 +148,11 @@ impl Grammar {
             place = end;
         }
         // A change with nothing after it changes nothing: it was not all said, so it is no tag.
-        let unfinished = read
-            .iter()
-            .any(|reading| matches!(&reading.said, Said::Change(details) if details.is_empty()));
+        // At the end of the utterance the details may still come.
+        let unfinished =
+            read.iter().rev().skip(1).any(
+                |reading| matches!(&reading.said, Said::Change(details) if details.is_empty()),
+            );
         (!read.is_empty() && !unfinished).then_some(read)
     }
 
@@ -230,6 +232,13 @@ mod tests {
     }
 
     #[test]
+    fn a_change_may_wait_for_its_details() {
+        assert_eq!(said("correction"), Some(vec![Said::Change(Details::default())]));
+        let details = Details { step: Some(2), ..Details::default() };
+        assert_eq!(said("correction two"), Some(vec![Said::Change(details)]));
+    }
+
+    #[test]
     fn a_command_stands_alone() {
         let step_up = Said::Command { command: Command::StepUp };
         assert_eq!(said("juniper step up"), Some(vec![step_up]));
@@ -241,7 +250,7 @@ mod tests {
     #[test]
     fn contradictions_and_talk_are_no_tags() {
         for text in
-            ["", "yes two three", "yes bonus ordinary", "correction", "yes [unk]", "well yes"]
+            ["", "yes two three", "yes bonus ordinary", "correction yes", "yes [unk]", "well yes"]
         {
             assert_eq!(said(text), None, "{text}");
         }

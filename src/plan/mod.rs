@@ -14,6 +14,9 @@
 //! assert!(wrong.to_string().contains("x.toml, line 1"));
 //! ```
 
+mod asked;
+mod edit;
+mod fresh;
 mod parse;
 mod words;
 
@@ -21,6 +24,9 @@ use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
+pub use asked::asked;
+pub use edit::{EditError, StepChange, change_steps};
+pub use fresh::{Fresh, fresh};
 pub use parse::{PlanError, PlanErrors, words as parse_words};
 pub use words::{Command, Mood, RewardValue, Role, Side, Words};
 
@@ -64,6 +70,18 @@ pub struct Step {
     pub goal: Option<f64>,
     /// What a plain marker pays at this step; by default high at the step worked on, low below it.
     pub earns: Option<RewardValue>,
+    /// What it is called in the record, so that its history follows it when the name changes; the
+    /// name when not given.
+    pub id: Option<String>,
+    /// Ids or names of earlier steps whose history is this step's too.
+    pub was: Vec<String>,
+}
+
+impl Step {
+    /// What the step is called in the record: its id, or its name.
+    pub fn key(&self) -> &str {
+        self.id.as_deref().unwrap_or(&self.name)
+    }
 }
 
 /// The element of a behaviour that a criterion measures.
@@ -245,6 +263,8 @@ impl Plan {
                 dimension: Dimension::Form,
                 goal: None,
                 earns: None,
+                id: None,
+                was: Vec::new(),
             }],
             start_step: 1,
             rewards: Rewards::default(),

@@ -81,6 +81,9 @@ struct RawStep {
     dimension: Dimension,
     goal: Option<Spanned<f64>>,
     earns: Option<RewardValue>,
+    id: Option<String>,
+    #[serde(default)]
+    was: Vec<String>,
 }
 
 #[derive(Deserialize, Default)]
@@ -322,6 +325,8 @@ fn check_step(check: &mut Checker, raw: RawStep) -> Step {
             .goal
             .map(|goal| check.number(Some(goal), 1.0, 0.0..1e6, "a goal of the step's dimension")),
         earns: raw.earns,
+        id: raw.id,
+        was: raw.was,
     }
 }
 

@@ -87,7 +87,7 @@ pub enum StoreError {
     NoSession(SessionId),
     /// There is no animal of this name.
     #[error(
-        "there is no animal called {0:?} in the database: `hushtally history` lists those there are"
+        "there is no animal called {0:?} in the database: `hushtally animals` lists those there are"
     )]
     NoAnimal(String),
     /// More than one animal answers to the name.

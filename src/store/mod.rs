@@ -11,6 +11,7 @@
 mod animals;
 mod append;
 mod backup;
+mod declines;
 mod edit;
 mod error;
 pub mod export;

@@ -12,9 +12,10 @@ use rusqlite_migration::{M, Migrations};
 
 use super::{SessionId, StoreError};
 
-const MIGRATIONS: [M<'static>; 2] = [
+const MIGRATIONS: [M<'static>; 3] = [
     M::up(include_str!("migrations/0001-log.sql")),
     M::up(include_str!("migrations/0002-projections.sql")),
+    M::up(include_str!("migrations/0003-catch-up.sql")),
 ];
 /// Marks the file as ours; set by the first migration.
 const APPLICATION_ID: i64 = 0x4875_5461;
@@ -149,7 +150,7 @@ impl Store {
 
     fn upgrade(&mut self, from: i64) -> Result<(), StoreError> {
         if from > 0 {
-            self.copy_before_upgrade(from + 1)?;
+            self.copy_before_upgrade(known())?;
         }
         let steps = MIGRATIONS;
         let migrations = Migrations::from_slice(&steps);

@@ -6,10 +6,10 @@ use std::time::Duration;
 use rusqlite::{Connection, OptionalExtension, params};
 
 use super::append::read;
-use super::fold::{Folded, fold};
+use super::fold::{Folded, fold, replay};
 use super::{SessionId, Store, StoreError};
 use crate::plan::{Plan, RewardValue};
-use crate::session::{MissedBecause, Outcome};
+use crate::session::{MissedBecause, Outcome, Session};
 
 /// Sessions brought up to date in one go, so that a live program never waits long for its turn.
 const AT_ONCE: usize = 100;
@@ -72,6 +72,19 @@ impl Store {
     pub fn fold(&self, session: SessionId) -> Result<Folded, StoreError> {
         let no = super::session::no(&self.conn, session)?;
         Ok(fresh(&self.conn, no, &mut Plans::default())?.folded)
+    }
+
+    /// The engine as the last event of a session left it, by the plan that the session began with: ready to
+    /// go on after an interruption. See [`Store::take_up`].
+    ///
+    /// # Errors
+    /// As for [`Store::fold`].
+    pub fn resume(&self, session: SessionId) -> Result<Session, StoreError> {
+        let stored = self.plan_of(session)?;
+        let mut plan = Plan::parse(&stored.file, &stored.text)
+            .map_err(|source| StoreError::Plan { session, source })?;
+        plan.start_step = stored.start_step;
+        Ok(replay(plan, &self.events(session)?))
     }
 
     /// Brings tables and views up to date with the events. Views do so by themselves.

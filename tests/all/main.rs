@@ -5,6 +5,15 @@
 mod architecture;
 mod audio;
 mod checks;
+mod dialogue;
+mod end_to_end;
 mod fetch;
+mod history;
+mod hostile;
+mod keep;
+mod live;
 mod needs;
+mod privacy;
+mod review;
 mod room;
+mod speech;

@@ -1,6 +1,7 @@
 //! What a test needs from the machine, and what happens when it is not there.
 
 use std::env;
+use std::path::PathBuf;
 
 /// Whether `program` can be run. Where it cannot, the test says so and passes, since a user may run the tests
 /// without everything; with `CI=true` or `HUSHTALLY_STRICT=1` it fails instead, so that nothing is skipped
@@ -11,6 +12,16 @@ pub(crate) fn program(program: &str) -> bool {
     found || missing(&format!("the program {program}"))
 }
 
+/// The folder that `models/fetch` fills, if the speech model is in it; else as for [`program`].
+pub(crate) fn data_folder() -> Option<PathBuf> {
+    let set = |name| env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
+    let folder = set("HUSHTALLY_HOME")
+        .or_else(|| set("XDG_DATA_HOME").map(|data| data.join("hushtally")))
+        .or_else(|| set("HOME").map(|home| home.join(".local/share/hushtally")))?;
+    let found = folder.join("models/en-us-small").is_dir();
+    (found || missing("the speech model")).then_some(folder)
+}
+
 fn missing(what: &str) -> bool {
     let strict = ["CI", "HUSHTALLY_STRICT"]
         .into_iter()
@@ -18,4 +29,14 @@ fn missing(what: &str) -> bool {
     assert!(!strict, "{what} is missing; models/fetch --tests brings it");
     eprintln!("skipped: {what} is missing; models/fetch --tests brings it");
     false
+}
+
+/// Says that something else is missing, as [`program`] does; false.
+pub(crate) fn thing(what: &str) -> bool {
+    missing(what)
+}
+
+/// The same for a file that `models/fetch --tests` brings.
+pub(crate) fn file(file: &std::path::Path) -> bool {
+    file.is_file() || missing(&format!("the file {}", file.display()))
 }

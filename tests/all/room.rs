@@ -116,6 +116,39 @@ impl Room {
         Ok(String::from_utf8_lossy(&output.stdout).trim().to_owned())
     }
 
+    /// Pulls every device out. With one left, the server would move the listener to that one, as it does
+    /// for people, and nothing would be lost.
+    pub(crate) fn unplug(&self) -> Result<()> {
+        let modules = self.pactl(&["list", "short", "modules"])?;
+        for line in modules.lines().filter(|line| line.contains("sink_name=")) {
+            let number = line.split_whitespace().next().context("no number")?;
+            self.pactl(&["unload-module", number])?;
+        }
+        Ok(())
+    }
+
+    /// Puts them back in.
+    pub(crate) fn plug_in(&self) -> Result<()> {
+        let rate = format!("rate={RATE}");
+        for name in ["sink_name=mic", "sink_name=ear"] {
+            self.pactl(&["load-module", "module-null-sink", name, &rate, "channels=2"])?;
+        }
+        self.pactl(&["set-default-sink", "ear"])?;
+        self.pactl(&["set-default-source", "mic.monitor"]).map(drop)
+    }
+
+    /// From now on the microphone hears what the earphone plays, as with a loudspeaker.
+    pub(crate) fn ear_reaches_mic(&self) -> Result<()> {
+        self.pactl(&[
+            "load-module",
+            "module-loopback",
+            "source=ear.monitor",
+            "sink=mic",
+            "latency_msec=60",
+        ])
+        .map(drop)
+    }
+
     fn record(&self, source: &str) -> Result<Recording> {
         let mut recorder = self
             .command("parec")

@@ -174,6 +174,27 @@ fn a_program_that_was_held_up_takes_what_was_kept_for_it() {
 }
 
 #[test]
+fn an_hour_of_sleep_in_mid_session_is_a_gap_of_an_hour() {
+    let hour = Duration::from_secs(3_600);
+    let script = [CaptureEvent::Samples, CaptureEvent::Nothing].repeat(400);
+    let mut microphone = Microphone::open(Script::new(vec![Some((16_000, script))])).unwrap();
+    let mut told = Vec::new();
+    let before = (1..=100).map(|step| STEP * step);
+    let after = (101..=400).map(|step| STEP * step + hour);
+    for now in before.chain(after) {
+        while let Some(next) = microphone.poll(now) {
+            told.push(next);
+        }
+    }
+    let events = events(&told);
+    let [Heard::Gap(gap)] = events[..] else { panic!("{events:?}") };
+    let lasted = gap.to.since(gap.from).as_secs_f64();
+    assert!((lasted - 3_600.0).abs() < 0.05, "{lasted} s");
+    let Some(Heard::Frame(last)) = told.last() else { panic!("no sound after it") };
+    assert!((last.end().as_secs_f64() - 3_608.0).abs() < 0.05, "{:?}", last.end());
+}
+
+#[test]
 fn a_device_without_any_sound_from_the_start_is_told() {
     let (heard, _) = run(vec![Some((16_000, vec![])), Some((16_000, sound(50)))], 400);
     let events = events(&heard);

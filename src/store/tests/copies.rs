@@ -96,20 +96,26 @@ fn a_database_is_restored_where_there_was_none() {
 #[test]
 fn before_an_upgrade_a_copy_is_kept() {
     let place = place();
-    // A database of the first format, as the first migration left it.
+    let new = place.folder.path().join("new.db");
+    let session = stored(&Store::open(&new).unwrap(), 1, &live(&usual(), Some(60.0)).1);
+    // The same record in the first format, as the first migration left it.
     fs::create_dir_all(place.file.parent().unwrap()).unwrap();
     let old = rusqlite::Connection::open(&place.file).unwrap();
     old.execute_batch(include_str!("../migrations/0001-log.sql")).unwrap();
     old.pragma_update(None, "user_version", 1).unwrap();
+    old.execute("ATTACH ?1 AS new", [new.to_string_lossy()]).unwrap();
+    for table in ["animal", "animal_name", "plan_version", "session", "event"] {
+        old.execute(&format!("INSERT INTO main.{table} SELECT * FROM new.{table}"), []).unwrap();
+    }
     drop(old);
     // The remains of an upgrade that died half-way are no hindrance.
     fs::write(beside(&place.file, ".copying"), b"half a copy").unwrap();
     let error = Store::open_read_only(&place.file).unwrap_err();
     assert!(error.to_string().contains("older format"), "{error}");
     let store = Store::open(&place.file).unwrap();
-    stored(&store, 1, &live(&usual(), Some(60.0)).1);
+    assert_eq!(store.reps(&Filter::session(session)).unwrap().len(), 5);
     assert!(store.verify("0.1.0").unwrap().is_sound());
-    let copy = beside(&place.file, ".before-format-2");
+    let copy = beside(&place.file, ".before-format-3");
     let copy = rusqlite::Connection::open(copy).unwrap();
     let version: i64 = copy.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();
     assert_eq!(version, 1);

@@ -9,7 +9,7 @@ use crate::plan::{RewardValue, Side};
 use crate::session::{Input, Logged, MissedBecause, Outcome, Output, Rep, Session};
 use crate::store::testing::{cases, key, later, live, place, plan, stored, usual, yes};
 use crate::store::{
-    Change, Edit, EventId, Filter, Folded, MarkKind, RepEdit, SessionId, Store, Target, replay,
+    Change, Edit, EventId, Filter, Folded, MarkKind, RepEdit, SessionId, Store, Target,
 };
 
 fn edit(change: Change) -> Edit {
@@ -51,7 +51,7 @@ fn a_session_goes_on_where_a_crash_left_it() {
     let tags = usual();
     let (before, logged) = live(&tags[..5], None);
     let id = stored(&store, 1, &logged);
-    let mut again = replay(plan(2), &store.events(id).unwrap());
+    let mut again = store.resume(id).unwrap();
     assert_eq!(again.reps(), before.reps());
     let mut whole = before;
     for (at, said) in &tags[5..] {

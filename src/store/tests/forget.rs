@@ -59,7 +59,7 @@ fn filled(file: &std::path::Path) -> (Store, SessionId) {
 fn an_animal_is_gone_from_the_very_bytes() {
     let place = place();
     let (store, _) = filled(&place.file);
-    fs::write(beside(&place.file, ".before-format-2"), b"a copy with Pepino in it").unwrap();
+    fs::write(beside(&place.file, ".before-format-3"), b"a copy with Pepino in it").unwrap();
     assert!(on_disk(&place.file, "Pepino") && on_disk(&place.file, "91.25"));
     let id = store.find_animal("Pepino", None).unwrap().id;
     let forgotten = store.forget(&Forget::Animal(id)).unwrap();
@@ -67,7 +67,7 @@ fn an_animal_is_gone_from_the_very_bytes() {
     for gone in ["Pepino", "91.25", "held the towel"] {
         assert!(!on_disk(&place.file, gone), "{gone}");
     }
-    assert!(!beside(&place.file, ".before-format-2").exists());
+    assert!(!beside(&place.file, ".before-format-3").exists());
     // The other one is untouched, and the log is closed again.
     assert_eq!(store.sessions(&Filter::default()).unwrap().len(), 1);
     assert!(on_disk(&place.file, "Brindle"));

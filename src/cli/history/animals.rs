@@ -1,0 +1,120 @@
+//! `hushtally animals`
+
+use clap::Args;
+use serde::Serialize;
+
+use super::{View, Who, chart, print_json};
+use crate::cli::Failure;
+use crate::clock::Clock;
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  hushtally animals                          every animal, with sessions and names it had
+  hushtally animals --rename Pepino Pip      a new name; the old one still finds it
+  hushtally animals --json")]
+pub(crate) struct AnimalsArgs {
+    /// Give an animal another name
+    #[arg(long, num_args = 2, value_names = ["OLD", "NEW"])]
+    rename: Option<Vec<String>>,
+    /// Its species, when two have one name
+    #[arg(long, requires = "rename")]
+    species: Option<String>,
+    #[command(flatten)]
+    view: View,
+}
+
+#[derive(Serialize)]
+struct Shown {
+    id: String,
+    name: String,
+    species: String,
+    note: Option<String>,
+    names: Vec<String>,
+    sessions: u64,
+    latest: Option<String>,
+}
+
+pub(crate) fn run(args: &AnimalsArgs) -> Result<(), Failure> {
+    if let Some([old, new]) = args.rename.as_deref() {
+        let store = args.view.writable()?;
+        let who = Who { animal: old.clone(), species: args.species.clone() };
+        store.rename_animal(who.find(&store)?.id, new, Clock::real().utc())?;
+        if !args.view.json {
+            println!("{old} is called {new} from now on; both names find it.");
+            return Ok(());
+        }
+    }
+    let store = args.view.store()?;
+    let animals: Vec<Shown> = store
+        .animals()?
+        .into_iter()
+        .map(|row| Shown {
+            id: row.id.to_string(),
+            name: row.name,
+            species: row.species,
+            note: row.note,
+            names: row.names,
+            sessions: row.sessions,
+            latest: row.latest.map(|latest| latest.to_string()),
+        })
+        .collect();
+    if args.view.json {
+        return print_json(&animals);
+    }
+    print!("{}", text(&animals));
+    Ok(())
+}
+
+fn text(animals: &[Shown]) -> String {
+    if animals.is_empty() {
+        return "No animal is in the record yet; `hushtally listen PLAN` makes one known.\n".into();
+    }
+    let mut rows = vec![["name", "species", "sessions", "latest", ""].map(str::to_owned).to_vec()];
+    for animal in animals {
+        let twice = animals.iter().filter(|other| other.name == animal.name).count() > 1;
+        let mut about: Vec<String> = animal.note.iter().cloned().collect();
+        let former: Vec<&str> =
+            animal.names.iter().filter(|name| **name != animal.name).map(String::as_str).collect();
+        if !former.is_empty() {
+            about.push(format!("was called {}", former.join(", ")));
+        }
+        if twice {
+            about.push(format!("one of several of this name, key {}", animal.id));
+        }
+        let latest = animal.latest.as_deref().and_then(|latest| latest.get(..10)).unwrap_or("-");
+        rows.push(vec![
+            animal.name.clone(),
+            animal.species.clone(),
+            animal.sessions.to_string(),
+            latest.to_owned(),
+            about.join("; "),
+        ]);
+    }
+    chart::table(&rows)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn animals_of_one_name_are_told_apart() {
+        let animal = |id: &str, species: &str, names: &[&str]| Shown {
+            id: id.into(),
+            name: "Pip".into(),
+            species: species.into(),
+            note: None,
+            names: names.iter().map(|name| (*name).to_owned()).collect(),
+            sessions: 3,
+            latest: Some("2026-01-02T17:00:00Z".into()),
+        };
+        let both =
+            [animal("k1", "cockatiel", &["Pepino", "Pip"]), animal("k2", "cockatiel", &["Pip"])];
+        insta::assert_snapshot!(text(&both), @r"
+        name  species    sessions  latest
+        Pip   cockatiel  3         2026-01-02  was called Pepino; one of several of this name, key k1
+        Pip   cockatiel  3         2026-01-02  one of several of this name, key k2
+        ");
+    }
+}

@@ -1,0 +1,208 @@
+//! `hushtally export`, `hushtally import`
+
+use std::fs::File;
+use std::io::{self, BufReader, BufWriter, Write};
+use std::path::PathBuf;
+
+use anyhow::Context;
+use clap::{Args, ValueEnum};
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use serde::Serialize;
+
+use super::{View, Who, print_json, wrong};
+use crate::cli::{Class, Failure};
+use crate::store::Filter;
+use crate::store::export::{Format, Names, Table};
+use crate::store::import::{ImportError, ImportOptions};
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  hushtally export reps > reps.csv
+  hushtally export sessions --format jsonl --animal Pepino --out sessions.jsonl
+  hushtally export reps --hide-names            numbers in place of names, no free text
+  hushtally export reps --columns               what each column says, with its unit")]
+pub(crate) struct ExportArgs {
+    /// Which table
+    table: TableArg,
+    /// How it is written
+    #[arg(long, value_enum, default_value_t = FormatArg::Csv)]
+    format: FormatArg,
+    /// The file to write, instead of the screen
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// Only this animal's
+    #[arg(long, value_name = "NAME")]
+    animal: Option<String>,
+    /// Its species, when two have one name
+    #[arg(long, requires = "animal")]
+    species: Option<String>,
+    /// From this date on
+    #[arg(long, value_name = "DATE")]
+    from: Option<Date>,
+    /// Up to this date
+    #[arg(long, value_name = "DATE")]
+    to: Option<Date>,
+    /// Numbers in place of names of animals, persons and places; no free text
+    #[arg(long)]
+    hide_names: bool,
+    /// List the columns with unit and meaning instead
+    #[arg(long)]
+    columns: bool,
+    #[command(flatten)]
+    view: View,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum TableArg {
+    /// A row a rep
+    Reps,
+    /// A row a session
+    Sessions,
+    /// A row for everything else that happened in a session
+    Marks,
+    /// A row an event, as it was logged
+    Events,
+    /// A row an entry of the journal
+    Journal,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum FormatArg {
+    /// Comma-separated values with a header line
+    Csv,
+    /// One JSON object a line
+    Jsonl,
+}
+
+#[derive(Serialize)]
+struct ColumnShown {
+    name: &'static str,
+    unit: &'static str,
+    about: &'static str,
+}
+
+pub(crate) fn export(args: &ExportArgs) -> Result<(), Failure> {
+    let table = match args.table {
+        TableArg::Reps => Table::Reps,
+        TableArg::Sessions => Table::Sessions,
+        TableArg::Marks => Table::Marks,
+        TableArg::Events => Table::Events,
+        TableArg::Journal => Table::Journal,
+    };
+    if args.columns {
+        return columns(table, args.view.json);
+    }
+    let store = args.view.store()?;
+    let animal = match &args.animal {
+        Some(name) => {
+            let who = Who { animal: name.clone(), species: args.species.clone() };
+            Some(who.find(&store)?.id)
+        }
+        None => None,
+    };
+    let filter = Filter { animal, from: args.from, to: args.to, ..Filter::default() };
+    let json = matches!(args.format, FormatArg::Jsonl) || args.view.json;
+    let format = if json { Format::JsonLines } else { Format::Csv };
+    let names = if args.hide_names { Names::Hidden } else { Names::Kept };
+    let mut out: Box<dyn Write> = match &args.out {
+        Some(path) => {
+            let file = File::create(path)
+                .with_context(|| format!("{} cannot be written", path.display()))?;
+            Box::new(BufWriter::new(file))
+        }
+        None => Box::new(BufWriter::new(io::stdout().lock())),
+    };
+    let rows =
+        store.export(table, &filter, format, names, &mut out).map_err(anyhow::Error::from)?;
+    out.flush().context("the export cannot be written")?;
+    if args.out.is_some() {
+        eprintln!("{}", crate::history::counted(rows as usize, "row", "rows"));
+    }
+    Ok(())
+}
+
+fn columns(table: Table, json: bool) -> Result<(), Failure> {
+    let columns: Vec<ColumnShown> = table
+        .columns()
+        .iter()
+        .map(|column| ColumnShown { name: column.name, unit: column.unit, about: column.about })
+        .collect();
+    if json {
+        return print_json(&columns);
+    }
+    let rows: Vec<Vec<String>> = columns
+        .iter()
+        .map(|column| [column.name, column.unit, column.about].map(str::to_owned).to_vec())
+        .collect();
+    print!("{}", super::chart::table(&rows));
+    Ok(())
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  hushtally import notes.csv
+  hushtally import notes.csv --zone Europe/Berlin
+
+The first line names the columns: animal and began are needed; outcome with at_s for reps; weight, note,
+person, place, step, side, latency_s and more as you have them. `hushtally export reps` writes such a file.
+Every fault is told with its line, and as long as there is one, nothing is taken in.")]
+pub(crate) struct ImportArgs {
+    /// The file (CSV)
+    file: PathBuf,
+    /// Time zone of times that have none
+    #[arg(long, value_name = "ZONE")]
+    zone: Option<String>,
+    #[command(flatten)]
+    view: View,
+}
+
+#[derive(Serialize)]
+struct Taken {
+    sessions: u64,
+    reps: u64,
+    entries: u64,
+    known: u64,
+}
+
+pub(crate) fn import(args: &ImportArgs) -> Result<(), Failure> {
+    let zone = match &args.zone {
+        None => TimeZone::system(),
+        Some(name) => TimeZone::get(name).map_err(|error| {
+            wrong(format!("--zone {name}: {error}; write it like Europe/Berlin"))
+        })?,
+    };
+    let file = File::open(&args.file)
+        .with_context(|| format!("{} cannot be read", args.file.display()))
+        .map_err(|error| Failure::new(Class::Usage, error))?;
+    let options = ImportOptions {
+        zone,
+        file: args.file.to_string_lossy().into_owned(),
+        made_by: env!("CARGO_PKG_VERSION").into(),
+    };
+    let store = args.view.writable()?;
+    let done =
+        store.import_csv(&mut BufReader::new(file), &options).map_err(|error| match error {
+            ImportError::Store(error) => Failure::from(error),
+            other => Failure::new(Class::Usage, other),
+        })?;
+    let taken = Taken {
+        sessions: done.sessions,
+        reps: done.reps,
+        entries: done.entries,
+        known: done.known,
+    };
+    if args.view.json {
+        return print_json(&taken);
+    }
+    println!(
+        "Took in {} with {}, and {}; {} there already.",
+        crate::history::counted(taken.sessions as usize, "session", "sessions"),
+        crate::history::counted(taken.reps as usize, "rep", "reps"),
+        crate::history::counted(taken.entries as usize, "note or weight", "notes and weights"),
+        crate::history::counted(taken.known as usize, "session was", "sessions were"),
+    );
+    Ok(())
+}

@@ -1,0 +1,139 @@
+//! The verbs about weeks of sessions: what they share.
+
+pub(super) mod animals;
+pub(super) mod body;
+pub(super) mod capture;
+mod chart;
+pub(super) mod demo;
+pub(super) mod exchange;
+pub(super) mod handover;
+pub(super) mod next;
+pub(super) mod plan;
+pub(super) mod probe;
+pub(super) mod progress;
+pub(super) mod session;
+pub(super) mod sessions;
+
+use std::path::{Path, PathBuf};
+
+use jiff::ZonedDateTime;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use serde::Serialize;
+
+use super::{Class, Failure, places};
+use crate::clock::Clock;
+use crate::history::body::{Body, read};
+use crate::plan::Plan;
+use crate::run::Known;
+use crate::store::{AnimalRow, Store};
+
+/// Which record, and in which form.
+#[derive(Debug, clap::Args)]
+pub(crate) struct View {
+    /// Print exact numbers as JSON
+    #[arg(long)]
+    pub(super) json: bool,
+    /// Another record (a database file)
+    #[arg(long, value_name = "FILE", env = "HUSHTALLY_DB")]
+    pub(super) db: Option<PathBuf>,
+}
+
+/// Which animal.
+#[derive(Debug, clap::Args)]
+pub(crate) struct Who {
+    /// The animal: a name it has or had, or its key
+    #[arg(value_name = "ANIMAL")]
+    pub(super) animal: String,
+    /// Its species, when two have one name
+    #[arg(long)]
+    pub(super) species: Option<String>,
+}
+
+impl View {
+    /// The record, for reading only.
+    pub(super) fn store(&self) -> Result<Store, Failure> {
+        let path = places::record_path(self.db.as_deref())?;
+        if !path.exists() {
+            return Err(wrong(format!(
+                "there is no record yet at {}; `hushtally listen PLAN` begins one",
+                path.display()
+            )));
+        }
+        // An older format can be brought up to date only by opening it for writing.
+        match Store::open_read_only(&path) {
+            Ok(store) => Ok(store),
+            Err(_) => Ok(Store::open(&path)?),
+        }
+    }
+
+    /// The record, for writing.
+    pub(super) fn writable(&self) -> Result<Store, Failure> {
+        places::record(self.db.as_deref())
+    }
+}
+
+impl Who {
+    /// The animal's row.
+    pub(super) fn find(&self, store: &Store) -> Result<AnimalRow, Failure> {
+        if let Ok(id) = self.animal.parse() {
+            let known = store.animals()?.into_iter().find(|row| row.id == id);
+            return known.ok_or_else(|| wrong(format!("no animal has the key {}", self.animal)));
+        }
+        match store.find_animal(&self.animal, self.species.as_deref()) {
+            Ok(row) => Ok(row),
+            Err(error) => {
+                let names: Vec<String> = store
+                    .animals()?
+                    .into_iter()
+                    .map(|row| format!("{} ({}, key {})", row.name, row.species, row.id))
+                    .collect();
+                let list = if names.is_empty() { "none yet".into() } else { names.join("; ") };
+                Err(wrong(format!("{error}. Known animals: {list}")))
+            }
+        }
+    }
+}
+
+/// Now, in the zone of this computer.
+pub(super) fn now(clock: &Clock) -> ZonedDateTime {
+    ZonedDateTime::new(clock.utc(), TimeZone::system())
+}
+
+/// Which behaviour, by which plan: the plan's file, or what the latest session of the behaviour was trained by.
+pub(super) fn present_plan(
+    known: &Known,
+    behaviour: Option<&str>,
+    file: Option<&Path>,
+) -> Result<Plan, Failure> {
+    if let Some(file) = file {
+        return Ok(places::plan(file)?.0);
+    }
+    let names = known.past.behaviours();
+    let Some(name) = behaviour.or_else(|| names.first().copied()) else {
+        return Err(wrong(format!(
+            "{} has no session yet; name its plan with --plan FILE",
+            known.past.animal
+        )));
+    };
+    let found = known.plans.get(name).map(|(_, plan)| plan.clone());
+    found.ok_or_else(|| {
+        wrong(format!("there is no session of \"{name}\"; trained so far: {}", names.join("; ")))
+    })
+}
+
+/// How the body log stands.
+pub(super) fn body_of(known: &Known, today: Date) -> Body {
+    read(&known.body, today)
+}
+
+pub(super) fn wrong(message: String) -> Failure {
+    Failure::new(Class::Usage, anyhow::anyhow!(message))
+}
+
+/// Prints a value as one JSON document.
+pub(super) fn print_json(value: &impl Serialize) -> Result<(), Failure> {
+    let json = serde_json::to_string(value).map_err(anyhow::Error::from)?;
+    println!("{json}");
+    Ok(())
+}

@@ -1,0 +1,225 @@
+//! `hushtally plan …`
+
+use std::fs;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+use anyhow::Context;
+use clap::{Args, Subcommand};
+use serde::Serialize;
+
+use super::{next, print_json, wrong};
+use crate::cli::{Class, Failure, places};
+use crate::history::body::parse_weight;
+use crate::plan::{EditError, Fresh, Plan, StepChange, asked, change_steps, fresh};
+
+#[derive(Debug, Args)]
+pub(crate) struct PlanArgs {
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    /// Write a new plan
+    New(NewArgs),
+    /// Say what to do in the next session
+    Next(next::NextArgs),
+    /// Put smaller steps in front of a step; its history stays with it
+    Split(SplitArgs),
+    /// Make a step and the one after it into one; it takes the history of both
+    Merge(MergeArgs),
+    /// Change steps by a sentence, such as "step four is too big, split it"
+    Change(ChangeArgs),
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  hushtally plan new pepino.toml --animal Pepino --species cockatiel \\
+      --behaviour \"rests a foot on the nail file\" \\
+      --step \"looks at the file\" --step \"touches it\" --step \"rests a foot on it\" --weight \"92 g\"")]
+struct NewArgs {
+    /// The file to write; one that is there already is left alone
+    file: PathBuf,
+    /// The animal's name
+    #[arg(long, value_name = "NAME")]
+    animal: String,
+    /// Its species
+    #[arg(long)]
+    species: String,
+    /// The goal behaviour
+    #[arg(long)]
+    behaviour: String,
+    /// A step, in order; again for each
+    #[arg(long = "step", value_name = "NAME")]
+    steps: Vec<String>,
+    /// Its weight with unit, for the day's treat budget
+    #[arg(long)]
+    weight: Option<String>,
+    /// Print the steps as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  hushtally plan split pepino.toml 3
+  hushtally plan split pepino.toml 3 --into \"lifts the foot\" --into \"sets it down\"")]
+struct SplitArgs {
+    /// The plan (TOML)
+    file: PathBuf,
+    /// Number of the step
+    step: u8,
+    /// A smaller step, in order; again for each
+    #[arg(long, value_name = "NAME")]
+    into: Vec<String>,
+    #[command(flatten)]
+    how: How,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  hushtally plan merge pepino.toml 3     step 3 and step 4")]
+struct MergeArgs {
+    /// The plan (TOML)
+    file: PathBuf,
+    /// Number of the earlier step
+    step: u8,
+    #[command(flatten)]
+    how: How,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  hushtally plan change pepino.toml \"step four is too big, split it\"
+  hushtally plan change pepino.toml \"merge steps two and three\" --show")]
+struct ChangeArgs {
+    /// The plan (TOML)
+    file: PathBuf,
+    /// What to change
+    sentence: String,
+    #[command(flatten)]
+    how: How,
+}
+
+#[derive(Debug, Args)]
+struct How {
+    /// Print the changed plan and leave the file as it is
+    #[arg(long)]
+    show: bool,
+    /// Print the steps as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Serialize)]
+struct Shown<'a> {
+    step: usize,
+    name: &'a str,
+    id: &'a str,
+    was: &'a [String],
+}
+
+pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
+    match &args.what {
+        What::New(args) => new(args),
+        What::Next(args) => next::run(args),
+        What::Split(args) => {
+            let change = StepChange::Split { step: args.step, into: args.into.clone() };
+            change_file(&args.file, &change, &args.how)
+        }
+        What::Merge(args) => {
+            change_file(&args.file, &StepChange::Merge { step: args.step }, &args.how)
+        }
+        What::Change(args) => {
+            let (plan, _) = places::plan(&args.file)?;
+            let change = asked(&args.sentence, plan.start_step).ok_or_else(|| {
+                wrong(format!(
+                    "\"{}\" does not name one step and one change; say \"step four is too big, split it\" or \"merge steps two and three\"",
+                    args.sentence
+                ))
+            })?;
+            change_file(&args.file, &change, &args.how)
+        }
+    }
+}
+
+fn new(args: &NewArgs) -> Result<(), Failure> {
+    let weight_g = match &args.weight {
+        None => None,
+        Some(text) => Some(
+            parse_weight(text)
+                .ok_or_else(|| wrong(format!("--weight {text}: a number with g, kg, oz or lb")))?,
+        ),
+    };
+    let text = fresh(&Fresh {
+        animal: args.animal.clone(),
+        species: args.species.clone(),
+        behaviour: args.behaviour.clone(),
+        steps: args.steps.clone(),
+        weight_g,
+    });
+    let plan = Plan::parse(&args.file.to_string_lossy(), &text)?;
+    let written = fs::OpenOptions::new().write(true).create_new(true).open(&args.file);
+    written
+        .and_then(|mut file| file.write_all(text.as_bytes()))
+        .with_context(|| format!("{} cannot be written", args.file.display()))
+        .map_err(|error| Failure::new(Class::Usage, error))?;
+    if args.json {
+        return print_json(&steps(&plan));
+    }
+    println!("Wrote {}. Look through it, then: hushtally listen {0}", args.file.display());
+    Ok(())
+}
+
+fn change_file(path: &Path, change: &StepChange, how: &How) -> Result<(), Failure> {
+    let name = path.to_string_lossy();
+    let (_, text) = places::plan(path)?;
+    let changed = change_steps(&name, &text, change).map_err(|error| match error {
+        EditError::Plan(faults) => Failure::from(faults),
+        other => Failure::new(Class::Usage, other),
+    })?;
+    let plan = Plan::parse(&name, &changed)?;
+    if !how.show {
+        replace(path, &changed)?;
+    }
+    if how.json {
+        return print_json(&steps(&plan));
+    }
+    if how.show {
+        print!("{changed}");
+        return Ok(());
+    }
+    println!("Changed {name}. Its steps now:");
+    for (number, step) in (1..).zip(&plan.steps) {
+        println!("  {number}  {}", step.name);
+    }
+    Ok(())
+}
+
+/// Puts the new text in the file's place in one go, so that a failure leaves the old one whole.
+fn replace(path: &Path, text: &str) -> Result<(), Failure> {
+    let mut beside = path.as_os_str().to_owned();
+    beside.push(".new");
+    let beside = PathBuf::from(beside);
+    let done = fs::write(&beside, text).and_then(|()| fs::rename(&beside, path));
+    done.with_context(|| format!("{} cannot be written", path.display()))?;
+    Ok(())
+}
+
+fn steps(plan: &Plan) -> Vec<Shown<'_>> {
+    plan.steps
+        .iter()
+        .enumerate()
+        .map(|(index, step)| Shown {
+            step: index + 1,
+            name: &step.name,
+            id: step.key(),
+            was: &step.was,
+        })
+        .collect()
+}

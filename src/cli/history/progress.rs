@@ -1,0 +1,310 @@
+//! `hushtally progress ANIMAL`
+
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::{View, Who, body_of, chart, now, present_plan, print_json};
+use crate::cli::Failure;
+use crate::clock::Clock;
+use crate::history::body::Body;
+use crate::history::captured::{self, Captured};
+use crate::history::change::{self, Change};
+use crate::history::course::Course;
+use crate::history::cue::{self, Control, Grid, State};
+use crate::history::length::{self, Length};
+use crate::history::level::Measure;
+use crate::history::people::{self, Person};
+use crate::history::progress::{self, StepProgress, Verdict};
+use crate::history::record::{self, FallBack, StepRecord};
+use crate::history::{Found, Ladder, counted};
+use crate::run::Known;
+
+/// Columns of a step's line of blocks.
+const COLUMNS: usize = 60;
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  hushtally progress Pepino                        the behaviour trained last
+  hushtally progress Pepino --behaviour \"targets\"
+  hushtally progress Pepino --plan pepino.toml     by the plan as it is now
+  hushtally progress Pepino --why                  with numbers, method and source of each statement
+  hushtally progress Pepino --json                 all of it, exact")]
+pub(crate) struct ProgressArgs {
+    #[command(flatten)]
+    who: Who,
+    /// Another behaviour than the one trained last
+    #[arg(long, value_name = "NAME")]
+    behaviour: Option<String>,
+    /// The plan as it is now, instead of as the latest session had it
+    #[arg(long, value_name = "FILE")]
+    plan: Option<PathBuf>,
+    /// Say why: numbers, method and source
+    #[arg(long)]
+    why: bool,
+    #[command(flatten)]
+    view: View,
+}
+
+#[derive(Serialize)]
+struct Whole {
+    animal: String,
+    behaviour: String,
+    invented: bool,
+    sessions: usize,
+    working: Option<u8>,
+    steps: Vec<StepProgress>,
+    record: Vec<StepRecord>,
+    gone: std::collections::BTreeMap<String, u32>,
+    fall_back: Option<FallBack>,
+    change: Option<Change>,
+    length: Length,
+    people: Vec<Person>,
+    control: Control,
+    grid: Grid,
+    captured: Vec<Captured>,
+    body: Body,
+}
+
+pub(crate) fn run(args: &ProgressArgs) -> Result<(), Failure> {
+    let store = args.view.store()?;
+    let known = Known::read(&store, &args.who.find(&store)?)?;
+    let today = now(&Clock::real()).date();
+    let plan = present_plan(&known, args.behaviour.as_deref(), args.plan.as_deref())?;
+    let present = Ladder::of(0, &plan);
+    let course = Course::new(&known.past, &plan.behaviour, &present);
+    let working = course.working();
+    let records = record::steps(&course, today, plan.advice.raise_at);
+    let probes = known.probes.get(&plan.behaviour).map_or(&[][..], Vec::as_slice);
+    let whole = Whole {
+        animal: known.past.animal.clone(),
+        behaviour: plan.behaviour.clone(),
+        invented: course.sessions.iter().any(|trained| trained.session.invented),
+        sessions: course.sessions.len(),
+        working,
+        steps: progress::steps(&course, &plan.advice),
+        fall_back: working.and_then(|step| record::fall_back(&records, step)),
+        change: working.and_then(|step| change::advise(&course, step, &plan.advice)),
+        length: length::advise(&known.past, &plan.behaviour, &plan.limits),
+        people: people::compare(&course),
+        control: cue::control(probes),
+        grid: cue::grid(&course, probes),
+        captured: captured::of(&known.captured, today),
+        body: body_of(&known, today),
+        gone: course.gone.clone(),
+        record: records,
+    };
+    if args.view.json {
+        return print_json(&whole);
+    }
+    print!("{}", text(&whole, args.why));
+    Ok(())
+}
+
+fn text(all: &Whole, why: bool) -> String {
+    let mut text = String::new();
+    let sessions = counted(all.sessions, "session", "sessions");
+    let _ = writeln!(text, "{}, {}: {sessions}", all.animal, all.behaviour);
+    if all.invented {
+        let _ = writeln!(text, "Among them invented sessions of a simulated animal.");
+    }
+    for alarm in &all.body.alarms {
+        let _ = writeln!(text, "Body log: {}.", alarm.says);
+    }
+    for (step, record) in all.steps.iter().zip(&all.record) {
+        step_text(&mut text, step, record, all.working == Some(step.step), why);
+    }
+    for (name, rewards) in &all.gone {
+        let rewards = counted(*rewards as usize, "reward", "rewards");
+        let _ = writeln!(text, "\nNo longer in the plan: {name}, {rewards}");
+    }
+    text.push('\n');
+    if let Some(back) = &all.fall_back {
+        let _ = writeln!(
+            text,
+            "Safe to fall back on: step {}, {}; {}.",
+            back.step, back.name, back.reason.because
+        );
+    }
+    let length = &all.length;
+    let _ = writeln!(
+        text,
+        "How long to go on: {} or {}; {}.",
+        chart::clock(length.planned_s),
+        counted(length.planned_reps as usize, "rep", "reps"),
+        length.reason.because
+    );
+    if let Some(change) = &all.change {
+        let _ = writeln!(
+            text,
+            "Change the plan at step {}: {}. Ways that fit:",
+            change.step, change.reason.because
+        );
+        for fitting in &change.ways {
+            let _ = writeln!(text, "  {}: {}", fitting.way.said(), fitting.because);
+        }
+    }
+    if all.people.len() > 1 {
+        people_text(&mut text, &all.people);
+    }
+    cue_text(&mut text, &all.control, &all.grid);
+    for one in &all.captured {
+        let per_day = one.per_day.known().map_or(0.0, |rate| rate.point);
+        let times = counted(one.times as usize, "time", "times");
+        let _ =
+            writeln!(text, "Captured: {}, {times}, {} a day", one.behaviour, chart::tidy(per_day));
+    }
+    text
+}
+
+fn step_text(text: &mut String, step: &StepProgress, record: &StepRecord, now: bool, why: bool) {
+    let here = if now { "  (worked on now)" } else { "" };
+    let _ = writeln!(text, "\nStep {}, {}{here}", step.step, step.name);
+    if step.verdict == Verdict::Untouched && record.paid == [0; 3] {
+        let _ = writeln!(text, "  not worked on yet");
+        return;
+    }
+    let from = step.levels.len().saturating_sub(COLUMNS);
+    let shown = &step.levels[from..];
+    let values: Vec<Option<f64>> = shown.iter().map(|level| level.value(step.measure)).collect();
+    let lines: Vec<usize> = (1..shown.len())
+        .filter(|index| shown[*index].version != shown[*index - 1].version)
+        .collect();
+    let (low, high) =
+        if step.measure == Measure::ShareMet { (0.0, 1.0) } else { chart::range(&values) };
+    let line = chart::sparkline(&values, low, high, &lines);
+    if !line.is_empty() {
+        let _ = writeln!(text, "  {line}  {}", step.measure.name());
+    }
+    let _ = writeln!(text, "  {}", verdict(step));
+    if let Found::Known(line) = &step.celeration {
+        let _ = writeln!(
+            text,
+            "  successes a minute: {} a week (from {:.2} to {:.2})",
+            line.said, line.per_week.low, line.per_week.high
+        );
+    }
+    for effect in &step.effects {
+        let found = match &effect.non_overlap {
+            Found::Known(share) => format!(
+                "better in {:.0} of 100 pairs of sessions ({:.0} to {:.0}; 50 is no effect)",
+                100.0 * share.point,
+                100.0 * share.low,
+                100.0 * share.high
+            ),
+            Found::NotYet(why) => why.clone(),
+        };
+        let _ = writeln!(text, "  plan changed on {}: {found}", effect.line);
+    }
+    let [low, high, jackpot] = record.paid;
+    let rested = match record.rested_days {
+        Some(0) => "today".to_owned(),
+        Some(days) => format!("{} ago", counted(days.max(0) as usize, "day", "days")),
+        None => "never".to_owned(),
+    };
+    let due = if record.due { "; due for revision" } else { "" };
+    let _ = writeln!(text, "  paid {low} low, {high} high, {jackpot} jackpot, last {rested}{due}");
+    if let Some(rate) = record.per_min {
+        let latency =
+            record.latency_s.map_or(String::new(), |s| format!(", usual latency {s:.1} s"));
+        let _ = writeln!(text, "  fluency: {} successes a minute{latency}", chart::tidy(rate));
+    }
+    if why {
+        let _ = writeln!(
+            text,
+            "  why: {}. {}. Source: {}",
+            step.reason.because, step.reason.method, step.reason.source
+        );
+        for input in &step.reason.inputs {
+            let _ = writeln!(text, "    {} {} {}", input.name, input.value, input.unit);
+        }
+    }
+}
+
+fn verdict(step: &StepProgress) -> String {
+    let word = match step.verdict {
+        Verdict::Untouched => "never worked on, but reached",
+        Verdict::Reached => "reached",
+        Verdict::Better => "getting better",
+        Verdict::Worse => "getting worse",
+        Verdict::NoTrend => "no trend",
+        Verdict::TooEarly => "too early to tell",
+    };
+    let trend = match &step.trend {
+        Found::Known(trend) => {
+            let (scale, unit) =
+                if step.measure == Measure::ShareMet { (100.0, "points") } else { (1.0, "s") };
+            format!(
+                "; {:+.1} {unit} a week (from {:+.1} to {:+.1}, p {}, {})",
+                scale * trend.per_week.point,
+                scale * trend.per_week.low,
+                scale * trend.per_week.high,
+                if trend.p < 0.01 { "below 0.01".into() } else { format!("{:.2}", trend.p) },
+                counted(trend.n as usize, "session", "sessions")
+            )
+        }
+        Found::NotYet(why) => format!("; {why}"),
+    };
+    format!("{word}{trend}")
+}
+
+fn people_text(text: &mut String, people: &[Person]) {
+    let mut rows =
+        vec![["", "sessions", "criterion met", "rewards a minute", ""].map(str::to_owned).to_vec()];
+    for person in people {
+        rows.push(vec![
+            person.name.clone(),
+            person.sessions.to_string(),
+            person.share_met.map_or("-".into(), |share| format!("{:.0} %", 100.0 * share)),
+            person.rewards_per_min.map_or("-".into(), chart::tidy),
+            person.reason.because.clone(),
+        ]);
+    }
+    let _ = write!(text, "\nWho trained\n{}", chart::table(&rows));
+}
+
+fn cue_text(text: &mut String, control: &Control, grid: &Grid) {
+    if control.rows.iter().any(|row| row.probes > 0) {
+        let state = |state| match state {
+            State::Untested => "not tested",
+            State::Few => "too few to tell",
+            State::NotYet => "not yet",
+            State::Holds => "holds",
+        };
+        let rows: Vec<Vec<String>> = control
+            .rows
+            .iter()
+            .map(|row| {
+                vec![
+                    row.name.into(),
+                    format!("{} of {}", row.held, row.probes),
+                    state(row.state).into(),
+                ]
+            })
+            .collect();
+        let _ = write!(text, "\nOn cue\n{}Next: {}\n", chart::table(&rows), control.next);
+    }
+    if grid.places.len() * grid.persons.len() > 1 {
+        let mut rows =
+            vec![std::iter::once(String::new()).chain(grid.persons.iter().cloned()).collect()];
+        for (place, cells) in grid.places.iter().zip(&grid.cells) {
+            let cell = |cell: &cue::Cell| {
+                if cell.tries == 0 { "-".into() } else { format!("{} of {}", cell.met, cell.tries) }
+            };
+            rows.push(
+                std::iter::once(place.clone()).chain(cells.iter().map(cell)).collect::<Vec<_>>(),
+            );
+        }
+        let _ = write!(text, "\nWhere and with whom\n{}", chart::table(&rows));
+        if let Some(next) = &grid.next {
+            let _ = writeln!(
+                text,
+                "Next: {} with {}; {}.",
+                next.place, next.person, next.reason.because
+            );
+        }
+    }
+}

@@ -1,0 +1,258 @@
+//! `hushtally session ID`
+
+use std::fmt::Write as _;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::sessions::Shown;
+use super::{View, chart, print_json, wrong};
+use crate::cli::Failure;
+use crate::plan::{RewardValue, Side};
+use crate::session::{MissedBecause, Outcome, Rep};
+use crate::store::{Filter, Folded, Mark, MarkKind, SessionRow, Store};
+
+/// Seconds of a column of the rate line.
+const BIN_S: f64 = 10.0;
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  hushtally session last                    rep by rep
+  hushtally session 0198c0de                by the begin of its key, as `hushtally sessions` shows it
+  hushtally session last --json")]
+pub(crate) struct SessionArgs {
+    /// Key of the session, its begin, or `last`
+    #[arg(value_name = "ID")]
+    session: String,
+    #[command(flatten)]
+    view: View,
+}
+
+#[derive(Serialize)]
+struct Whole<'a> {
+    #[serde(flatten)]
+    session: Shown,
+    steps: Vec<String>,
+    reps: Vec<RepShown<'a>>,
+    marks: Vec<MarkShown<'a>>,
+}
+
+#[derive(Serialize)]
+struct RepShown<'a> {
+    #[serde(flatten)]
+    rep: &'a Rep,
+    edited: bool,
+}
+
+#[derive(Serialize)]
+struct MarkShown<'a> {
+    active_s: f64,
+    kind: &'static str,
+    name: &'a str,
+}
+
+pub(crate) fn run(args: &SessionArgs) -> Result<(), Failure> {
+    let store = args.view.store()?;
+    let row = find(&store, &args.session)?;
+    let folded = store.fold(row.id)?;
+    let plan = store.plan_of(row.id)?;
+    let steps: Vec<String> = crate::plan::Plan::parse(&plan.file, &plan.text)
+        .map(|plan| plan.steps.into_iter().map(|step| step.name).collect())
+        .unwrap_or_default();
+    if !args.view.json {
+        print!("{}", text(&row, &folded, &steps));
+        return Ok(());
+    }
+    print_json(&Whole {
+        session: Shown::of(&row),
+        steps,
+        reps: folded
+            .reps
+            .iter()
+            .map(|rep| RepShown { rep: &rep.rep, edited: rep.edited })
+            .collect(),
+        marks: folded
+            .marks
+            .iter()
+            .map(|mark| MarkShown {
+                active_s: mark.active.as_secs_f64(),
+                kind: mark.kind.name(),
+                name: &mark.name,
+            })
+            .collect(),
+    })
+}
+
+/// The session by its key, by the begin of its key when only one begins so, or the latest.
+fn find(store: &Store, asked: &str) -> Result<SessionRow, Failure> {
+    let filter = if asked == "last" {
+        Filter { latest: Some(1), ..Filter::default() }
+    } else {
+        asked.parse().map_or_else(|_| Filter::default(), Filter::session)
+    };
+    let mut rows = store.sessions(&filter)?;
+    if asked != "last" {
+        rows.retain(|row| row.id.to_string().starts_with(&asked.to_lowercase()));
+    }
+    match rows.len() {
+        1 => Ok(rows.remove(0)),
+        0 if asked == "last" => Err(wrong("there is no session in the record yet".into())),
+        0 => Err(wrong(format!(
+            "no session has a key that begins with {asked}; see `hushtally sessions`"
+        ))),
+        n => Err(wrong(format!("{n} sessions have keys that begin with {asked}; give more of it"))),
+    }
+}
+
+fn text(row: &SessionRow, folded: &Folded, steps: &[String]) -> String {
+    let mut text = String::new();
+    let by = row.person.as_deref().map_or(String::new(), |person| format!(", by {person}"));
+    let place = row.place.as_deref().map_or(String::new(), |place| format!(", {place}"));
+    let _ = writeln!(text, "{}, {}: {}{by}{place}", row.day, row.animal, row.behaviour);
+    if row.source == crate::store::Source::Simulated {
+        let _ = writeln!(text, "An invented session of the simulated animal.");
+    }
+    let active = folded.active.as_secs_f64();
+    let sum = &folded.summary;
+    let _ = writeln!(
+        text,
+        "{} rewarded, {} missed in {}",
+        sum.rewarded,
+        sum.missed,
+        chart::clock(active)
+    );
+    let bins = (active / BIN_S).ceil().clamp(1.0, 120.0) as usize;
+    let width = (active / bins as f64).max(f64::MIN_POSITIVE);
+    let mut rewards = vec![0.0; bins];
+    for rep in folded.reps.iter().filter(|rep| rep.rep.rewarded()) {
+        let bin = (rep.rep.active.as_secs_f64() / width) as usize;
+        rewards[bin.min(bins - 1)] += 1.0;
+    }
+    let most = rewards.iter().copied().fold(1.0, f64::max);
+    let shown: Vec<Option<f64>> = rewards.into_iter().map(Some).collect();
+    let _ = writeln!(
+        text,
+        "rewards  {}  {width:.0} s a column",
+        chart::sparkline(&shown, 0.0, most, &[])
+    );
+    let mut lines: Vec<(f64, String)> = folded
+        .reps
+        .iter()
+        .map(|rep| (rep.rep.active.as_secs_f64(), rep_line(&rep.rep, rep.edited, steps)))
+        .collect();
+    lines.extend(
+        folded.marks.iter().filter_map(|mark| Some((mark.active.as_secs_f64(), mark_line(mark)?))),
+    );
+    lines.sort_by(|a, b| a.0.total_cmp(&b.0));
+    for (at, line) in lines {
+        let _ = writeln!(text, "{:>5}  {line}", chart::clock(at));
+    }
+    text
+}
+
+fn rep_line(rep: &Rep, edited: bool, steps: &[String]) -> String {
+    let name = |step: u8| {
+        steps.get(usize::from(step.max(1)) - 1).map_or(String::new(), |name| format!(" {name}"))
+    };
+    let mut parts = vec![match rep.outcome {
+        Outcome::Rewarded(value) => {
+            let value = match value {
+                RewardValue::Low => "low",
+                RewardValue::High => "high",
+                RewardValue::Jackpot => "JACKPOT",
+            };
+            format!("{value}, step {}{}", rep.step, name(rep.step))
+        }
+        Outcome::Missed(MissedBecause::Said) => format!("miss at step {}", rep.working),
+        Outcome::Missed(MissedBecause::HoldRanOut) => {
+            format!("no answer in time at step {}", rep.working)
+        }
+    }];
+    if let Some(side) = rep.side {
+        parts.push(if side == Side::Left { "left" } else { "right" }.into());
+    }
+    parts.extend(rep.latency.map(|latency| format!("after {:.1} s", latency.as_secs_f64())));
+    parts.extend(rep.duration.map(|held| format!("held {:.1} s", held.as_secs_f64())));
+    if edited {
+        parts.push("put right later".into());
+    }
+    parts.join(", ")
+}
+
+fn mark_line(mark: &Mark) -> Option<String> {
+    let name = &mark.name;
+    Some(match mark.kind {
+        MarkKind::Nudge => format!("  nudge: {}", name.replace('_', " ")),
+        MarkKind::Mood => format!("  {name}"),
+        MarkKind::Note => format!("  note: {name}"),
+        MarkKind::Step => format!("  step {name} from here"),
+        MarkKind::Doubt => format!("  not sure: \"{name}\""),
+        MarkKind::Gap => "  no sound for a while".into(),
+        MarkKind::Own => format!("  {name}"),
+        MarkKind::Finished => "  finished".into(),
+        _ => return None,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sessions::tests::row;
+    use super::*;
+    use crate::at::At;
+    use crate::plan::Plan;
+    use crate::session::Summary;
+    use crate::store::{EventId, FoldedRep};
+    use std::time::Duration;
+
+    #[test]
+    fn a_session_is_told_rep_by_rep() {
+        let rep = |at: u64, outcome, side| FoldedRep {
+            rep: Rep {
+                at: At::from_secs_f64(at as f64),
+                active: Duration::from_secs(at),
+                working: 1,
+                step: 1,
+                outcome,
+                side,
+                latency: Some(Duration::from_millis(1_240)),
+                duration: None,
+            },
+            event: None,
+            edited: at == 19,
+        };
+        let reps = vec![
+            rep(4, Outcome::Rewarded(RewardValue::High), Some(Side::Left)),
+            rep(8, Outcome::Missed(MissedBecause::Said), None),
+            rep(19, Outcome::Rewarded(RewardValue::Jackpot), None),
+        ];
+        let plan = Plan::of_default_words();
+        let only: Vec<Rep> = reps.iter().map(|rep| rep.rep.clone()).collect();
+        let at = At::from_secs_f64(12.0);
+        let folded = Folded {
+            summary: Summary::of(&plan, &only, 1, Duration::from_secs(30), 0, None),
+            reps,
+            marks: vec![Mark {
+                at,
+                active: at.elapsed(),
+                kind: MarkKind::Nudge,
+                name: "rate_falling".into(),
+                event: EventId(uuid::Uuid::from_u128(1)),
+            }],
+            active: Duration::from_secs(30),
+            ended: None,
+            edits: 1,
+            aimless: Vec::new(),
+        };
+        insta::assert_snapshot!(text(&row("2026-01-02"), &folded, &["touches the file".into()]), @r#"
+        2026-01-02, Pepino: rests a foot, by Ada
+        An invented session of the simulated animal.
+        2 rewarded, 1 missed in 0:30
+        rewards  ██▁  10 s a column
+         0:04  high, step 1 touches the file, left, after 1.2 s
+         0:08  miss at step 1, after 1.2 s
+         0:12    nudge: rate falling
+         0:19  JACKPOT, step 1 touches the file, after 1.2 s, put right later
+        "#);
+    }
+}

@@ -1,0 +1,270 @@
+//! `hushtally sessions`
+
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+
+use clap::Args;
+use jiff::civil::Date;
+use serde::Serialize;
+
+use super::{View, Who, chart, print_json};
+use crate::cli::Failure;
+use crate::store::{Filter, SessionRow, Source};
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  hushtally sessions                            the latest twenty
+  hushtally sessions --animal Pepino --latest 100
+  hushtally sessions --from 2026-01-01 --to 2026-01-31 --json
+  hushtally sessions --calendar                 how many on which day, a line a week")]
+pub(crate) struct SessionsArgs {
+    /// Only this animal's
+    #[arg(long, value_name = "NAME")]
+    animal: Option<String>,
+    /// Its species, when two have one name
+    #[arg(long, requires = "animal")]
+    species: Option<String>,
+    /// Only this behaviour's
+    #[arg(long, value_name = "NAME")]
+    behaviour: Option<String>,
+    /// Only this trainer's
+    #[arg(long, value_name = "NAME")]
+    person: Option<String>,
+    /// From this date on
+    #[arg(long, value_name = "DATE")]
+    from: Option<Date>,
+    /// Up to this date
+    #[arg(long, value_name = "DATE")]
+    to: Option<Date>,
+    /// Only the latest so many (20 unless dates or the calendar are asked for)
+    #[arg(long, value_name = "N")]
+    latest: Option<u32>,
+    /// A line a week
+    #[arg(long)]
+    calendar: bool,
+    #[command(flatten)]
+    view: View,
+}
+
+/// A session as JSON shows it.
+#[derive(Debug, Serialize)]
+pub(super) struct Shown {
+    id: String,
+    animal: String,
+    behaviour: String,
+    began: String,
+    zone: String,
+    day: Date,
+    person: Option<String>,
+    place: Option<String>,
+    source: &'static str,
+    step: u8,
+    best_step: Option<u8>,
+    active_s: f64,
+    rewarded: u32,
+    missed: u32,
+    paid: [u32; 3],
+    latency_median_s: Option<f64>,
+    longest_hold_s: Option<f64>,
+    unsure: u32,
+    ended_well: bool,
+}
+
+impl Shown {
+    pub(super) fn of(row: &SessionRow) -> Self {
+        Shown {
+            id: row.id.to_string(),
+            animal: row.animal.clone(),
+            behaviour: row.behaviour.clone(),
+            began: row.began.to_string(),
+            zone: row.zone.clone(),
+            day: row.day,
+            person: row.person.clone(),
+            place: row.place.clone(),
+            source: row.source.name(),
+            step: row.last_step,
+            best_step: row.best_step,
+            active_s: row.active.as_secs_f64(),
+            rewarded: row.rewarded,
+            missed: row.missed,
+            paid: row.paid,
+            latency_median_s: row.latency_median.map(|latency| latency.as_secs_f64()),
+            longest_hold_s: row.longest_hold.map(|hold| hold.as_secs_f64()),
+            unsure: row.unsure,
+            ended_well: row.ended_well,
+        }
+    }
+}
+
+pub(crate) fn run(args: &SessionsArgs) -> Result<(), Failure> {
+    let store = args.view.store()?;
+    let animal = match &args.animal {
+        Some(name) => {
+            let who = Who { animal: name.clone(), species: args.species.clone() };
+            Some(who.find(&store)?.id)
+        }
+        None => None,
+    };
+    let dated = args.from.is_some() || args.to.is_some() || args.calendar;
+    let rows = store.sessions(&Filter {
+        animal,
+        behaviour: args.behaviour.clone(),
+        person: args.person.clone(),
+        from: args.from,
+        to: args.to,
+        latest: args.latest.or((!dated).then_some(20)),
+        ..Filter::default()
+    })?;
+    if args.view.json {
+        return print_json(&rows.iter().map(Shown::of).collect::<Vec<_>>());
+    }
+    if rows.is_empty() {
+        println!("No session fits.");
+    } else if args.calendar {
+        print!("{}", calendar(&rows));
+    } else {
+        print!("{}", list(&rows));
+    }
+    Ok(())
+}
+
+fn list(rows: &[SessionRow]) -> String {
+    let mut lines = vec![
+        [
+            "date",
+            "animal",
+            "behaviour",
+            "step",
+            "rewarded",
+            "missed",
+            "time",
+            "a minute",
+            "by",
+            "session",
+        ]
+        .map(str::to_owned)
+        .to_vec(),
+    ];
+    for row in rows {
+        let minutes = row.active.as_secs_f64() / 60.0;
+        let rate =
+            if minutes > 0.0 { chart::tidy(f64::from(row.rewarded) / minutes) } else { "-".into() };
+        let invented = if row.source == Source::Simulated { " (invented)" } else { "" };
+        lines.push(vec![
+            row.day.to_string(),
+            format!("{}{invented}", row.animal),
+            row.behaviour.clone(),
+            row.last_step.to_string(),
+            row.rewarded.to_string(),
+            row.missed.to_string(),
+            chart::clock(row.active.as_secs_f64()),
+            rate,
+            row.person.clone().unwrap_or_else(|| "-".into()),
+            row.id.to_string(),
+        ]);
+    }
+    chart::table(&lines)
+}
+
+/// A line a week, from Monday on, with the sessions of each day; weeks without any are named as a gap.
+fn calendar(rows: &[SessionRow]) -> String {
+    let mut weeks: BTreeMap<Date, ([u32; 7], f64)> = BTreeMap::new();
+    for row in rows {
+        let weekday = row.day.weekday().to_monday_zero_offset();
+        let back = jiff::Span::new().days(i64::from(weekday));
+        let monday = row.day.checked_sub(back).unwrap_or(row.day);
+        let week = weeks.entry(monday).or_default();
+        week.0[usize::try_from(weekday).unwrap_or(0)] += 1;
+        week.1 += row.active.as_secs_f64();
+    }
+    let mut text = String::from("week of     Mo Tu We Th Fr Sa Su\n");
+    let mut before: Option<Date> = None;
+    for (monday, (days, seconds)) in weeks {
+        let gap =
+            before.and_then(|b| monday.since(b).ok()).map_or(0, |span| span.get_days() / 7 - 1);
+        if gap > 0 {
+            let _ = writeln!(
+                text,
+                "            {}",
+                crate::history::counted(
+                    gap as usize,
+                    "week without a session",
+                    "weeks without a session"
+                )
+            );
+        }
+        before = Some(monday);
+        let cells: Vec<String> =
+            days.iter().map(|n| if *n == 0 { " .".into() } else { format!("{n:2}") }).collect();
+        let sessions: u32 = days.iter().sum();
+        let _ = writeln!(
+            text,
+            "{monday}  {}   {}, {:.0} minutes",
+            cells.join(" "),
+            crate::history::counted(sessions as usize, "session", "sessions"),
+            seconds / 60.0
+        );
+    }
+    text
+}
+
+#[cfg(test)]
+pub(super) mod tests {
+    use std::time::Duration;
+
+    use super::*;
+    use crate::store::{AnimalId, SessionId};
+
+    pub(in super::super) fn row(day: &str) -> SessionRow {
+        let id = uuid::Uuid::from_u128(7);
+        SessionRow {
+            id: SessionId(id),
+            animal_id: AnimalId(id),
+            animal: "Pepino".into(),
+            species: "cockatiel".into(),
+            behaviour: "rests a foot".into(),
+            plan_version: 1,
+            person: Some("Ada".into()),
+            place: None,
+            began: "2026-01-02T16:00:00Z".parse().unwrap(),
+            zone: "Europe/Berlin".into(),
+            offset_s: 3600,
+            day: day.parse().unwrap(),
+            source: Source::Simulated,
+            start_step: 1,
+            last_step: 2,
+            best_step: Some(3),
+            active: Duration::from_secs(125),
+            rewarded: 17,
+            missed: 3,
+            paid: [5, 11, 1],
+            latency_median: None,
+            longest_hold: None,
+            unsure: 0,
+            edits: 0,
+            main_nudge: None,
+            ended_well: true,
+            ended: None,
+        }
+    }
+
+    #[test]
+    fn a_session_is_a_line() {
+        insta::assert_snapshot!(list(&[row("2026-01-02")]), @r"
+        date        animal             behaviour     step  rewarded  missed  time  a minute  by   session
+        2026-01-02  Pepino (invented)  rests a foot  2     17        3       2:05  8.2       Ada  00000000-0000-0000-0000-000000000007
+        ");
+    }
+
+    #[test]
+    fn the_calendar_has_a_line_a_week_and_names_gaps() {
+        let rows = ["2025-12-29", "2026-01-02", "2026-01-02", "2026-01-25"].map(row);
+        insta::assert_snapshot!(calendar(&rows), @r"
+        week of     Mo Tu We Th Fr Sa Su
+        2025-12-29   1  .  .  .  2  .  .   3 sessions, 6 minutes
+                    2 weeks without a session
+        2026-01-19   .  .  .  .  .  .  1   1 session, 2 minutes
+        ");
+    }
+}

@@ -1,0 +1,106 @@
+//! One behaviour's sessions in the numbers of the present plan.
+
+use std::collections::BTreeMap;
+
+use jiff::civil::Date;
+
+use super::{Ladder, Past, Session, Try};
+use crate::plan::RewardValue;
+
+/// Sessions of one behaviour, their steps renumbered to the present plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Course<'a> {
+    /// The present steps.
+    pub present: &'a Ladder,
+    /// Sessions in order of time.
+    pub sessions: Vec<Trained<'a>>,
+    /// Steps of older plans that are no longer in the present one, with their rewarded tries.
+    pub gone: BTreeMap<String, u32>,
+}
+
+/// A session with its tries renumbered.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Trained<'a> {
+    /// The session as it was.
+    pub session: &'a Session,
+    /// Days since the first session of the behaviour, by real time elapsed.
+    pub at_days: f64,
+    /// Its tries.
+    pub tries: Vec<Placed>,
+    /// Step worked on at the end; `None` when it is no longer in the plan.
+    pub last_step: Option<u8>,
+}
+
+/// A try in the numbers of the present plan.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Placed {
+    /// Step worked on; `None` when it is no longer in the plan.
+    pub working: Option<u8>,
+    /// Step reached, likewise.
+    pub step: Option<u8>,
+    /// Seconds since the try before it, or since the begin.
+    pub took_s: f64,
+    /// Whether it met the criterion of its day.
+    pub met: bool,
+    /// The try itself.
+    pub was: Try,
+}
+
+impl Placed {
+    /// What it was paid.
+    pub fn paid(&self) -> Option<RewardValue> {
+        self.was.paid
+    }
+}
+
+impl<'a> Course<'a> {
+    /// Lays the sessions of `behaviour` over the present steps.
+    pub fn new(past: &'a Past, behaviour: &'a str, present: &'a Ladder) -> Self {
+        let mut maps: BTreeMap<i64, Vec<Option<u8>>> = BTreeMap::new();
+        let mut gone = BTreeMap::new();
+        let first = past.of(behaviour).next().map(|session| session.began);
+        let mut sessions = Vec::new();
+        for session in past.of(behaviour) {
+            let ladder = past.ladder(session.version).unwrap_or(present);
+            let map = maps.entry(session.version).or_insert_with(|| ladder.onto(present));
+            let place = |number: u8| map.get(usize::from(number.max(1)) - 1).copied().flatten();
+            let mut before = 0.0;
+            let mut tries = Vec::with_capacity(session.tries.len());
+            for one in &session.tries {
+                let step = place(one.step);
+                if step.is_none() && one.paid.is_some() {
+                    let name = ladder.rung(one.step).map_or("a step", |rung| &rung.name);
+                    *gone.entry(name.to_owned()).or_insert(0) += 1;
+                }
+                let took_s = (one.active_s - before).max(0.0);
+                before = one.active_s.max(before);
+                let working = place(one.working);
+                tries.push(Placed { working, step, took_s, met: one.met(), was: *one });
+            }
+            let since =
+                first.map_or(0.0, |first| session.began.duration_since(first).as_secs_f64());
+            sessions.push(Trained {
+                session,
+                at_days: since / 86_400.0,
+                tries,
+                last_step: place(session.last_step),
+            });
+        }
+        Course { present, sessions, gone }
+    }
+
+    /// Steps of the present plan by number, from 1.
+    pub fn numbers(&self) -> impl Iterator<Item = u8> + use<> {
+        1..=u8::try_from(self.present.rungs.len()).unwrap_or(u8::MAX)
+    }
+
+    /// The step worked on at the end of the latest session that ended on a step of the present plan.
+    pub fn working(&self) -> Option<u8> {
+        self.sessions.iter().rev().find_map(|trained| trained.last_step)
+    }
+
+    /// Local date of the latest session.
+    pub fn latest_day(&self) -> Option<Date> {
+        self.sessions.last().map(|trained| trained.session.day)
+    }
+}

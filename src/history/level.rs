@@ -1,0 +1,119 @@
+//! One step in one session as numbers: how often, how fast, how long.
+
+use jiff::civil::Date;
+use serde::Serialize;
+
+use super::course::{Course, Placed};
+use crate::plan::Dimension;
+use crate::stats::percentile::Better;
+use crate::stats::summary;
+
+/// What a step's progress is read from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Measure {
+    /// Share of tries that met the criterion, from 0 to 1.
+    ShareMet,
+    /// Median rewarded hold, in seconds.
+    HoldS,
+    /// Median time from cue to marker, in seconds.
+    LatencyS,
+}
+
+impl Measure {
+    /// What suits a dimension. Holds and latencies are measured; all else is met or not met.
+    pub fn of(dimension: Dimension) -> Self {
+        match dimension {
+            Dimension::Duration => Measure::HoldS,
+            Dimension::Latency => Measure::LatencyS,
+            _ => Measure::ShareMet,
+        }
+    }
+
+    /// Which way is good.
+    pub fn better(self) -> Better {
+        if self == Measure::LatencyS { Better::Lower } else { Better::Higher }
+    }
+
+    /// As a person calls it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Measure::ShareMet => "share that met the criterion",
+            Measure::HoldS => "usual hold",
+            Measure::LatencyS => "usual latency",
+        }
+    }
+
+    /// Its unit; empty for a share.
+    pub fn unit(self) -> &'static str {
+        if self == Measure::ShareMet { "" } else { "s" }
+    }
+}
+
+/// Work on one step in one session.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Level {
+    /// Place of the session among those of the behaviour, from 0.
+    pub session: usize,
+    /// Version of the plan.
+    pub version: i64,
+    /// Local date.
+    pub day: Date,
+    /// Days since the behaviour's first session.
+    pub at_days: f64,
+    /// Tries while this step was worked on.
+    pub tries: u32,
+    /// Those that met the criterion.
+    pub met: u32,
+    /// Seconds of work on it.
+    pub seconds: f64,
+    /// Criterion met per minute; `None` without time.
+    pub met_per_min: Option<f64>,
+    /// Median rewarded hold in seconds.
+    pub hold_s: Option<f64>,
+    /// Median latency in seconds.
+    pub latency_s: Option<f64>,
+}
+
+impl Level {
+    /// The measured value; `None` when nothing of the kind was measured that day.
+    pub fn value(&self, measure: Measure) -> Option<f64> {
+        match measure {
+            Measure::ShareMet => Some(f64::from(self.met) / f64::from(self.tries)),
+            Measure::HoldS => self.hold_s,
+            Measure::LatencyS => self.latency_s,
+        }
+    }
+}
+
+/// Every session in which a step was worked on, in order of time.
+pub fn levels(course: &Course, step: u8) -> Vec<Level> {
+    let mut levels = Vec::new();
+    for (index, trained) in course.sessions.iter().enumerate() {
+        let of_step = |one: &&Placed| one.working == Some(step);
+        let tries: Vec<&Placed> = trained.tries.iter().filter(of_step).collect();
+        if tries.is_empty() {
+            continue;
+        }
+        let seconds: f64 = tries.iter().map(|one| one.took_s).sum();
+        let met = tries.iter().filter(|one| one.met).count();
+        let holds = tries.iter().filter(|one| one.paid().is_some());
+        levels.push(Level {
+            session: index,
+            version: trained.session.version,
+            day: trained.session.day,
+            at_days: trained.at_days,
+            tries: u32::try_from(tries.len()).unwrap_or(u32::MAX),
+            met: u32::try_from(met).unwrap_or(u32::MAX),
+            seconds,
+            met_per_min: (seconds > 0.0).then(|| met as f64 * 60.0 / seconds),
+            hold_s: median(holds.filter_map(|one| one.was.duration_s)),
+            latency_s: median(tries.iter().filter_map(|one| one.was.latency_s)),
+        });
+    }
+    levels
+}
+
+pub(super) fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
+    summary::median(&values.collect::<Vec<_>>()).ok()
+}

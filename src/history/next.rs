@@ -1,0 +1,347 @@
+//! What to do next: one session's worth of advice, each part with its reason.
+
+use jiff::civil::Date;
+use serde::Serialize;
+
+use super::body::{Body, Train};
+use super::change::{self, Change};
+use super::course::Course;
+use super::length::{self, Length};
+use super::level::levels;
+use super::record::{self, FallBack, StepRecord};
+use super::treats::{self, Treats};
+use super::{CUSTOM, Ladder, Past, counted, reason};
+use crate::plan::{Dimension, Plan, RewardValue, Side};
+use crate::session::Reason;
+use crate::stats::proportions;
+
+/// The next session.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Next {
+    /// The animal.
+    pub animal: String,
+    /// The behaviour.
+    pub behaviour: String,
+    /// Why this one.
+    pub chosen: Reason,
+    /// Whether to train, as far as the body log can tell.
+    pub train: Train,
+    /// What the body log warns of.
+    pub alarms: Vec<super::body::Alarm>,
+    /// The step to warm up on; `None` when the work is on the first.
+    pub warm_up: Option<FallBack>,
+    /// The step to work on.
+    pub work: Work,
+    /// What each reward value is and what earns it.
+    pub earns: Vec<Earns>,
+    /// What to lay out.
+    pub treats: Treats,
+    /// How long.
+    pub length: Length,
+    /// Change the plan first.
+    pub change: Option<Change>,
+    /// Learnt steps and other behaviours that rested for long.
+    pub due: Vec<Due>,
+    /// What to watch.
+    pub watch: Vec<Tip>,
+    /// What to film.
+    pub film: Vec<Tip>,
+}
+
+/// Something due for revision.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Due {
+    /// The step or behaviour.
+    pub name: String,
+    /// Days it rested.
+    pub days: i32,
+}
+
+/// The step to work on.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Work {
+    /// Its number.
+    pub step: u8,
+    /// Its name.
+    pub name: String,
+    /// Against the last session.
+    pub moves: Moves,
+    /// Why.
+    pub reason: Reason,
+}
+
+/// Where the step goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Moves {
+    /// The first session.
+    Begin,
+    /// One up.
+    Up,
+    /// The same.
+    Stay,
+    /// One back.
+    Back,
+}
+
+/// What a reward value is, and what earns it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Earns {
+    /// Low, high or jackpot.
+    pub value: RewardValue,
+    /// The treat, in words.
+    pub what: String,
+    /// Pieces at once.
+    pub pieces: u32,
+    /// What earns it.
+    pub earned_by: String,
+}
+
+/// Something to look out for, and why.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Tip {
+    /// In words.
+    pub says: String,
+    /// Why.
+    pub reason: Reason,
+}
+
+/// Behaviours that were trained within so many days of the latest session take turns.
+const IN_TURN_DAYS: i32 = 28;
+
+/// The behaviour whose turn it is: of those trained lately, the one that waited longest. `None` without any
+/// session.
+pub fn behaviour(past: &Past) -> Option<&str> {
+    let latest = past.sessions.last()?.day;
+    let lately = |name: &&str| {
+        let last = past.of(name).next_back().map(|session| session.day);
+        last.and_then(|last| latest.since(last).ok()).is_some_and(|s| s.get_days() <= IN_TURN_DAYS)
+    };
+    // Latest first, so that the last one is the one that waited longest.
+    past.behaviours().into_iter().filter(lately).last()
+}
+
+fn chosen(past: &Past, plan: &Plan, today: Date) -> Reason {
+    let turn = behaviour(past);
+    let days = past.of(&plan.behaviour).next_back().map(|session| days_since(session.day, today));
+    let because = match (turn, days) {
+        (_, None) => "it was not trained yet".to_owned(),
+        (Some(turn), Some(_)) if turn == plan.behaviour && past.behaviours().len() > 1 => {
+            "of the behaviours trained lately it waited longest".to_owned()
+        }
+        (Some(turn), Some(_)) if turn != plan.behaviour => {
+            format!("asked for; \"{turn}\" waited longer")
+        }
+        _ => "it is the one in training".to_owned(),
+    };
+    let inputs = [("days since its latest session", days.map_or(f64::NAN, f64::from), "days")];
+    reason("behaviour", because, &inputs, "behaviours of the latest four weeks in turn", CUSTOM)
+}
+
+fn days_since(day: Date, today: Date) -> i32 {
+    today.since(day).map_or(0, |span| span.get_days())
+}
+
+fn due(past: &Past, behaviour: &str, records: &[StepRecord], work: &Work, today: Date) -> Vec<Due> {
+    let steps =
+        records.iter().filter(|record| record.due && record.step != work.step).map(|record| Due {
+            name: record.name.clone(),
+            days: record.unpractised_days.unwrap_or(0),
+        });
+    let others =
+        past.behaviours().into_iter().filter(|name| *name != behaviour).filter_map(|name| {
+            let last = past.of(name).next_back()?.day;
+            Some(Due { name: name.to_owned(), days: days_since(last, today) })
+        });
+    steps.chain(others.filter(|due| due.days >= record::REVISE_AFTER_DAYS)).collect()
+}
+
+/// Plans the next session of the plan's behaviour, as of `today`.
+pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
+    let present = Ladder::of(0, plan);
+    let course = Course::new(past, &plan.behaviour, &present);
+    let records = record::steps(&course, today, plan.advice.raise_at);
+    let work = work(&course, plan, body.train);
+    let mut length = length::advise(past, &plan.behaviour, &plan.limits);
+    if body.train == Train::Less {
+        length.planned_s /= 2.0;
+        length.planned_reps = (length.planned_reps / 2).max(1);
+        length.reason.because =
+            format!("half as long, because of the body log; else {}", length.reason.because);
+    }
+    let spent = course
+        .sessions
+        .iter()
+        .filter(|trained| trained.session.day == today)
+        .map(|trained| treats::given_kcal(plan, trained.tries.iter().filter_map(|one| one.paid())))
+        .sum();
+    Next {
+        animal: past.animal.clone(),
+        behaviour: plan.behaviour.clone(),
+        train: body.train,
+        alarms: body.alarms.clone(),
+        warm_up: record::fall_back(&records, work.step),
+        earns: earns(plan, work.step),
+        treats: treats::lay_out(plan, &course, length.planned_reps, spent, body.latest_g),
+        change: course.working().and_then(|step| change::advise(&course, step, &plan.advice)),
+        due: due(past, &plan.behaviour, &records, &work, today),
+        chosen: chosen(past, plan, today),
+        watch: watch(&course, &work),
+        film: film(&course, &work, plan),
+        length,
+        work,
+    }
+}
+
+fn work(course: &Course, plan: &Plan, train: Train) -> Work {
+    let named =
+        |step: u8, moves, reason| Work { step, name: plan.step(step).name.clone(), moves, reason };
+    let method =
+        "share of the latest session's tries that met the criterion, against the plan's thresholds";
+    let Some(working) = course.working() else {
+        let because = "there is no session on a step of this plan yet";
+        return named(
+            plan.start_step,
+            Moves::Begin,
+            reason("work_on", because, &[], method, CUSTOM),
+        );
+    };
+    let levels = levels(course, working);
+    let Some(last) = levels.last() else {
+        let because = "the latest session ended on it, before a try";
+        return named(working, Moves::Stay, reason("work_on", because, &[], method, CUSTOM));
+    };
+    let (met, tries, advice) = (last.met, last.tries, &plan.advice);
+    let share = f64::from(met) / f64::from(tries);
+    let full = tries >= advice.tries;
+    let top = usize::from(working) >= plan.steps.len();
+    let because = format!("{met} of {tries} met the criterion in the latest session on it");
+    let (step, moves, because) =
+        if full && share >= advice.raise_at && !top && train == Train::AsPlanned {
+            (working + 1, Moves::Up, because)
+        } else if full && share < advice.ease_below && working > 1 {
+            (working - 1, Moves::Back, because)
+        } else if full && top && share >= advice.raise_at {
+            (working, Moves::Stay, format!("{because}; it is the plan's last step"))
+        } else if !full {
+            (
+                working,
+                Moves::Stay,
+                format!(
+                    "it had {} only; stay for at least a whole session",
+                    counted(tries as usize, "try", "tries")
+                ),
+            )
+        } else {
+            (working, Moves::Stay, because)
+        };
+    let inputs = [
+        ("met", f64::from(met), "tries"),
+        ("tries", f64::from(tries), "tries"),
+        ("raise at", advice.raise_at, ""),
+        ("ease below", advice.ease_below, ""),
+    ];
+    named(step, moves, reason("work_on", because, &inputs, method, CUSTOM))
+}
+
+fn earns(plan: &Plan, working: u8) -> Vec<Earns> {
+    let name = &plan.step(working).name;
+    let by = |value| match value {
+        RewardValue::Low if working > 1 => {
+            format!("{} and other lesser tries", plan.step(working - 1).name)
+        }
+        RewardValue::Low => "a lesser try, so that rewards keep coming".to_owned(),
+        RewardValue::High => name.clone(),
+        RewardValue::Jackpot if usize::from(working) < plan.steps.len() => {
+            format!("the first {}", plan.step(working + 1).name)
+        }
+        RewardValue::Jackpot => "the best so far".to_owned(),
+    };
+    [RewardValue::Low, RewardValue::High, RewardValue::Jackpot]
+        .map(|value| {
+            let treat = plan.rewards.of(value);
+            Earns { value, what: treat.what.clone(), pieces: treat.pieces, earned_by: by(value) }
+        })
+        .into()
+}
+
+fn watch(course: &Course, work: &Work) -> Vec<Tip> {
+    let mut tips = Vec::new();
+    let recent = || course.sessions.iter().rev().take(5);
+    let tries = || recent().flat_map(|trained| &trained.tries).filter(|one| one.paid().is_some());
+    let side = |side| tries().filter(|one| one.was.side == Some(side)).count() as u32;
+    let (left, right) = (side(Side::Left), side(Side::Right));
+    if let Ok(sides) = proportions::sides(right, left)
+        && sides.p < 0.05
+    {
+        let says = format!(
+            "left {left}, right {right} in the latest sessions: favour the rarer side; a lasting difference is for the veterinarian"
+        );
+        let inputs = [("left", f64::from(left), "reps"), ("right", f64::from(right), "reps")];
+        let mut why = reason(
+            "sides",
+            "one side works more often than chance would make it",
+            &inputs,
+            "exact two-sided binomial test at 5 %",
+            "laterality at |z| of 1.96: Linköping University project page, 2015",
+        );
+        why.probability = Some(sides.p);
+        tips.push(Tip { says, reason: why });
+    }
+    let declined = recent().filter(|trained| trained.session.declined_s.is_some()).count();
+    if 2 * declined > recent().count() {
+        let says = "the first slow answer: end on the next good one".to_owned();
+        let because = format!(
+            "{declined} of the latest {} declined before their end",
+            counted(recent().count(), "session", "sessions")
+        );
+        let inputs = [("declined", declined as f64, "sessions")];
+        tips.push(Tip { says, reason: reason("declines", because, &inputs, "count", CUSTOM) });
+    }
+    let ended_badly = recent().filter(|trained| !trained.session.ended_well).count();
+    if ended_badly > 0 && course.sessions.last().is_some_and(|trained| !trained.session.ended_well)
+    {
+        let because = "the latest session ended on a miss";
+        let says = "the end: stop after a paid success".to_owned();
+        tips.push(Tip { says, reason: reason("ends", because, &[], "the last try", CUSTOM) });
+    }
+    if work.moves == Moves::Up {
+        let says = "other elements may slip at the new step: let them, and pay".to_owned();
+        tips.push(Tip {
+            says,
+            reason: reason(
+                "slips",
+                "the criterion rises",
+                &[],
+                "one element at a time",
+                "Pryor, Don't Shoot the Dog, chapter 2 (clickertraining.com/node/299)",
+            ),
+        });
+    }
+    tips
+}
+
+fn film(course: &Course, work: &Work, plan: &Plan) -> Vec<Tip> {
+    let unsure: u32 =
+        course.sessions.iter().rev().take(3).map(|trained| trained.session.unsure).sum();
+    let mut tips = Vec::new();
+    if unsure >= 3 {
+        let because = format!("{unsure} tags of the latest three sessions were in doubt");
+        let says = format!("the whole session on \"{}\"", work.name);
+        tips.push(Tip {
+            says,
+            reason: reason(
+                "film",
+                because,
+                &[("in doubt", f64::from(unsure), "tags")],
+                "count",
+                CUSTOM,
+            ),
+        });
+    } else if work.moves != Moves::Stay && plan.step(work.step).dimension == Dimension::Form {
+        let because = "form is hard to judge live when the step is new";
+        let says = format!("the first minute of \"{}\", to look at it slowly", work.name);
+        tips.push(Tip { says, reason: reason("film", because, &[], "a new step of form", CUSTOM) });
+    }
+    tips
+}

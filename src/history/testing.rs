@@ -1,0 +1,61 @@
+//! What the history's tests share: sessions in a few words.
+
+use jiff::{ToSpan, ZonedDateTime};
+
+use super::{Ladder, Past, Session, Try};
+use crate::plan::{Plan, RewardValue};
+
+pub(super) const PLAN: &str = r#"
+animal = "Pepino"
+species = "cockatiel"
+behaviour = "rests a foot on the nail file"
+[[step]]
+name = "looks at the file"
+[[step]]
+name = "touches the file"
+[[step]]
+name = "rests a foot on it"
+dimension = "duration"
+goal = 5.0
+"#;
+
+pub(super) fn plan() -> Plan {
+    Plan::parse("pepino.toml", PLAN).unwrap()
+}
+
+/// A session `day` days after the second of January: `met` tries met step `working`, then the rest missed,
+/// five seconds apart.
+pub(super) fn session(day: i32, working: u8, met: u32, tries: u32) -> Session {
+    let first: ZonedDateTime = "2026-01-02T17:00:00+01:00[Europe/Berlin]".parse().unwrap();
+    let began = first.checked_add(day.days()).unwrap();
+    let one = |i: u32| Try {
+        active_s: 5.0 * f64::from(i + 1),
+        working,
+        step: working,
+        paid: (i < met).then_some(RewardValue::High),
+        side: None,
+        latency_s: None,
+        duration_s: None,
+    };
+    Session {
+        id: format!("s{day}"),
+        behaviour: "rests a foot on the nail file".into(),
+        version: 1,
+        person: None,
+        place: None,
+        began: began.timestamp(),
+        day: began.date(),
+        clock: began.time(),
+        last_step: working,
+        active_s: 5.0 * f64::from(tries),
+        declined_s: None,
+        ended_well: met == tries,
+        unsure: 0,
+        invented: true,
+        tries: (0..tries).map(one).collect(),
+    }
+}
+
+pub(super) fn past(sessions: Vec<Session>) -> Past {
+    Past::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan())], sessions)
+}

@@ -1,0 +1,197 @@
+//! The text of a new plan, with comments that say what may be changed.
+
+use toml_edit::{DocumentMut, value};
+
+/// What a new plan is made from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fresh {
+    /// The animal's name.
+    pub animal: String,
+    /// Its species.
+    pub species: String,
+    /// The goal behaviour.
+    pub behaviour: String,
+    /// Names of the steps in order; when empty, three to be filled in.
+    pub steps: Vec<String>,
+    /// Weight in grams, when known.
+    pub weight_g: Option<f64>,
+}
+
+const HEAD: &str = "\
+# A plan for Hushtally. Everything after a # is for people.
+# `hushtally listen` with this file begins a session; `hushtally plan next` says what to do next.
+";
+
+const STEPS: &str = "
+# Steps in order, each a little closer to the goal. One element rises at a time: form (as here), duration,
+# distance, distraction, latency, side, place or person.
+#   dimension = \"duration\"
+#   goal = 5.0              seconds, metres or count
+#   id = \"short-name\"       so that its history follows it when the name changes
+";
+
+const REST: &str = "
+# What each reward is. kcal_per_piece lets Hushtally keep to the day's budget.
+[rewards.low]
+what = \"an everyday treat\"
+
+[rewards.high]
+what = \"a better treat\"
+
+[rewards.jackpot]
+what = \"a better treat\"
+pieces = 3
+
+[limits]
+planned_minutes = 3.0
+planned_reps = 20
+";
+
+/// The text of a new plan.
+pub fn fresh(new: &Fresh) -> String {
+    let mut head = DocumentMut::new();
+    head["animal"] = value(&new.animal);
+    head["species"] = value(&new.species);
+    head["behaviour"] = value(&new.behaviour);
+    let mut text = format!("{HEAD}{head}{STEPS}");
+    let blank = ["looks at it", "comes near it", "touches it"].map(str::to_owned);
+    let steps = if new.steps.is_empty() { &blank[..] } else { &new.steps };
+    for step in steps {
+        let mut table = DocumentMut::new();
+        table["name"] = value(step);
+        text.push_str(&format!("[[step]]\n{table}\n"));
+    }
+    text.push_str(REST.trim_start_matches('\n'));
+    if let Some(grams) = new.weight_g {
+        let mut body = DocumentMut::new();
+        body["weight_g"] = value(grams);
+        text.push_str(&format!(
+            "\n# Which energy equation fits: passerine (songbirds), other_bird (parrots), small_mammal.\n[body]\n{body}kind = \"{}\"\n",
+            kind(&new.species)
+        ));
+    }
+    text
+}
+
+/// A guess at the equation, which the comment asks to check.
+fn kind(species: &str) -> &'static str {
+    let species = species.to_lowercase();
+    let is = |names: &[&str]| names.iter().any(|name| species.contains(name));
+    if is(&["finch", "canary", "crow", "raven", "starling", "magpie", "jay", "mynah"]) {
+        "passerine"
+    } else if is(&[
+        "parrot",
+        "cockat",
+        "budgie",
+        "budgerigar",
+        "macaw",
+        "conure",
+        "lovebird",
+        "bird",
+        "hen",
+        "chicken",
+        "pigeon",
+        "owl",
+        "hawk",
+        "falcon",
+    ]) {
+        "other_bird"
+    } else {
+        "small_mammal"
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::{Plan, StepChange, change_steps};
+
+    fn new() -> Fresh {
+        Fresh {
+            animal: "Pepino \"the\" bird".into(),
+            species: "cockatiel".into(),
+            behaviour: "rests a foot\non the file".into(),
+            steps: vec!["looks".into(), "touches".into(), "rests".into()],
+            weight_g: Some(92.0),
+        }
+    }
+
+    #[test]
+    fn a_new_plan_is_a_plan() {
+        for weight_g in [None, Some(92.0)] {
+            let text = fresh(&Fresh { weight_g, ..new() });
+            let plan = Plan::parse("new.toml", &text).unwrap();
+            assert_eq!(plan.animal, "Pepino \"the\" bird");
+            assert_eq!(plan.steps.len(), 3);
+            assert_eq!(plan.body.map(|body| body.weight_g), weight_g);
+        }
+        let blank = fresh(&Fresh { steps: Vec::new(), ..new() });
+        assert_eq!(Plan::parse("new.toml", &blank).unwrap().steps.len(), 3);
+    }
+
+    #[test]
+    fn a_split_keeps_comments_and_the_step_itself() {
+        let text = "\
+animal = \"Brindle\" # small
+species = \"donkey\"
+behaviour = \"lifts a hoof\"
+start_step = 2
+
+[[step]]
+name = \"shifts weight\"
+
+# This one takes long.
+[[step]]
+name = \"holds it\" # up
+dimension = \"duration\"
+goal = 4.0
+
+[limits]
+planned_reps = 12 # few
+";
+        let split = change_steps("b.toml", text, &StepChange::Split { step: 2, into: Vec::new() });
+        insta::assert_snapshot!(split.unwrap(), @r#"
+        animal = "Brindle" # small
+        species = "donkey"
+        behaviour = "lifts a hoof"
+        start_step = 2
+
+        [[step]]
+        name = "shifts weight"
+
+        [[step]]
+        name = "holds it, up to 2"
+        dimension = "duration"
+        goal = 2.0
+
+        # This one takes long.
+        [[step]]
+        name = "holds it" # up
+        dimension = "duration"
+        goal = 4.0
+
+        [limits]
+        planned_reps = 12 # few
+        "#);
+        let into = vec!["bends".to_owned(), "lifts".to_owned()];
+        let split = change_steps("b.toml", text, &StepChange::Split { step: 1, into }).unwrap();
+        let plan = Plan::parse("b.toml", &split).unwrap();
+        let names: Vec<&str> = plan.steps.iter().map(|step| step.name.as_str()).collect();
+        assert_eq!(names, ["bends", "lifts", "shifts weight", "holds it"]);
+        assert_eq!(plan.start_step, 4);
+        let merged = change_steps("b.toml", text, &StepChange::Merge { step: 1 }).unwrap();
+        assert!(merged.contains("# This one takes long."), "{merged}");
+        assert!(merged.contains("was = [\"shifts weight\"]"), "{merged}");
+        let plan = Plan::parse("b.toml", &merged).unwrap();
+        assert_eq!((plan.steps.len(), plan.start_step), (1, 1));
+    }
+
+    #[test]
+    fn a_step_that_is_not_there_cannot_be_changed() {
+        let text = fresh(&new());
+        let split = change_steps("n.toml", &text, &StepChange::Split { step: 9, into: Vec::new() });
+        assert_eq!(split.unwrap_err().to_string(), "there is no step 9; the plan has 3");
+        let merge = change_steps("n.toml", &text, &StepChange::Merge { step: 3 });
+        assert!(merge.unwrap_err().to_string().contains("last one"));
+    }
+}

@@ -1,0 +1,159 @@
+//! From rows of the record to what the history is told.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::iter::Peekable;
+
+use jiff::civil::Date;
+use jiff::tz::Offset;
+
+use crate::history::body::{Fact, Noted};
+use crate::history::cue::{Given, Probe};
+use crate::history::{Ladder, Past, Session, Try};
+use crate::plan::Plan;
+use crate::session::Rep;
+use crate::store::{
+    AnimalId, AnimalRow, Entry, Filter, JournalFilter, ProbeCue, RepRow, SessionRow, Source, Store,
+    StoreError,
+};
+
+/// Everything that the record knows of one animal, as the history wants it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Known {
+    /// Sessions.
+    pub past: Past,
+    /// The latest plan of each behaviour: its file as the user named it, and the plan.
+    pub plans: BTreeMap<String, (String, Plan)>,
+    /// The body log.
+    pub body: Vec<Noted>,
+    /// Probes of cues, by behaviour.
+    pub probes: BTreeMap<String, Vec<Probe>>,
+    /// Captured behaviour, with the local date.
+    pub captured: Vec<(Date, String)>,
+}
+
+impl Known {
+    /// Reads one animal.
+    ///
+    /// # Errors
+    /// The database cannot be read.
+    pub fn read(store: &Store, animal: &AnimalRow) -> Result<Self, StoreError> {
+        let filter = Filter::animal(animal.id);
+        let rows = store.sessions(&filter)?;
+        let (ladders, plans) = ladders(store, &rows)?;
+        let sessions = sessions(store, &filter, &rows)?;
+        let mut known = Known {
+            past: Past::new(&animal.name, &animal.species, ladders, sessions),
+            plans,
+            body: Vec::new(),
+            probes: BTreeMap::new(),
+            captured: Vec::new(),
+        };
+        known.read_journal(store, animal.id)?;
+        Ok(known)
+    }
+
+    fn read_journal(&mut self, store: &Store, animal: AnimalId) -> Result<(), StoreError> {
+        let filter = JournalFilter { animal: Some(animal), ..JournalFilter::default() };
+        for row in store.journal(&filter)? {
+            let fact = match row.entry {
+                Entry::Weight { grams, .. } => Fact::Weight(grams),
+                Entry::Sore { text } => Fact::Sore(text),
+                Entry::Sides { text, .. } => Fact::Sides(text),
+                Entry::Ill { text } => Fact::Ill(text),
+                Entry::Well { .. } => Fact::Well,
+                Entry::Captured { behaviour, .. } => {
+                    self.captured.push((row.day, behaviour));
+                    continue;
+                }
+                Entry::Probe { behaviour, cue, came, instead, .. } => {
+                    let given = match cue {
+                        ProbeCue::Own => Given::Own,
+                        ProbeCue::None => Given::None,
+                        ProbeCue::Other(_) => Given::Other,
+                    };
+                    let (place, person) = (row.place, row.person);
+                    let probe = Probe { given, came, other: instead.is_some(), place, person };
+                    self.probes.entry(behaviour).or_default().push(probe);
+                    continue;
+                }
+                _ => Fact::Other,
+            };
+            self.body.push(Noted { day: row.day, fact });
+        }
+        Ok(())
+    }
+}
+
+type Plans = BTreeMap<String, (String, Plan)>;
+
+/// The steps of every plan version in use, and each behaviour's latest plan.
+fn ladders(store: &Store, rows: &[SessionRow]) -> Result<(Vec<Ladder>, Plans), StoreError> {
+    let mut seen = BTreeSet::new();
+    let (mut ladders, mut plans) = (Vec::new(), Plans::new());
+    // Latest first, so that the first plan of a behaviour is its present one.
+    for row in rows.iter().rev() {
+        if !seen.insert(row.plan_version) {
+            continue;
+        }
+        let version = store.plan_of(row.id)?;
+        // A session whose plan cannot be read has no rows at all.
+        if let Ok(plan) = Plan::parse(&version.file, &version.text) {
+            ladders.push(Ladder::of(row.plan_version, &plan));
+            plans.entry(row.behaviour.clone()).or_insert((version.file, plan));
+        }
+    }
+    Ok((ladders, plans))
+}
+
+fn sessions(
+    store: &Store,
+    filter: &Filter,
+    rows: &[SessionRow],
+) -> Result<Vec<Session>, StoreError> {
+    let declines = store.declines(filter)?;
+    let mut reps = store.reps(filter)?.into_iter().peekable();
+    let mut sessions = Vec::with_capacity(rows.len());
+    for row in rows {
+        let offset = Offset::from_seconds(row.offset_s).unwrap_or(Offset::UTC);
+        sessions.push(Session {
+            id: row.id.to_string(),
+            behaviour: row.behaviour.clone(),
+            version: row.plan_version,
+            person: row.person.clone(),
+            place: row.place.clone(),
+            began: row.began,
+            day: row.day,
+            clock: offset.to_datetime(row.began).time(),
+            last_step: row.last_step,
+            active_s: row.active.as_secs_f64(),
+            declined_s: declines.get(&row.id).map(|at| at.as_secs_f64()),
+            ended_well: row.ended_well,
+            unsure: row.unsure,
+            invented: row.source == Source::Simulated,
+            tries: tries_of(&mut reps, row),
+        });
+    }
+    Ok(sessions)
+}
+
+/// The reps of one session; both come in the same order.
+fn tries_of(reps: &mut Peekable<impl Iterator<Item = RepRow>>, of: &SessionRow) -> Vec<Try> {
+    let mut tries = Vec::new();
+    while let Some(row) = reps.next_if(|row| row.session == of.id) {
+        tries.push(as_try(&row.rep));
+    }
+    tries
+}
+
+/// A rep as the history sees it.
+pub fn as_try(rep: &Rep) -> Try {
+    Try {
+        active_s: rep.active.as_secs_f64(),
+        working: rep.working,
+        step: rep.step,
+        paid: rep.paid(),
+        side: rep.side,
+        latency_s: rep.latency.map(|latency| latency.as_secs_f64()),
+        duration_s: rep.duration.map(|duration| duration.as_secs_f64()),
+    }
+}

@@ -1,0 +1,6 @@
+//! The whole program, live in a virtual room.
+
+mod crash;
+mod ear;
+mod listener;
+mod session;

@@ -1,0 +1,129 @@
+"""Measures hearing and prints the figures. HUSHTALLY_BENCH=full takes every recording and an hour of talk."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import sets
+from peers import PlainVosk, PocketSphinx, score
+
+FULL = os.environ.get("HUSHTALLY_BENCH") == "full"
+PLAN = Path(__file__).parent.parent.parent / "plans" / "people.toml"
+
+
+def say(text):
+    print(text, file=sys.stderr, flush=True)
+
+
+def ours(folder):
+    command = [os.environ["HUSHTALLY"], "words", "score", str(folder), "--json"]
+    run = subprocess.run(command, check=True, stdout=subprocess.PIPE)
+    figures = json.loads(run.stdout)
+    say(f"  {folder.name}: " + json.dumps({name: figures[name] for name in (
+        "tags_expected", "right", "wrong", "missed", "unsure", "extra", "worst_word", "nothing_s", "false_tags",
+        "lone_details", "doubts", "accidental_commands", "onset_error_ms", "delay_ms", "real_time_factor")}))
+    weak = [f"{word['word']} {word['right']}/{word['expected']}" for word in figures["per_word"] if word["recall"] < 1]
+    say("    weak words: " + ", ".join(weak[:12]))
+    return figures
+
+
+def make_peers(words):
+    return {
+        "vosk_grammar": PlainVosk(words, False),
+        "vosk_grammar_unk": PlainVosk(words, True),
+        "pocketsphinx": PocketSphinx(words),
+    }
+
+
+def theirs(folder, peers):
+    scores = {}
+    for name, peer in peers.items():
+        scores[name] = score(folder, peer)
+        say(f"    {name}: " + json.dumps(scores[name]))
+    return scores
+
+
+def figure(name, value, unit, reach, peers=None, key=None, factor=1.0):
+    if value is None:
+        return
+    cells = [name, f"{value * factor:.4g}", unit, reach]
+    for peer, its in (peers or {}).items():
+        if its.get(key) is not None:
+            cells.append(f"{peer}={its[key] * factor:.4g}")
+    print("\t".join(cells), flush=True)
+
+
+def spread(figures, kind, part):
+    return figures[kind] and figures[kind][part]
+
+
+def together(list_of_figures, field):
+    return sum(figures[field] for figures in list_of_figures)
+
+
+def main():
+    cache = sets.cache_folder()
+    shared = os.environ.get("HUSHTALLY_SHARED")
+    shared = Path(shared) / "speech" if shared else None
+    if shared and not shared.is_dir():
+        shared = None
+    default = sorted(set(sets.DEFAULT))
+    silent = []
+
+    if shared:
+        say("people: the reporting half of the speakers (SHA-1 of the name begins with an odd digit)")
+        words = sorted(set(default + sets.PEOPLE))
+        peers = make_peers(words)
+        count = 5000 if FULL else 300
+        folder = sets.people(cache / "people", PLAN, shared, "report", count)
+        clean, others = ours(folder), theirs(folder, peers)
+        figure("recall_people", clean["recall"], "%", ">=98", others, "recall", 100)
+        figure("recall_worst_word", clean["worst_word"][1], "%", ">=96", factor=100)
+        for decibels, reach in ((20, ">=98"), (10, ">=95")):
+            folder = sets.people(cache / f"people-{decibels}db", PLAN, shared, "report", count, decibels)
+            noisy, others = ours(folder), theirs(folder, peers)
+            figure(f"recall_noise_{decibels}db", noisy["recall"], "%", reach, others, "recall", 100)
+    else:
+        say("skipped: there are no recordings of people (HUSHTALLY_SHARED)")
+
+    say("synthetic voices: default words and phrases")
+    # One recogniser lexicon differs from another's: PocketSphinx is given what it knows.
+    peers = make_peers(sorted(set(" ".join(default + sets.PHRASES).split())))
+    folder = sets.synthetic(cache / "synthetic", 10_000 if FULL else 250)
+    synthetic, synthetic_peers = ours(folder), theirs(folder, peers)
+    figure("recall_synthetic", synthetic["recall"], "%", ">=99", synthetic_peers, "recall", 100)
+
+    say("sound that must give nothing")
+    silent = [
+        sets.synthetic_talk(cache / "talk", 60 if FULL else 10, sets.TALK),
+        sets.synthetic_talk(cache / "near-talk", 10 if FULL else 4, sets.NEAR),
+    ]
+    if shared:
+        silent.insert(0, sets.other_sound(cache / "other-sound", shared))
+    heard = [ours(folder) for folder in silent]
+    peers = make_peers(default)
+    others = {name: {"false_tags_per_hour": 0.0, "hours": 0.0} for name in peers}
+    for folder, figures in zip(silent, heard):
+        hours = figures["nothing_s"] / 3600
+        for name, its in theirs(folder, peers).items():
+            others[name]["false_tags_per_hour"] += its["false_tags_per_hour"] * hours
+            others[name]["hours"] += hours
+    others = {name: {"rate": its["false_tags_per_hour"] / its["hours"]} for name, its in others.items()}
+    hours = together(heard, "nothing_s") / 3600
+    figure("false_tags_per_hour", together(heard, "false_tags") / hours, "1/h", "<=0.5", others, "rate")
+    figure("accidental_commands", together(heard, "accidental_commands"), "", "<=0")
+    figure("nothing_hours", hours, "h", "-")
+    figure("lone_details_per_hour", together(heard, "lone_details") / hours, "1/h", "-")
+
+    p = synthetic_peers
+    figure("onset_error_ms_median", spread(synthetic, "onset_error_ms", "median"), "ms", "<=10", p, "onset_median")
+    figure("onset_error_ms_p95", spread(synthetic, "onset_error_ms", "p95"), "ms", "<=30", p, "onset_p95")
+    figure("decision_delay_ms_p95", spread(synthetic, "delay_ms", "p95"), "ms", "<=200", p, "delay_p95")
+    every = heard + [synthetic]
+    worked = sum(f["real_time_factor"] * f["sound_s"] for f in every) / sum(f["sound_s"] for f in every)
+    figure("real_time_factor", worked, "", "<=0.10", p, "real_time_factor")
+
+
+main()

@@ -1,0 +1,183 @@
+"""Makes the sets: folders of sound files, each with a truth.csv, in a cache folder.
+
+People's recordings are split by speaker: the SHA-1 of the speaker's name begins with an even hex digit for
+the half on which hearing was tuned, with an odd one for the half that is measured here.
+"""
+
+import csv
+import hashlib
+import os
+import random
+import shutil
+import subprocess
+from pathlib import Path
+
+import numpy as np
+
+from sound import RATE, ends, load, padded, save, with_noise
+
+PEOPLE = "yes no left right up down stop go one two three four five".split()
+DIGITS = "zero one two three four five six seven eight nine".split()
+# Words of the default vocabulary; the plan beside a set decides what is listened for.
+DEFAULT = """yes miss one two three four five six ordinary bonus jackpot left right eager calm anxious tired
+signal steady cancel correction""".split()
+PHRASES = [
+    "yes two", "yes three bonus", "yes left", "yes one jackpot", "yes right four", "miss anxious",
+    "yes five ordinary", "correction bonus", "yes bonus", "juniper finish", "juniper step up",
+    "juniper pause", "juniper go on", "juniper count", "juniper treats",
+]
+# Talk that holds the tag words.
+NEAR = [
+    "yes, I think two is enough for today", "no, that is not what I meant by left", "we could go right after lunch",
+    "she said yes to one of them", "there are five of those and three of these", "I would miss you if you left",
+    "he was a bit tired and anxious yesterday", "that was a steady signal, was it not",
+    "an ordinary day with a small bonus", "you can cancel the correction I made", "keep calm and stay eager",
+    "the jackpot was two hundred and one", "go down to the stop and turn right", "yes yes I know that already",
+    "one of you should finish this now", "it is up to you four, not to me",
+]
+TALK = [
+    "the weather has been rather mild for this time of the year", "I put the kettle on a while ago",
+    "could you hand me the towel from the shelf over there", "they moved the fence again last week",
+    "my sister called about the party on Saturday", "we need more hay before the winter comes",
+    "the vet wants to see him once more in a month", "did you close the gate behind you",
+    "I never understood how that machine works", "it took them an hour to find the keys",
+    "what a nice afternoon, let us sit outside", "the bucket is leaking, we should buy another",
+    "he told me the whole story twice", "there is coffee in the kitchen if you want some",
+    "she runs every morning before work", "the neighbours have a new puppy, very lively",
+    "our bus was late and full of children", "somebody left the light on in the barn",
+    "I read about it in the paper yesterday", "turn the page and read the last part aloud",
+]
+
+
+def half(speaker):
+    return "tune" if int(hashlib.sha1(speaker.encode()).hexdigest()[0], 16) % 2 == 0 else "report"
+
+
+def recordings(shared):
+    """(file, speaker, word) of every single word by a person."""
+    listed = []
+    with open(shared / "speech_commands/index.csv", encoding="utf-8") as index:
+        for row in csv.DictReader(index):
+            if row["word"] not in ("_silence_", "word"):
+                listed.append((shared / "speech_commands" / row["file"], row["speaker"], row["word"]))
+    for file in sorted((shared / "digits").glob("*/*.flac")):
+        listed.append((file, file.parent.name, DIGITS[int(file.name[0])]))
+    return listed
+
+
+class Set:
+    """A folder that is being filled."""
+
+    def __init__(self, folder, plan=None):
+        self.folder = folder
+        self.rows = ["file,start_s,end_s,words"]
+        shutil.rmtree(folder, ignore_errors=True)
+        folder.mkdir(parents=True)
+        if plan:
+            shutil.copy(plan, folder / "plan.toml")
+
+    def add(self, name, sound, stretches):
+        save(self.folder / name, sound)
+        self.rows += [f"{name},{start:.4f},{end:.4f},{words}" for start, end, words in stretches]
+
+    def close(self):
+        (self.folder / "truth.csv").write_text("\n".join(self.rows) + "\n", encoding="utf-8")
+        return self.folder
+
+
+def people(folder, plan, shared, which, count, decibels=None, words=PEOPLE, silent=False):
+    """Single words by people, each in a file. `silent`: they must give nothing."""
+    made, chance = Set(folder, plan), np.random.default_rng(5)
+    chosen = [r for r in recordings(shared) if half(r[1]) == which and (r[2] in words)]
+    random.Random(5).shuffle(chosen)
+    babble = load(shared / "babble/babble_20_talkers.flac")
+    for index, (file, _, word) in enumerate(chosen[:count]):
+        clip = load(file)
+        start, end = ends(clip)
+        sound, at = padded(clip, 1.0, 0.7, chance)
+        if decibels is not None:
+            sound = with_noise(sound, babble, decibels, clip, chance)
+        sound = sound * min(1, 0.98 / max(float(np.abs(sound).max()), 1e-6))
+        truth = (0, len(sound) / RATE, "") if silent else ((at + start) / RATE, (at + end) / RATE, word)
+        made.add(f"{index:04}_{word}.wav", sound, [truth])
+    return made.close()
+
+
+def speak(text, voice, folder):
+    """A text by a synthetic voice, or nothing when the program is not there."""
+    file = folder / "spoken.wav"
+    program, name, speed, pitch = voice
+    if program == "espeak-ng":
+        command = ["espeak-ng", "-v", name, "-s", str(speed), "-p", str(pitch), "-w", str(file), text]
+    elif program == "flite":
+        command = ["flite", "-voice", name, "--setf", f"duration_stretch={160 / speed:.2f}", "-t", text, "-o", str(file)]
+    else:
+        command = ["text2wave", "-eval", f"({name})", "-o", str(file)]
+    subprocess.run(
+        command, check=True, input=text.encode() if program == "festival" else None,
+        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+    )
+    load.cache_clear()
+    return load(file)
+
+
+def voices(festival=False):
+    names = "m1 m3 m4 m7 f1 f2 f4 f5 Andrea Alicia belinda steph".split()
+    every = [("espeak-ng", f"en-us+{name}", speed, pitch) for name, speed, pitch in zip(
+        names, [140, 165, 150, 175, 140, 165, 150, 175, 145, 160, 155, 170], [40, 50, 60, 45] * 3)]
+    every += [("espeak-ng", "en-gb+f3", 155, 50), ("espeak-ng", "en-gb-scotland+m2", 150, 50)]
+    every += [("flite", name, speed, 0) for name, speed in (("kal16", 150), ("slt", 160), ("rms", 150), ("awb", 150))]
+    if festival and shutil.which("text2wave"):
+        every += [("festival", name, 0, 0) for name in ("voice_kal_diphone", "voice_cmu_us_slt_arctic_hts")]
+    return every
+
+
+def trimmed(sound):
+    """Without the silence that synthesisers put around."""
+    loud = np.where(np.abs(sound) > 0.03 * np.abs(sound).max())[0]
+    return sound[loud[0] : loud[-1] + 1]
+
+
+def synthetic(folder, count, words=tuple(DEFAULT) + tuple(PHRASES)):
+    """Every default word and some phrases by several voices; `count` takes in all."""
+    made, chance = Set(folder), np.random.default_rng(6)
+    takes = [(text, voice) for text in words for voice in voices(festival=count > 1_000)]
+    random.Random(6).shuffle(takes)
+    for index, (text, voice) in enumerate(takes[:count]):
+        word = trimmed(speak(text, voice, folder))
+        word = word * (0.3 / float(np.abs(word).max()))
+        noise = chance.standard_normal(len(word) + int(1.7 * RATE)).astype("float32") * 3e-4
+        noise[RATE : RATE + len(word)] += word
+        made.add(f"{index:04}.wav", noise, [(1.0, 1.0 + len(word) / RATE, text)])
+    return made.close()
+
+
+def synthetic_talk(folder, minutes, sentences):
+    """Sentences by several voices one after another, with pauses; must give nothing."""
+    made, chance, all_voices = Set(folder), np.random.default_rng(7), voices()
+    for index in range(minutes):
+        pieces, length = [], 0
+        while length < 60 * RATE:
+            voice = all_voices[int(chance.integers(0, len(all_voices)))]
+            said = trimmed(speak(sentences[int(chance.integers(0, len(sentences)))], voice, folder))
+            pieces += [said * (0.3 / float(np.abs(said).max())), np.zeros(int(chance.uniform(0.4, 2.5) * RATE), "float32")]
+            length += len(pieces[-1]) + len(pieces[-2])
+        sound = np.concatenate([np.zeros(RATE, "float32"), *pieces])
+        sound = sound + chance.standard_normal(len(sound)).astype("float32") * 3e-4
+        made.add(f"{index:03}.wav", sound, [(0, len(sound) / RATE, "")])
+    return made.close()
+
+
+def other_sound(folder, shared):
+    """Read sentences, other words, animals, machines, clicks; must give nothing."""
+    made, chance = Set(folder), np.random.default_rng(8)
+    places = ["librispeech/*.flac", "other_words/*/*.flac", "sounds/*/*.flac"]
+    for file in sorted(file for place in places for file in shared.glob(place)):
+        sound, _ = padded(load(file), 0.8, 0.8, chance)
+        made.add(f"{file.parent.name}_{file.stem}.wav", sound, [(0, len(sound) / RATE, "")])
+    return made.close()
+
+
+def cache_folder():
+    cache = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
+    return cache / "hushtally" / "hearing-sets"

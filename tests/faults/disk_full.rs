@@ -1,0 +1,65 @@
+//! A disk that is really full: a limit on the size of files, and, where a user may mount one, a small file
+//! system. The session goes on when there is room again.
+
+use std::collections::BTreeSet;
+use std::process::{Command, Stdio};
+
+use crate::Wanted;
+use crate::ledger::Tally;
+use crate::writer::{Said, command, fresh, listen};
+
+pub(crate) fn run(_wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally) {
+    for _ in 0..3 {
+        let (_folder, db) = fresh();
+        // In blocks of 512 or 1024 bytes, by shell; without the signal, so that the write fails instead.
+        let limit = random.u32(1_200..3_000);
+        let shell = format!("trap '' XFSZ; ulimit -f {limit}; exec \"$0\" \"$@\"");
+        let before = ["sh".to_owned(), "-c".to_owned(), shell];
+        let said = listen(command(&before, &db, 0, 400).spawn().expect("a shell"));
+        full(&db, &said, "file size limit", tally);
+    }
+    let mountable = Command::new("unshare")
+        .args(["-Urm", "sh", "-c", "mount -t tmpfs -o size=64k none /mnt"])
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .status()
+        .is_ok_and(|status| status.success());
+    if !mountable {
+        tally.skipped.push("a small file system: mounting one is not allowed here".into());
+        return;
+    }
+    let (folder, _) = fresh();
+    let small = folder.path().join("small");
+    let kept = folder.path().join("kept");
+    for path in [&small, &kept] {
+        std::fs::create_dir(path).expect("a folder");
+    }
+    let db = small.join("hushtally.db");
+    // Full because of a file of somebody else; once that is gone, the same tags are written again.
+    let shell = format!(
+        "mount -t tmpfs -o size=1m none {small} && head -c 700k /dev/zero > {small}/other && \
+         \"$0\" \"$@\"; rm {small}/other; shift 3; \"$0\" child {db} 0 60; cp {small}/hushtally.db* {kept}",
+        small = small.display(),
+        kept = kept.display(),
+        db = db.display(),
+    );
+    let before = ["unshare", "-Urm", "sh", "-c", &shell].map(str::to_owned);
+    let said = listen(command(&before, &db, 0, 400).spawn().expect("a shell"));
+    full(&kept.join("hushtally.db"), &said, "small file system", tally);
+}
+
+fn full(db: &std::path::Path, said: &Said, how: &str, tally: &mut Tally) {
+    let acked: BTreeSet<u64> = said.acked.iter().copied().collect();
+    tally.full_disks += 1;
+    tally.acknowledged += acked.len() as u64;
+    if said.errors.is_empty() || acked.is_empty() {
+        tally.wrong.push(format!("{how}: never full, or full from the begin: {:?}", said.errors));
+    }
+    for error in
+        said.errors.iter().filter(|e| !e.starts_with("DiskFull") && !e.starts_with("Disk "))
+    {
+        tally.wrong.push(format!("{how}: not told as a full disk: {error}"));
+    }
+    tally.look(db, &acked, true, how);
+}

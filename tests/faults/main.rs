@@ -1,0 +1,86 @@
+//! Does every acknowledged tag survive? Child processes write tags into a database and say "ack" when one is
+//! acknowledged; they are killed at any instant, their disk fails, loses power or fills up, and the
+//! parent then looks for every tag that was acknowledged.
+//!
+//! Few of each by default, as a test. Many, and with figures:
+//!
+//!     cargo test --release --test faults -- --kill-points 1000 --io-faults 500 --power-cuts 2000 --json
+//!
+//! Points in the middle of system calls need `strace`; without it only those by the clock are made, and it is
+//! said.
+
+mod disk_full;
+mod half_way;
+mod io_faults;
+mod kill;
+mod ledger;
+mod power;
+mod torn;
+mod trace;
+mod writer;
+
+use std::process::ExitCode;
+use std::time::Instant;
+
+use ledger::Tally;
+
+/// How many of each.
+#[derive(Debug, Clone, Copy)]
+struct Wanted {
+    kill_points: u32,
+    io_faults: u32,
+    power_cuts: u32,
+    torn_logs: u32,
+    seed: u64,
+}
+
+#[expect(
+    clippy::disallowed_methods,
+    reason = "a progress report of a test, no part of the program"
+)]
+fn main() -> ExitCode {
+    let args: Vec<String> = std::env::args().skip(1).collect();
+    if args.first().is_some_and(|arg| arg == "child") {
+        return writer::main(&args[1..]);
+    }
+    if args.iter().any(|arg| arg == "--list") {
+        println!("faults: test");
+        return ExitCode::SUCCESS;
+    }
+    let given = |name: &str| {
+        let place = args.iter().position(|arg| arg == name)?;
+        args.get(place + 1)?.parse::<u64>().ok()
+    };
+    let many =
+        |name: &str, few: u32| given(name).and_then(|n| u32::try_from(n).ok()).unwrap_or(few);
+    let takes_value = |i: usize| i > 0 && args[i - 1].starts_with("--") && args[i - 1] != "--json";
+    let filter = args.iter().enumerate().find(|(i, arg)| !arg.starts_with('-') && !takes_value(*i));
+    if filter.is_some_and(|(_, filter)| !"faults".contains(filter.as_str())) {
+        println!("test result: ok. 0 passed; 0 failed; 0 ignored; 0 measured; 1 filtered out");
+        return ExitCode::SUCCESS;
+    }
+    let wanted = Wanted {
+        kill_points: many("--kill-points", 24),
+        io_faults: many("--io-faults", 16),
+        power_cuts: many("--power-cuts", 40),
+        torn_logs: many("--torn-logs", 20),
+        seed: given("--seed").unwrap_or(20_260_102),
+    };
+    let mut random = fastrand::Rng::with_seed(wanted.seed);
+    let mut tally = Tally::default();
+    type Area = (&'static str, fn(Wanted, &mut fastrand::Rng, &mut Tally));
+    let areas: [Area; 6] = [
+        ("killed at any instant", kill::run),
+        ("killed in an upgrade or a restore", half_way::run),
+        ("the disk reports errors", io_faults::run),
+        ("power lost, unsynced writes gone", power::run),
+        ("write-ahead log torn or overwritten", torn::run),
+        ("disk full for real", disk_full::run),
+    ];
+    for (name, area) in areas {
+        let start = Instant::now();
+        area(wanted, &mut random, &mut tally);
+        eprintln!("{name}: done in {:.1} s", start.elapsed().as_secs_f64());
+    }
+    tally.report(args.iter().any(|arg| arg == "--json"))
+}
