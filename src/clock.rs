@@ -71,6 +71,19 @@ impl Clock {
             Source::Fake(hands) => hands.lock().next_id(),
         }
     }
+
+    /// 32 hexadecimal digits that nobody can guess; of a fake clock, always the same.
+    ///
+    /// # Errors
+    /// The system has no entropy to give.
+    pub fn new_secret(&self) -> Result<String, getrandom::Error> {
+        let mut bytes = [0; 16];
+        match &self.0 {
+            Source::Real { .. } => getrandom::fill(&mut bytes)?,
+            Source::Fake(_) => bytes = [0xab; 16],
+        }
+        Ok(bytes.iter().map(|byte| format!("{byte:02x}")).collect())
+    }
 }
 
 /// Time since the computer started, sleep included. The standard library's clock stands still in sleep.

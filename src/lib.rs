@@ -9,8 +9,10 @@
 //! | [`interpret`] *pure* | words | tags |
 //! | [`stats`] *pure* | numbers | estimates with interval and n |
 //! | [`session`] *pure* | tags and time | reps, nudges, answers |
+//! | [`dialogue`] *pure* | tags, commands and dictation | what to say, ask, keep and choose next |
 //! | [`history`] *pure* | sessions | progress, next session, alarms |
 //! | [`wording`] *pure* | answers | sentences, from `prompts/` |
+//! | [`config`] | the settings file | settings |
 //! | [`clock`] | – | time and ids; the only reader of clocks |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
 //! | [`hear`] | sound | tags with onsets |
@@ -19,17 +21,21 @@
 //! | [`nudge`] | a kind of nudge | a quiet sound in the ear |
 //! | [`speak`] | text | speech in the ear |
 //! | [`run`] | everything above | a session, live or from a recording |
+//! | [`review`] | the record, a film | pages, charts, reports |
 //! | [`cli`] | the command line | the verbs |
 
 pub mod at;
 pub mod audio;
 pub mod cli;
 pub mod clock;
+pub mod config;
+pub mod dialogue;
 pub mod hear;
 pub mod history;
 pub mod interpret;
 pub mod nudge;
 pub mod plan;
+pub mod review;
 pub mod run;
 pub mod score;
 pub mod session;

@@ -49,6 +49,10 @@ impl From<anyhow::Error> for Failure {
     fn from(error: anyhow::Error) -> Self {
         let class = if error.is::<DeviceError>() {
             Class::Device
+        } else if let Some(error) = error.downcast_ref::<HearError>() {
+            class_of_hearing(error)
+        } else if error.is::<PlanErrors>() {
+            Class::Usage
         } else if error.is::<StoreError>() {
             Class::Record
         } else {
@@ -66,11 +70,14 @@ impl From<PlanErrors> for Failure {
 
 impl From<HearError> for Failure {
     fn from(error: HearError) -> Self {
-        let class = match error {
-            HearError::UnknownWords(_) => Class::Usage,
-            HearError::Model(_) | HearError::Recogniser => Class::Model,
-        };
-        Failure::new(class, error)
+        Failure::new(class_of_hearing(&error), error)
+    }
+}
+
+fn class_of_hearing(error: &HearError) -> Class {
+    match error {
+        HearError::UnknownWords(_) => Class::Usage,
+        HearError::Model(_) | HearError::Recogniser => Class::Model,
     }
 }
 

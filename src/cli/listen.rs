@@ -1,4 +1,4 @@
-//! `hushtally listen PLAN`
+//! `hushtally listen [PLAN]`
 
 use std::io::{self, IsTerminal};
 use std::path::PathBuf;
@@ -7,13 +7,12 @@ use std::time::Duration;
 use clap::Args;
 
 use super::screen::Screen;
-use super::{Failure, places};
-use crate::audio::choice::DeviceChoice;
+use super::shelf::{Around, PlanShelf};
+use super::{Failure, places, sound};
 use crate::clock::Clock;
-use crate::run::{
-    self, Desk, JsonLines, LiveEnd, Origin, Plain, Printer, Recorder, Resumable, Sounds,
-};
-use crate::store::Source;
+use crate::dialogue::Dialogue;
+use crate::run::{self, Desk, Hook, JsonLines, LiveEnd, Plain, Printer, Recorder, Talk, Typed};
+use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 /// A recap is read to its end, unless something is wrong with the output.
 const LONGEST_RECAP: Duration = Duration::from_secs(45);
@@ -21,18 +20,25 @@ const LONGEST_RECAP: Duration = Duration::from_secs(45);
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
-  hushtally listen pepino.toml
+  hushtally listen                          choose animal and plan by voice, train, go on with the next
+  hushtally listen pepino.toml              one session by this plan
   hushtally listen pepino.toml --mic headset --ear headset
   hushtally listen pepino.toml --quiet      no sound in your ear, everything on the screen")]
 pub(super) struct ListenArgs {
-    /// The plan (TOML)
-    plan: PathBuf,
-    /// Microphone: part of its name, as `hushtally devices` lists it
-    #[arg(long, value_name = "NAME", env = "HUSHTALLY_MIC")]
-    mic: Option<String>,
-    /// Where nudges and the recap are played: part of its name
-    #[arg(long, value_name = "NAME", env = "HUSHTALLY_EAR")]
-    ear: Option<String>,
+    /// The plan (TOML); without one you choose by voice, and the program goes on after a session
+    plan: Option<PathBuf>,
+    /// Folder of the plans to choose from
+    #[arg(long, value_name = "FOLDER", env = "HUSHTALLY_PLANS")]
+    plans: Option<PathBuf>,
+    #[command(flatten)]
+    sound: sound::SoundArgs,
+    /// Take lines from the standard input as if said: the same words, a number, or an empty line for a
+    /// marker (a switch or pedal that types Enter). On a terminal this is so anyway
+    #[arg(long = "type")]
+    type_: bool,
+    /// Run this program at each nudge, with the nudge's name (for vibration, a light)
+    #[arg(long, value_name = "PROGRAM", env = "HUSHTALLY_ON_NUDGE")]
+    on_nudge: Option<String>,
     /// Play and say nothing
     #[arg(long)]
     quiet: bool,
@@ -53,35 +59,43 @@ pub(super) struct ListenArgs {
 }
 
 pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
-    let (plan, plan_text) = places::plan(&args.plan)?;
-    let ears = places::ears(args.places.model.as_deref(), &plan)?;
-    let store = places::record(args.places.db.as_deref())?;
+    let settings = places::settings()?;
     let clock = Clock::real();
-    let resumable = Resumable::find(&store, &plan, clock.utc())?;
     let mut desk = Desk::new(printer(args), clock.clone());
-    if !args.quiet {
-        let ear = DeviceChoice::from_setting(args.ear.as_deref());
-        let mut troubles = Vec::new();
-        match Sounds::start(ear, clock.clone(), |trouble| troubles.push(trouble)) {
-            Ok(sounds) => desk.sounds = Some(sounds),
-            Err(error) => troubles.push(format!("nothing can be played: {error}")),
+    let files = match &args.plan {
+        Some(plan) => {
+            // Wrong use is told before anything is opened.
+            places::plan(plan)?;
+            vec![plan.clone()]
         }
-        for trouble in troubles {
-            desk.printer.remark(&trouble);
-        }
-    }
-    let origin = Origin {
-        plan: plan.clone(),
-        plan_file: args.plan.to_string_lossy().into_owned(),
-        plan_text,
-        source: Source::Live,
-        source_name: None,
+        None => PlanShelf::files_in(&places::plans_folder(args.plans.as_deref(), &settings)?),
+    };
+    let around = Around {
+        model: args.places.model.clone(),
+        db: args.places.db.clone(),
         person: args.person.clone(),
         place: args.place.clone(),
     };
-    desk.recorder = Some(Recorder::new(store, clock.clone(), origin));
-    let microphone = DeviceChoice::from_setting(args.mic.as_deref());
-    let end = run::listen(plan, ears, microphone, resumable, &mut desk, &clock)?;
+    let store = places::record(args.places.db.as_deref())?;
+    let mut shelf = PlanShelf::of_files(files, around, clock.clone(), &store, |trouble| {
+        desk.printer.remark(&trouble);
+    })?;
+    drop(store);
+    let (attention, yes) = shelf.spoken();
+    let choices = shelf.choices();
+    let once = args.plan.is_some();
+    let (dialogue, effects) = match choices.first() {
+        Some(choice) if once => (Dialogue::with_plan(choice.clone(), &attention, &yes), Vec::new()),
+        _ => Dialogue::open(choices, &attention, &yes),
+    };
+    if !args.quiet {
+        args.sound.start(&settings, &mut desk, &clock);
+    }
+    desk.hook = args.on_nudge.clone().or(settings.on_nudge.clone()).map(Hook::new);
+    let typed = (args.type_ || io::stdin().is_terminal()).then(typed_lines);
+    let microphone = args.sound.microphone(&settings);
+    let talk = Talk { shelf: &mut shelf, dialogue, effects, once, microphone, typed };
+    let end = run::talk(talk, &mut desk, &clock)?;
     let waiting = desk.recorder.as_ref().map_or(0, Recorder::waiting);
     if let Some(sounds) = desk.sounds.take() {
         let longest = if end == LiveEnd::Finished { LONGEST_RECAP } else { Duration::ZERO };
@@ -104,4 +118,19 @@ fn printer(args: &ListenArgs) -> Box<dyn Printer> {
     } else {
         Box::new(Screen::new())
     }
+}
+
+/// Lines from the standard input, read on a thread of their own.
+fn typed_lines() -> UnboundedReceiver<Typed> {
+    let (tell, typed) = unbounded_channel();
+    std::thread::spawn(move || {
+        for line in io::stdin().lines() {
+            // An unreadable line ends it, and so does the end of the program.
+            let Ok(line) = line else { return };
+            if tell.send(Typed(line)).is_err() {
+                return;
+            }
+        }
+    });
+    typed
 }

@@ -6,10 +6,16 @@ mod forget;
 mod history;
 mod keep;
 mod listen;
+mod nudges;
 mod places;
 mod recap;
 mod replay;
+mod report;
+mod review;
 mod screen;
+mod shelf;
+mod shell;
+mod sound;
 mod words;
 
 use clap::{Parser, Subcommand};
@@ -26,12 +32,14 @@ pub use failure::{Class, Failure};
     max_term_width = 90,
     after_help = "\
 Examples:
+  hushtally listen                               everything by voice, from choosing the animal on
   hushtally listen pepino.toml                   train, and speak your words
   hushtally replay session.wav pepino.toml       hear a recording
   hushtally replay film.mp4 pepino.toml --json   one JSON object a line
   hushtally backup training-copy.db              keep a copy somewhere safe
   hushtally plan next Pepino                     what to do in the next session
   hushtally progress Pepino                      how it goes over weeks
+  hushtally review                               see, correct and compare sessions
 
 Exit codes: 0 all went well; 1 something failed; 2 wrong use or a wrong plan;
 3 no speech model; 4 no sound device; 5 the record could not be saved."
@@ -49,8 +57,14 @@ enum Verb {
     Replay(replay::ReplayArgs),
     /// Print the latest session and read it aloud
     Recap(recap::RecapArgs),
+    /// Look at sessions in the browser, correct them, place films
+    Review(review::ReviewArgs),
+    /// Write a report of a session or an animal, to hand on
+    Report(report::ReportArgs),
     /// Measure how well words are heard
     Words(words::WordsArgs),
+    /// Play the quiet sounds one by one, and say what each means
+    Nudges(nudges::NudgesArgs),
     /// Say what to do next; write and change plans
     Plan(history::plan::PlanArgs),
     /// List animals; give one another name
@@ -77,6 +91,10 @@ enum Verb {
     DemoHistory(history::demo::DemoArgs),
     /// List microphones and outputs
     Devices,
+    /// Print completions for your shell
+    Completions(shell::CompletionsArgs),
+    /// Print or write manual pages
+    Man(shell::ManArgs),
     /// Copy the whole record into one file, also during a session
     Backup(keep::BackupArgs),
     /// Put a backup in the place of the record
@@ -96,7 +114,10 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Verb::Listen(args) => listen::run(&args),
         Verb::Replay(args) => replay::run(&args),
         Verb::Recap(args) => recap::run(&args),
+        Verb::Review(args) => review::run(&args),
+        Verb::Report(args) => report::run(&args),
         Verb::Words(args) => words::run(&args),
+        Verb::Nudges(args) => nudges::run(&args),
         Verb::Plan(args) => history::plan::run(&args),
         Verb::Animals(args) => history::animals::run(&args),
         Verb::Sessions(args) => history::sessions::run(&args),
@@ -110,6 +131,8 @@ pub fn run(cli: Cli) -> Result<(), Failure> {
         Verb::Import(args) => history::exchange::import(&args),
         Verb::DemoHistory(args) => history::demo::run(&args),
         Verb::Devices => devices::run(),
+        Verb::Completions(args) => shell::completions(&args),
+        Verb::Man(args) => shell::man(&args),
         Verb::Backup(args) => keep::backup(&args),
         Verb::Restore(args) => keep::restore(&args),
         Verb::Verify(args) => keep::verify(&args),

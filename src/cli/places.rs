@@ -7,6 +7,7 @@ use anyhow::Context;
 use etcetera::BaseStrategy;
 
 use super::{Class, Failure};
+use crate::config::Settings;
 use crate::hear::{Ears, HearError, SpeechModel};
 use crate::plan::Plan;
 use crate::store::Store;
@@ -34,8 +35,8 @@ fn data_folder() -> Result<PathBuf, Failure> {
 
 /// The folder of the speech model: as asked for, or as the plan says, or the small English one.
 /// A name without a slash is a folder among the user's models, or among those installed beside the program.
-fn model_folder(asked: Option<&Path>, plan: &Plan) -> Result<PathBuf, Failure> {
-    let name = match (asked, &plan.model) {
+fn model_folder(asked: Option<&Path>, named: Option<&str>) -> Result<PathBuf, Failure> {
+    let name = match (asked, named) {
         (Some(folder), _) if folder.exists() => return Ok(folder.to_owned()),
         (Some(folder), _) => folder,
         (None, Some(name)) => Path::new(name),
@@ -79,8 +80,42 @@ pub(super) fn record_path(asked: Option<&Path>) -> Result<PathBuf, Failure> {
     }
 }
 
+/// The speech model: as asked for, or as the plan names it, or the one that was fetched.
+pub(super) fn model(asked: Option<&Path>, named: Option<&str>) -> anyhow::Result<SpeechModel> {
+    let folder = model_folder(asked, named).map_err(|failure| failure.error)?;
+    Ok(SpeechModel::load(&folder).map_err(HearError::from)?)
+}
+
 /// Ears for the plan's words.
 pub(super) fn ears(asked: Option<&Path>, plan: &Plan) -> Result<Ears, Failure> {
-    let model = SpeechModel::load(&model_folder(asked, plan)?).map_err(HearError::from)?;
-    Ok(Ears::new(model, &plan.words)?)
+    Ok(Ears::new(speech_model(asked, plan)?, &plan.words)?)
+}
+
+/// The speech model: as asked for, or the plan's, or the one that was fetched.
+pub(super) fn speech_model(asked: Option<&Path>, plan: &Plan) -> Result<SpeechModel, Failure> {
+    let folder = model_folder(asked, plan.model.as_deref())?;
+    Ok(SpeechModel::load(&folder).map_err(HearError::from)?)
+}
+
+/// The file of settings, in the platform's place.
+pub(super) fn settings_file() -> Result<PathBuf, Failure> {
+    if let Some(home) = std::env::var_os("HUSHTALLY_HOME").filter(|home| !home.is_empty()) {
+        return Ok(PathBuf::from(home).join("config.toml"));
+    }
+    let places = etcetera::choose_base_strategy()
+        .context("your home folder is unknown; set HUSHTALLY_HOME to a folder of your own")?;
+    Ok(places.config_dir().join("hushtally").join("config.toml"))
+}
+
+/// The settings.
+pub(super) fn settings() -> Result<Settings, Failure> {
+    Settings::load(&settings_file()?).map_err(|error| Failure::new(Class::Usage, error))
+}
+
+/// The folder of plans: as asked for, or as set, or the one beside the record.
+pub(super) fn plans_folder(asked: Option<&Path>, settings: &Settings) -> Result<PathBuf, Failure> {
+    match asked.or(settings.plans.as_deref()) {
+        Some(folder) => Ok(folder.to_owned()),
+        None => Ok(data_folder()?.join("plans")),
+    }
 }

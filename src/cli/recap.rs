@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use clap::Args;
 
-use super::{Class, Failure, places};
+use super::{Class, Failure, places, sound};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::run::Sounds;
@@ -52,9 +52,12 @@ pub(super) fn run(args: &RecapArgs) -> Result<(), Failure> {
     let text = Wording::english().say(&Answer::Recap(summary));
     println!("{text}");
     if !args.quiet {
-        let ear = DeviceChoice::from_setting(args.ear.as_deref());
-        let mut sounds = Sounds::start(ear, Clock::real(), |trouble| eprintln!("{trouble}"))
-            .map_err(anyhow::Error::from)?;
+        let settings = places::settings()?;
+        let ear = DeviceChoice::from_setting(args.ear.as_deref().or(settings.ear.as_deref()));
+        let mut sounds = Sounds::start(ear, sound::tuning(&settings), Clock::real(), |trouble| {
+            eprintln!("{trouble}")
+        })
+        .map_err(anyhow::Error::from)?;
         sounds.say(&text);
         sounds.finish(Duration::from_secs(45));
     }

@@ -1,4 +1,4 @@
-//! `hushtally words score DIR`
+//! `hushtally words score DIR` and `hushtally words check PLAN`
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -13,7 +13,7 @@ use indicatif::ProgressBar;
 use super::{Class, Failure, places};
 use crate::audio::recording::Recording;
 use crate::clock::Clock;
-use crate::hear::{Ears, Look};
+use crate::hear::{self, Ears, Frequent, Look, Trouble};
 use crate::interpret::Grammar;
 use crate::plan::{Plan, Role};
 use crate::score::{HeardLive, Stretch, Tally, stretches};
@@ -26,8 +26,18 @@ pub(super) struct WordsArgs {
 
 #[derive(Debug, Subcommand)]
 enum What {
+    /// Say which words of a plan will be heard badly, and which would be better
+    Check(CheckArgs),
     /// Measure hearing on recordings of which you know what was said
     Score(ScoreArgs),
+}
+
+#[derive(Debug, Args)]
+struct CheckArgs {
+    /// The plan (TOML); without it the default words are checked
+    plan: Option<PathBuf>,
+    #[command(flatten)]
+    places: places::PlaceArgs,
 }
 
 #[derive(Debug, Args)]
@@ -55,8 +65,30 @@ struct ScoreArgs {
 
 pub(super) fn run(args: &WordsArgs) -> Result<(), Failure> {
     match &args.what {
+        What::Check(args) => check_plan(args),
         What::Score(args) => score(args),
     }
+}
+
+fn check_plan(args: &CheckArgs) -> Result<(), Failure> {
+    let plan = match &args.plan {
+        Some(path) => places::plan(path)?.0,
+        None => Plan::of_default_words(),
+    };
+    let mut model = places::speech_model(args.places.model.as_deref(), &plan)?;
+    let findings = hear::check(&plan.words, &Frequent::english(), &mut |word| model.knows(word));
+    for finding in &findings {
+        println!("{finding}");
+    }
+    if findings.is_empty() {
+        println!("All words are known, and far enough from each other and from ordinary talk.");
+    }
+    let unknown = findings.iter().filter(|f| matches!(f.what, Trouble::Unknown { .. })).count();
+    if unknown > 0 {
+        let error = anyhow::anyhow!("words that cannot be heard: {unknown}");
+        return Err(Failure::new(Class::Usage, error));
+    }
+    Ok(())
 }
 
 fn score(args: &ScoreArgs) -> Result<(), Failure> {

@@ -2,6 +2,7 @@
 
 use std::time::Duration;
 
+use super::dictation::Dictation;
 use super::gate::{Change, Gate};
 use super::judge::{self, Bounds, Candidate, FAR, Gaps, Verdict};
 use super::level::STEP;
@@ -13,7 +14,7 @@ use super::{Doubt, Frequent, HearError, Heard, HeardTag, SpeechModel, lines};
 use crate::at::At;
 use crate::audio::{Frame, RATE};
 use crate::interpret::{Details, Grammar, Reading, Said};
-use crate::plan::Words;
+use crate::plan::{Command, Words};
 
 /// Steps of 10 ms read before a stretch, and after it.
 const LEAD: usize = 20;
@@ -38,7 +39,7 @@ const READINGS: (u16, u16) = (10, 15);
 /// Word starts by the recogniser come this much early (measured).
 const EARLY_S: f32 = 0.025;
 /// How far ahead of the tags other readings may be (chosen on the tuning half of the speakers).
-const BOUNDS: Bounds = Bounds { words: (1.0, 2.5), nothing: (0.75, 2.5) };
+const BOUNDS: Bounds = Bounds { words: (2.0, 3.5), nothing: (1.5, 3.0) };
 /// A stretch this soon after a tag and this much softer is the tag's own echo or breath.
 const ECHO: usize = 25;
 const ECHO_DB: f32 = 15.0;
@@ -68,6 +69,7 @@ pub struct Ears {
     changing: Option<usize>,
     /// A command waits until it is sure that no talk follows.
     waiting: Option<(usize, HeardTag)>,
+    dictation: Dictation,
     own_sound: Vec<(At, At)>,
     looks: Vec<Look>,
 }
@@ -136,6 +138,7 @@ impl Ears {
             called: None,
             changing: None,
             waiting: None,
+            dictation: Dictation::default(),
             own_sound: Vec::new(),
             looks: Vec::new(),
             model,
@@ -154,11 +157,33 @@ impl Ears {
         for sample in &frame.samples {
             self.past.push(*sample);
             if let Some(Change::Closed(from, to)) = self.gate.hear(*sample) {
-                heard.extend(self.closed(from, to));
+                if self.dictation.is_on() {
+                    self.last_end = Some(to);
+                } else {
+                    heard.extend(self.closed(from, to));
+                }
             }
         }
-        heard.extend(self.go_on());
+        if self.dictation.is_on() {
+            heard.extend(self.take_down(frame));
+        } else {
+            heard.extend(self.go_on());
+        }
         heard
+    }
+
+    /// Takes what is said from now on as it is, without looking for tags, until a silence; then it comes as
+    /// [`Heard::Note`].
+    ///
+    /// # Errors
+    /// [`HearError::Recogniser`] when the free recogniser does not start.
+    pub fn dictate(&mut self) -> Result<(), HearError> {
+        self.tags.give_up(&self.model);
+        self.open.give_up(&self.model);
+        self.dictation.end(&self.model);
+        let now = self.now();
+        self.dictation.begin(&self.model, now, self.gate.steps());
+        if self.dictation.is_on() { Ok(()) } else { Err(HearError::Recogniser) }
     }
 
     /// Forgets the sound so far: what comes next is another recording, from its first sample on.
@@ -177,6 +202,7 @@ impl Ears {
         self.called = None;
         self.changing = None;
         self.waiting = None;
+        self.dictation.end(&self.model);
         self.own_sound.clear();
         self.looks.clear();
     }
@@ -192,10 +218,13 @@ impl Ears {
     /// The sound has ended: decides what is left.
     pub fn finish(&mut self) -> Vec<Heard> {
         let mut heard: Vec<Heard> = match self.gate.finish() {
-            Some(Change::Closed(from, to)) => self.closed(from, to),
+            Some(Change::Closed(from, to)) if !self.dictation.is_on() => self.closed(from, to),
             _ => Vec::new(),
         };
         heard.extend(self.waiting.take().map(|(_, tag)| Heard::Tags(vec![tag])));
+        if let Some((at, text)) = self.dictation.end(&self.model) {
+            heard.push(Heard::Note { at, to: self.now(), text });
+        }
         heard
     }
 
@@ -245,6 +274,17 @@ impl Ears {
             return None;
         }
         self.waiting.take().map(|(_, tag)| Heard::Tags(vec![tag]))
+    }
+
+    fn take_down(&mut self, frame: &Frame) -> Option<Heard> {
+        let spoken_to = match self.gate.began() {
+            Some(_) => None,
+            None => Some(self.last_end.unwrap_or(0)),
+        };
+        let step = self.gate.steps();
+        let (at, text) = self.dictation.hear(&self.model, frame, step, spoken_to)?;
+        self.last_was_talk = true;
+        Some(Heard::Note { at, to: self.now(), text })
     }
 
     fn lead(&self, began: usize) -> u64 {
@@ -442,6 +482,11 @@ impl Ears {
                 return Some(vec![Heard::Doubt(self.doubt(began, first, &words, String::new()))]);
             }
             // A command ends things, so it waits a moment: what it begins may be a sentence.
+            // But for a note, whose words may follow at once.
+            if command == Command::Note {
+                self.dictation.begin(&self.model, at, self.gate.steps());
+                return Some(vec![Heard::Tags(vec![tag])]);
+            }
             self.waiting = Some((end + RESUMES, tag));
             return Some(Vec::new());
         }

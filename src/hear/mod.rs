@@ -4,6 +4,8 @@
 //! another with the plan's words among thousands of ordinary ones. Only a stretch that is wholly made of
 //! tags by both counts; where they disagree a little it is a doubt, where they disagree much it is talk.
 
+mod check;
+mod dictation;
 mod ears;
 mod frequent;
 mod gate;
@@ -13,6 +15,7 @@ mod lines;
 mod model;
 mod onset;
 mod past;
+mod phones;
 mod recogniser;
 mod stretch;
 
@@ -21,6 +24,7 @@ use std::time::Duration;
 use crate::at::At;
 use crate::interpret::Said;
 
+pub use check::{Finding, Trouble, check};
 pub use ears::{Ears, Look};
 pub use frequent::Frequent;
 pub use model::{ModelError, SpeechModel};
@@ -38,6 +42,15 @@ pub enum Heard {
         tags: usize,
         /// What they were, and what the talk was.
         doubt: Doubt,
+    },
+    /// A note in free words; empty when nothing was said.
+    Note {
+        /// When the command for it was said.
+        at: At,
+        /// When it was over.
+        to: At,
+        /// Its words.
+        text: String,
     },
     /// Speech or noise that is no tag.
     Other {
@@ -66,6 +79,7 @@ impl Heard {
             Heard::Withdrawn { tags, doubt } => {
                 Heard::Withdrawn { tags, doubt: doubt.later(offset) }
             }
+            Heard::Note { at, to, text } => Heard::Note { at: at + offset, to: to + offset, text },
             Heard::Other { from, to } => Heard::Other { from: from + offset, to: to + offset },
         }
     }

@@ -81,6 +81,11 @@ impl SpeechModel {
             .collect()
     }
 
+    /// Whether the model knows this word.
+    pub fn knows(&mut self, word: &str) -> bool {
+        self.model.find_word(word).is_some()
+    }
+
     /// Those of `words` that the model knows.
     pub(super) fn known(&mut self, words: &[&str]) -> Vec<String> {
         words

@@ -8,7 +8,7 @@ use super::change::{self, Change};
 use super::course::Course;
 use super::length::{self, Length};
 use super::level::levels;
-use super::record::{self, FallBack};
+use super::record::{self, FallBack, StepRecord};
 use super::treats::{self, Treats};
 use super::{CUSTOM, Ladder, Past, counted, reason};
 use crate::plan::{Dimension, Plan, RewardValue, Side};
@@ -22,6 +22,8 @@ pub struct Next {
     pub animal: String,
     /// The behaviour.
     pub behaviour: String,
+    /// Why this one.
+    pub chosen: Reason,
     /// Whether to train, as far as the body log can tell.
     pub train: Train,
     /// What the body log warns of.
@@ -38,12 +40,21 @@ pub struct Next {
     pub length: Length,
     /// Change the plan first.
     pub change: Option<Change>,
-    /// Learnt steps that rested for long.
-    pub due: Vec<String>,
+    /// Learnt steps and other behaviours that rested for long.
+    pub due: Vec<Due>,
     /// What to watch.
     pub watch: Vec<Tip>,
     /// What to film.
     pub film: Vec<Tip>,
+}
+
+/// Something due for revision.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Due {
+    /// The step or behaviour.
+    pub name: String,
+    /// Days it rested.
+    pub days: i32,
 }
 
 /// The step to work on.
@@ -95,6 +106,56 @@ pub struct Tip {
     pub reason: Reason,
 }
 
+/// Behaviours that were trained within so many days of the latest session take turns.
+const IN_TURN_DAYS: i32 = 28;
+
+/// The behaviour whose turn it is: of those trained lately, the one that waited longest. `None` without any
+/// session.
+pub fn behaviour(past: &Past) -> Option<&str> {
+    let latest = past.sessions.last()?.day;
+    let lately = |name: &&str| {
+        let last = past.of(name).next_back().map(|session| session.day);
+        last.and_then(|last| latest.since(last).ok()).is_some_and(|s| s.get_days() <= IN_TURN_DAYS)
+    };
+    // Latest first, so that the last one is the one that waited longest.
+    past.behaviours().into_iter().filter(lately).last()
+}
+
+fn chosen(past: &Past, plan: &Plan, today: Date) -> Reason {
+    let turn = behaviour(past);
+    let days = past.of(&plan.behaviour).next_back().map(|session| days_since(session.day, today));
+    let because = match (turn, days) {
+        (_, None) => "it was not trained yet".to_owned(),
+        (Some(turn), Some(_)) if turn == plan.behaviour && past.behaviours().len() > 1 => {
+            "of the behaviours trained lately it waited longest".to_owned()
+        }
+        (Some(turn), Some(_)) if turn != plan.behaviour => {
+            format!("asked for; \"{turn}\" waited longer")
+        }
+        _ => "it is the one in training".to_owned(),
+    };
+    let inputs = [("days since its latest session", days.map_or(f64::NAN, f64::from), "days")];
+    reason("behaviour", because, &inputs, "behaviours of the latest four weeks in turn", CUSTOM)
+}
+
+fn days_since(day: Date, today: Date) -> i32 {
+    today.since(day).map_or(0, |span| span.get_days())
+}
+
+fn due(past: &Past, behaviour: &str, records: &[StepRecord], work: &Work, today: Date) -> Vec<Due> {
+    let steps =
+        records.iter().filter(|record| record.due && record.step != work.step).map(|record| Due {
+            name: record.name.clone(),
+            days: record.unpractised_days.unwrap_or(0),
+        });
+    let others =
+        past.behaviours().into_iter().filter(|name| *name != behaviour).filter_map(|name| {
+            let last = past.of(name).next_back()?.day;
+            Some(Due { name: name.to_owned(), days: days_since(last, today) })
+        });
+    steps.chain(others.filter(|due| due.days >= record::REVISE_AFTER_DAYS)).collect()
+}
+
 /// Plans the next session of the plan's behaviour, as of `today`.
 pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
     let present = Ladder::of(0, plan);
@@ -123,11 +184,8 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
         earns: earns(plan, work.step),
         treats: treats::lay_out(plan, &course, length.planned_reps, spent, body.latest_g),
         change: course.working().and_then(|step| change::advise(&course, step, &plan.advice)),
-        due: records
-            .iter()
-            .filter(|record| record.due && record.step != work.step)
-            .map(|record| record.name.clone())
-            .collect(),
+        due: due(past, &plan.behaviour, &records, &work, today),
+        chosen: chosen(past, plan, today),
         watch: watch(&course, &work),
         film: film(&course, &work, plan),
         length,

@@ -33,13 +33,15 @@ pub struct StepRecord {
     pub last: Option<Date>,
     /// Days since then.
     pub rested_days: Option<i32>,
+    /// Days since it or a later step, which contains it, was rewarded.
+    pub unpractised_days: Option<i32>,
     /// Share of the latest tries on it that met the criterion, with Wilson's interval.
     pub sure: Found<Estimate>,
     /// Criterion met per minute in the latest session on it.
     pub per_min: Option<f64>,
     /// Median latency of the latest tries, in seconds.
     pub latency_s: Option<f64>,
-    /// Whether it was learnt and has rested for long.
+    /// Whether it was learnt and has rested for long, itself and every later step.
     pub due: bool,
 }
 
@@ -50,7 +52,7 @@ pub fn steps(course: &Course, today: Date, raise_at: f64) -> Vec<StepRecord> {
 
 fn step(course: &Course, number: u8, today: Date, raise_at: f64) -> StepRecord {
     let mut paid = [0; 3];
-    let (mut sessions, mut last) = (0, None);
+    let (mut sessions, mut last, mut practised) = (0, None, None);
     let mut worked: Vec<&Placed> = Vec::new();
     let mut per_min = None;
     for trained in &course.sessions {
@@ -65,6 +67,10 @@ fn step(course: &Course, number: u8, today: Date, raise_at: f64) -> StepRecord {
                 paid[place] += 1;
                 here = true;
             }
+        }
+        let or_later = |one: &Placed| one.step >= Some(number) && one.paid().is_some();
+        if trained.tries.iter().any(or_later) {
+            practised = Some(trained.session.day);
         }
         if here {
             sessions += 1;
@@ -85,7 +91,8 @@ fn step(course: &Course, number: u8, today: Date, raise_at: f64) -> StepRecord {
     } else {
         proportions::wilson(met as u32, recent.len() as u32, Confidence::NINETY_FIVE).into()
     };
-    let rested_days = last.map(|day| today.since(day).map_or(0, |span| span.get_days()));
+    let ago = |day: Date| today.since(day).map_or(0, |span| span.get_days());
+    let (rested_days, unpractised_days) = (last.map(ago), practised.map(ago));
     let learnt = sure.known().is_some_and(|share| share.point >= raise_at);
     StepRecord {
         step: number,
@@ -94,7 +101,8 @@ fn step(course: &Course, number: u8, today: Date, raise_at: f64) -> StepRecord {
         sessions,
         last,
         rested_days,
-        due: learnt && rested_days.is_some_and(|days| days >= REVISE_AFTER_DAYS),
+        unpractised_days,
+        due: learnt && unpractised_days.is_some_and(|days| days >= REVISE_AFTER_DAYS),
         sure,
         per_min,
         latency_s: median(recent.iter().filter_map(|one| one.was.latency_s)),

@@ -166,8 +166,9 @@ name = "rests a foot on it"
     assert_eq!(records[0].paid, [0, 0, 0]);
     assert_eq!(records[1].paid, [0, 10, 0]);
     assert_eq!(records[1].last, Some(date(2026, 1, 3)));
-    // Paid until the third of January, thirty days are rest enough.
+    // Paid until the third of January, and a later step a day more: four weeks are rest enough.
     assert!(records[1].due);
+    assert_eq!((records[1].rested_days, records[1].unpractised_days), (Some(29), Some(28)));
     assert_eq!(record::fall_back(&records, 3).unwrap().step, 2);
 }
 
@@ -350,11 +351,25 @@ fn treats_fit_into_what_the_day_still_allows() {
     let past = past(vec![session(0, 2, 20, 20)]);
     let body = read(&[], date(2026, 1, 2));
     // A 90 g parrot-like bird: a tenth of 1.5 x 12.81671 kcal is 1.9225 (Hand-Rearing Birds, table B.2). The
-    // same day already brought 20 x 0.5 kcal, so nothing is left; the next day three halves fit.
+    // same day already brought 20 x 0.5 kcal, so nothing is left.
     let today = next::plan(&past, &plan, &body, date(2026, 1, 2)).treats;
     assert_eq!((today.reps, today.left_today_kcal), (0, Found::Known(0.0)));
     let next = next::plan(&past, &plan, &body, date(2026, 1, 3)).treats;
     approx::assert_abs_diff_eq!(*next.left_today_kcal.known().unwrap(), 1.922_506, epsilon = 1e-6);
-    assert_eq!(next.reps, 3);
-    assert_eq!(next.kinds.iter().map(|kind| kind.pieces).collect::<Vec<_>>(), [0, 3]);
+    // Of twenty high rewards and ten of the usual mix, 4 of 30 are low, 25.5 high, 0.5 jackpots: 0.463 kcal a
+    // reward, so that four fit (arithmetic).
+    assert_eq!(next.reps, 4);
+    assert_eq!(next.kinds.iter().map(|kind| kind.pieces).collect::<Vec<_>>(), [1, 7]);
+}
+
+#[test]
+fn behaviours_in_training_take_turns_and_rested_ones_are_due() {
+    let named = |day, name: &str| Session { behaviour: name.into(), ..session(day, 1, 20, 20) };
+    let past = past(vec![named(0, "waves"), named(40, "targets"), named(41, "turns")]);
+    assert_eq!(next::behaviour(&past), Some("targets"));
+    assert_eq!(next::behaviour(&super::testing::past(Vec::new())), None);
+    let plan = Plan { behaviour: "targets".into(), ..plan() };
+    let next = next::plan(&past, &plan, &read(&[], date(2026, 2, 13)), date(2026, 2, 13));
+    assert_eq!(next.due, [next::Due { name: "waves".into(), days: 42 }]);
+    assert!(next.chosen.because.contains("waited longest"), "{}", next.chosen.because);
 }

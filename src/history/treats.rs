@@ -12,6 +12,8 @@ use crate::stats::energy::{Metabolism, Weight, daily_need, pieces};
 const SESSIONS: usize = 3;
 /// Shares of low, high and jackpot while there is no history (common practice, no source).
 const USUAL_MIX: [f64; 3] = [0.4, 0.55, 0.05];
+/// Rewards that the usual mix counts as, so that a kind that was not needed lately is at hand all the same.
+const USUAL_WEIGHS: f64 = 10.0;
 const VALUES: [RewardValue; 3] = [RewardValue::Low, RewardValue::High, RewardValue::Jackpot];
 
 /// What to lay out.
@@ -90,7 +92,7 @@ pub fn lay_out(
         ("left today", left.known().copied().unwrap_or(f64::NAN), "kcal"),
         ("given today", spent_kcal, "kcal"),
     ];
-    let method = "reward mix of the latest three sessions; resting energy times activity times the share for treats";
+    let method = "reward mix of the latest three sessions, with the usual mix as ten more rewards; resting energy times activity times the share for treats";
     let source = "Hand-Rearing Birds, 2nd ed., tables B.1 and B.2; Small Animal Clinical Nutrition, 5th ed., table 5-2; \
         WSAVA and AAHA as stated in Veterinary Sciences 2025, 12:282. A veterinarian's number goes first";
     Treats {
@@ -105,10 +107,12 @@ pub fn lay_out(
 fn mix(course: &Course) -> [f64; 3] {
     let recent = course.sessions.iter().rev().take(SESSIONS).flat_map(|trained| &trained.tries);
     let paid: Vec<RewardValue> = recent.filter_map(Placed::paid).collect();
-    if paid.is_empty() {
-        return USUAL_MIX;
+    let total = paid.len() as f64 + USUAL_WEIGHS;
+    let mut mix = USUAL_MIX.map(|share| share * USUAL_WEIGHS / total);
+    for (share, value) in mix.iter_mut().zip(VALUES) {
+        *share += paid.iter().filter(|one| **one == value).count() as f64 / total;
     }
-    VALUES.map(|value| paid.iter().filter(|one| **one == value).count() as f64 / paid.len() as f64)
+    mix
 }
 
 fn left_today(body: Option<&Body>, spent: f64, grams: Option<f64>) -> Found<f64> {

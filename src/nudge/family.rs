@@ -207,6 +207,10 @@ impl Family {
         self.0.iter()
     }
 
+    pub(super) fn each_mut(&mut self) -> impl Iterator<Item = &mut Nudge> {
+        self.0.iter_mut()
+    }
+
     fn check_that_all_differ(&self) -> Result<(), FamilyError> {
         let all: Vec<&Nudge> = self.all().collect();
         for (i, one) in all.iter().enumerate() {

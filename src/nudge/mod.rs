@@ -4,6 +4,8 @@
 
 mod deck;
 pub mod family;
+pub mod hearing;
+pub mod loudness;
 pub(crate) mod output;
 pub mod player;
 pub(crate) mod source;

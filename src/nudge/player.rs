@@ -27,6 +27,9 @@ const STALE_NUDGE: Duration = Duration::from_secs(1);
 /// Nudges are made at this rate; the output turns them into its own.
 const NUDGE_RATE: NonZeroU32 = NonZeroU32::new(48_000).expect("48 000 is not zero");
 
+/// Silence that belongs to every nudge: two in a row would else be heard as the rhythm of a third.
+const REST_AFTER_MS: usize = 400;
+
 /// Sounds of one lane come one after the other; the two lanes sound together.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Lane {
@@ -52,8 +55,11 @@ pub struct Sound {
 impl Sound {
     /// A nudge, `louder_db` above its own level.
     pub fn nudge(nudge: &Nudge, louder_db: f32) -> Self {
+        let mut samples = nudge.sound(NUDGE_RATE, louder_db);
+        let rest = NUDGE_RATE.get() as usize * REST_AFTER_MS / 1_000;
+        samples.resize(samples.len() + rest, 0.0);
         Sound {
-            samples: nudge.sound(NUDGE_RATE, louder_db).into(),
+            samples: samples.into(),
             rate: NUDGE_RATE,
             lane: Lane::Nudge,
             stale_after: Some(STALE_NUDGE),

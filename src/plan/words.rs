@@ -94,6 +94,36 @@ pub enum Command {
     Quit,
 }
 
+impl Command {
+    /// Every command.
+    pub const ALL: [Command; 24] = [
+        Command::Begin,
+        Command::Pause,
+        Command::GoOn,
+        Command::Finish,
+        Command::StepUp,
+        Command::Stay,
+        Command::StepBack,
+        Command::Time,
+        Command::Rate,
+        Command::Count,
+        Command::Treats,
+        Command::Why,
+        Command::Note,
+        Command::Capture,
+        Command::Weight,
+        Command::Recap,
+        Command::Repeat,
+        Command::Slower,
+        Command::Faster,
+        Command::Louder,
+        Command::Quieter,
+        Command::NextPlan,
+        Command::SoundCheck,
+        Command::Quit,
+    ];
+}
+
 /// What a phrase stands for.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]

@@ -89,6 +89,8 @@ impl Conductor {
                 let input = Input::Doubted { words: doubt.words, other: doubt.other };
                 self.take(doubt.end, input, Some(times), shell);
             }
+            Heard::Note { text, .. } if text.is_empty() => {}
+            Heard::Note { to, text, .. } => self.take(to, Input::Noted { text }, None, shell),
             Heard::Other { .. } => {}
         }
     }

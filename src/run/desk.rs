@@ -1,10 +1,11 @@
 //! The shell of a real session: record, screen and ear.
 
-use super::{Happening, Printer, Recorder, Shell, Sounds};
+use super::{Happening, Hook, Printer, Recorder, Shell, Sounds};
 use crate::at::At;
 use crate::clock::Clock;
+use crate::dialogue::Line;
 use crate::plan::Command;
-use crate::session::{Answer, NudgeKind};
+use crate::session::{Answer, NudgeKind, Summary};
 use crate::wording::Wording;
 use std::time::Duration;
 
@@ -16,6 +17,8 @@ pub struct Desk {
     pub printer: Box<dyn Printer>,
     /// The ear.
     pub sounds: Option<Sounds>,
+    /// A program that is run at each nudge.
+    pub hook: Option<Hook>,
     /// Commands that are not the engine's, in the order in which they were asked.
     pub asked: Vec<Command>,
     /// Whether a session has ended since this was last looked at.
@@ -35,9 +38,10 @@ impl Desk {
             recorder: None,
             printer,
             sounds: None,
+            hook: None,
             asked: Vec::new(),
             session_ended: false,
-            wording: Wording::english(),
+            wording: Wording::of(&locale()),
             clock,
             anchor: None,
             last_said: None,
@@ -54,6 +58,12 @@ impl Desk {
     pub fn session_time(&self) -> Option<At> {
         let (session, then) = self.anchor?;
         Some(session + self.clock.now().saturating_sub(then))
+    }
+
+    /// The steady clock's time at a moment of the session.
+    pub fn clock_time(&self, at: At) -> Duration {
+        let Some((session, then)) = self.anchor else { return self.clock.now() };
+        (then + at.since(session)).saturating_sub(session.since(at))
     }
 
     /// Says the last text again.
@@ -81,6 +91,24 @@ impl Desk {
         self.last_said = Some(text);
     }
 
+    /// Shows and says a line of the dialogue.
+    pub fn tell_line(&mut self, at: At, line: &Line) {
+        let text = self.wording.line(line);
+        self.tell(at, text);
+    }
+
+    /// Shows a line of the dialogue.
+    pub fn show_line(&mut self, line: &Line) {
+        let text = self.wording.line(line);
+        self.printer.remark(&text);
+    }
+
+    /// Shows and says what a recap leaves out.
+    pub fn tell_details(&mut self, at: At, summary: &Summary) {
+        let text = self.wording.details(summary);
+        self.tell(at, text);
+    }
+
     fn report_save(&mut self, result: Result<bool, crate::store::StoreError>) -> bool {
         match result {
             Ok(saved) => {
@@ -101,6 +129,14 @@ impl Desk {
     }
 }
 
+/// What the user speaks, by the usual variables.
+fn locale() -> String {
+    ["LC_ALL", "LC_MESSAGES", "LANG"]
+        .into_iter()
+        .find_map(|name| std::env::var(name).ok().filter(|value| !value.is_empty()))
+        .unwrap_or_else(|| "en".to_owned())
+}
+
 impl Shell for Desk {
     fn append(&mut self, happening: Happening) -> bool {
         let result = self.recorder.as_mut().map(|recorder| recorder.append(happening.logged));
@@ -114,8 +150,12 @@ impl Shell for Desk {
     }
 
     fn play(&mut self, at: At, nudge: NudgeKind) {
-        if let Some(sounds) = &self.sounds {
+        if let Some(sounds) = &mut self.sounds {
             sounds.nudge(nudge);
+        }
+        if let Some(Err(error)) = self.hook.as_ref().map(|hook| hook.run(nudge.name())) {
+            self.printer.remark(&format!("the program for nudges does not start: {error}"));
+            self.hook = None;
         }
         self.printer.nudge(at, nudge);
     }

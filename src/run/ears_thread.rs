@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, Sender};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
@@ -31,8 +32,17 @@ pub(super) enum FromEars {
     Lost { at: At, why: GapReason },
     /// Sound was missing and is back.
     Gap(Gap),
+    /// A dictation has ended.
+    Dictated(String),
     /// Time has passed.
     Passed(Passed),
+}
+
+/// What the hearing thread is told.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum ToEars {
+    /// Take a dictation.
+    Dictate,
 }
 
 /// How far hearing has come.
@@ -50,7 +60,8 @@ pub(super) struct Passed {
 /// A running hearing thread.
 pub(super) struct EarsThread {
     stop: Arc<AtomicBool>,
-    thread: JoinHandle<()>,
+    asked: Sender<ToEars>,
+    thread: JoinHandle<Option<Ears>>,
 }
 
 impl EarsThread {
@@ -64,6 +75,7 @@ impl EarsThread {
         let stop = Arc::new(AtomicBool::new(false));
         let stopping = Arc::clone(&stop);
         let (opened, open) = std::sync::mpsc::channel();
+        let (asked, asks) = std::sync::mpsc::channel();
         let thread = std::thread::Builder::new()
             .name("ears".to_owned())
             .spawn(move || {
@@ -71,16 +83,18 @@ impl EarsThread {
                 match Microphone::open(choice) {
                     Ok(mut microphone) => {
                         let _waiting = opened.send(Ok(()));
-                        listen(&mut microphone, &mut ears, &clock, &tell, &stopping);
+                        listen(&mut microphone, &mut ears, &clock, &tell, &asks, &stopping);
+                        Some(ears)
                     }
                     Err(error) => {
                         let _waiting = opened.send(Err(error));
+                        None
                     }
                 }
             })
             .map_err(|error| DeviceError::NoSoundSystem { reason: error.to_string() })?;
         match open.recv() {
-            Ok(Ok(())) => Ok(EarsThread { stop, thread }),
+            Ok(Ok(())) => Ok(EarsThread { stop, asked, thread }),
             Ok(Err(error)) => Err(error),
             Err(_) => {
                 Err(DeviceError::NoSoundSystem { reason: "the hearing thread ended".to_owned() })
@@ -88,11 +102,18 @@ impl EarsThread {
         }
     }
 
-    /// Stops listening and lets what was being heard be decided.
-    pub(super) fn stop(self) {
+    /// Where it can be told something.
+    pub(super) fn asked(&self) -> Sender<ToEars> {
+        self.asked.clone()
+    }
+
+    /// Stops listening, lets what was being heard be decided, and gives the ears back.
+    pub(super) fn stop(self) -> Option<Ears> {
         self.stop.store(true, Ordering::Release);
         // A panic in there was reported by itself; what had been heard has been told.
-        let _panicked = self.thread.join();
+        let mut ears = self.thread.join().ok().flatten()?;
+        ears.start_anew();
+        Some(ears)
     }
 }
 
@@ -101,6 +122,7 @@ fn listen(
     ears: &mut Ears,
     clock: &Clock,
     tell: &UnboundedSender<FromEars>,
+    asks: &Receiver<ToEars>,
     stopping: &AtomicBool,
 ) {
     // When nobody listens to the thread any more, it is being stopped.
@@ -111,18 +133,27 @@ fn listen(
     send(FromEars::Open { device: microphone.device().to_owned() });
     while !stopping.load(Ordering::Acquire) {
         let now = clock.now();
+        while let Ok(asked) = asks.try_recv() {
+            match asked {
+                // Without the free recogniser there is nothing to note, and that is told at once.
+                ToEars::Dictate if ears.dictate().is_err() => {
+                    send(FromEars::Dictated(String::new()));
+                }
+                ToEars::Dictate => {}
+            }
+        }
         match microphone.poll(now) {
             Some(microphone::Heard::Frame(frame)) => {
                 away = false;
                 meter.hear(&frame);
                 for heard in ears.hear(&frame) {
-                    send(FromEars::Heard(heard));
+                    send(from_ears(heard));
                 }
             }
             Some(microphone::Heard::Lost { at, why }) => {
                 away = true;
                 for heard in ears.finish() {
-                    send(FromEars::Heard(heard));
+                    send(from_ears(heard));
                 }
                 send(FromEars::Lost { at, why });
             }
@@ -148,6 +179,14 @@ fn listen(
         }
     }
     for heard in ears.finish() {
-        send(FromEars::Heard(heard));
+        send(from_ears(heard));
+    }
+}
+
+/// What was dictated belongs to the dialogue, which knows what it was asked for.
+fn from_ears(heard: Heard) -> FromEars {
+    match heard {
+        Heard::Note { text, .. } => FromEars::Dictated(text),
+        heard => FromEars::Heard(heard),
     }
 }

@@ -1,105 +1,167 @@
-//! A live session: the hearing thread on one side, session, record and ear on the other.
+//! A live session: the hearing thread on one side, dialogue, session, record and ear on the other.
 
+use std::sync::mpsc::Sender;
 use std::time::Duration;
 
-use anyhow::Context;
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
-use super::ears_thread::{EarsThread, FromEars, Passed};
+use super::ears_thread::{EarsThread, FromEars, Passed, ToEars};
 use super::printer::Status;
 use super::resume::Resumable;
-use super::{Conductor, Desk, Shell};
+use super::talk::{Phase, Signals, Typed, phase_of};
+use super::{Conductor, Desk, HeardTimes, Shell};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::hear::{Ears, Heard};
-use crate::interpret::Said;
-use crate::plan::{Command, Plan};
-use crate::session::{Answer, Input, NudgeKind};
+use crate::dialogue::{self, Dialogue, Effect, Place};
+use crate::hear::{Doubt, Ears, Heard, HeardTag};
+use crate::interpret::{Details, Grammar, Said};
+use crate::nudge::loudness::NoiseFloor;
+use crate::plan::{Command, Plan, Role};
+use crate::session::{Input, NudgeKind};
 use crate::store::EventId;
 
-/// How a live run ended.
+/// How long the level of the latest speech is remembered, for the sound check.
+const SPOKE_LATELY: Duration = Duration::from_secs(4);
+
+/// How a phase of the dialogue ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum LiveEnd {
-    /// The trainer finished the session or asked to close down.
-    Finished,
+pub(super) enum PhaseEnd {
+    /// Other words are needed now.
+    Switch,
+    /// The session was finished, and only one was wanted.
+    Ended,
+    /// The trainer asked to close down.
+    Quit,
     /// The program was told to stop (Ctrl-C, or by the system).
     Stopped,
 }
 
-/// Listens until the session is finished or the program is told to stop.
-///
-/// # Errors
-/// When the microphone cannot be opened at all. A loss later on is bridged and told.
-pub fn listen(
-    plan: Plan,
-    ears: Ears,
-    microphone: DeviceChoice,
-    resumable: Option<Resumable>,
-    desk: &mut Desk,
-    clock: &Clock,
-) -> anyhow::Result<LiveEnd> {
-    let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_all()
-        .build()
-        .context("the system gives no event loop")?;
-    let (tell, told) = unbounded_channel();
-    let thread = EarsThread::start(microphone, ears, clock.clone(), tell)?;
-    let mut live = Live {
-        conductor: Conductor::new(plan),
-        desk,
-        resumable,
-        offset: Duration::ZERO,
-        latest: At::ZERO,
-        clock: clock.clone(),
-    };
-    live.offer_to_resume();
-    let end = runtime.block_on(live.run(told));
-    let (end, mut rest) = end?;
-    thread.stop();
-    // What was said up to the stop still counts.
-    rest.close();
-    while let Ok(message) = rest.try_recv() {
-        live.take(message);
-    }
-    live.conductor.close(live.latest, live.desk);
-    live.desk.save_again();
-    Ok(end)
-}
-
-struct Live<'a> {
-    conductor: Conductor,
-    desk: &'a mut Desk,
+/// One phase: the same ears from its begin to its end.
+pub(super) struct Live<'a> {
+    pub(super) conductor: Conductor,
+    pub(super) desk: &'a mut Desk,
+    pub(super) dialogue: &'a mut Dialogue,
+    pub(super) phase: Phase,
+    /// Whether the program ends with the session.
+    pub(super) once: bool,
     /// A session that was cut off, until the trainer goes on with it or begins another.
-    resumable: Option<Resumable>,
+    pub(super) resumable: Option<Resumable>,
     /// What is added to the time of the sound to make it the session's, after a resume.
-    offset: Duration,
-    latest: At,
-    clock: Clock,
+    pub(super) offset: Duration,
+    pub(super) latest: At,
+    pub(super) clock: Clock,
+    /// A dictation is wanted as soon as our own voice is silent.
+    pub(super) dictate: bool,
+    pub(super) noise: NoiseFloor,
+    /// Level of the latest speech, and when.
+    pub(super) spoke: Option<(f32, Duration)>,
+    pub(super) paused: bool,
+    pub(super) end: Option<PhaseEnd>,
+    /// Effects that wait for the plan that was just chosen.
+    pub(super) later: Vec<Effect>,
+    /// Said in the lobby to the plan that was just chosen.
+    pub(super) deferred: Vec<(Said, String)>,
+    to_ears: Option<Sender<ToEars>>,
 }
 
-impl Live<'_> {
+/// What a phase needs.
+pub(super) struct Start<'a> {
+    pub(super) plan: Plan,
+    pub(super) phase: Phase,
+    pub(super) once: bool,
+    pub(super) resumable: Option<Resumable>,
+    pub(super) ears: Ears,
+    pub(super) microphone: DeviceChoice,
+    /// To be carried out first.
+    pub(super) effects: Vec<Effect>,
+    /// Said before to this plan.
+    pub(super) deferred: Vec<(Said, String)>,
+    pub(super) typed: &'a mut Option<UnboundedReceiver<Typed>>,
+}
+
+/// What is left of a phase.
+pub(super) struct Left {
+    pub(super) end: PhaseEnd,
+    pub(super) ears: Option<Ears>,
+    pub(super) later: Vec<Effect>,
+    pub(super) deferred: Vec<(Said, String)>,
+}
+
+impl<'a> Live<'a> {
+    /// Goes through one phase.
+    ///
+    /// # Errors
+    /// When the microphone cannot be opened at all. A loss later on is bridged and told.
+    pub(super) async fn phase(
+        start: Start<'_>,
+        dialogue: &'a mut Dialogue,
+        desk: &'a mut Desk,
+        clock: &Clock,
+        signals: &mut Signals,
+    ) -> anyhow::Result<Left> {
+        let (tell, mut told) = unbounded_channel();
+        let thread = EarsThread::start(start.microphone, start.ears, clock.clone(), tell)?;
+        let mut live = Live {
+            conductor: Conductor::new(start.plan),
+            desk,
+            dialogue,
+            phase: start.phase,
+            once: start.once,
+            resumable: start.resumable,
+            offset: Duration::ZERO,
+            latest: At::ZERO,
+            clock: clock.clone(),
+            dictate: false,
+            noise: NoiseFloor::default(),
+            spoke: None,
+            paused: false,
+            end: None,
+            later: Vec::new(),
+            deferred: Vec::new(),
+            to_ears: Some(thread.asked()),
+        };
+        live.carry_out(start.effects, None);
+        live.offer_to_resume();
+        for (said, words) in start.deferred {
+            live.carry_out(vec![Effect::Pass { said, words }], None);
+        }
+        let end = live.run(&mut told, start.typed, signals).await;
+        let ears = thread.stop();
+        // What was said up to the stop still counts.
+        told.close();
+        while let Ok(message) = told.try_recv() {
+            live.take(message);
+        }
+        live.conductor.close(live.latest, live.desk);
+        live.desk.session_ended = false;
+        live.desk.save_again();
+        Ok(Left { end, ears, later: live.later, deferred: live.deferred })
+    }
+
     async fn run(
         &mut self,
-        mut told: UnboundedReceiver<FromEars>,
-    ) -> anyhow::Result<(LiveEnd, UnboundedReceiver<FromEars>)> {
-        use tokio::signal::unix::{SignalKind, signal};
-        let mut hang_up = signal(SignalKind::terminate()).context("no signals on this system")?;
+        told: &mut UnboundedReceiver<FromEars>,
+        typed: &mut Option<UnboundedReceiver<Typed>>,
+        signals: &mut Signals,
+    ) -> PhaseEnd {
         loop {
-            let message = tokio::select! { biased;
-                _ = tokio::signal::ctrl_c() => return Ok((LiveEnd::Stopped, told)),
-                _ = hang_up.recv() => return Ok((LiveEnd::Stopped, told)),
-                message = told.recv() => message,
-            };
-            let Some(message) = message else { return Ok((LiveEnd::Stopped, told)) };
-            self.take(message);
-            for command in std::mem::take(&mut self.desk.asked) {
-                if self.carry_out(command) {
-                    return Ok((LiveEnd::Finished, told));
-                }
+            if let Some(end) = self.end {
+                return end;
             }
-            if std::mem::take(&mut self.desk.session_ended) {
-                return Ok((LiveEnd::Finished, told));
+            if phase_of(self.dialogue) != self.phase {
+                return PhaseEnd::Switch;
+            }
+            tokio::select! { biased;
+                () = signals.stop() => return PhaseEnd::Stopped,
+                line = next_line(typed) => match line {
+                    Some(Typed(line)) => self.typed(&line),
+                    None => *typed = None,
+                },
+                message = told.recv() => match message {
+                    Some(message) => self.take(message),
+                    None => return PhaseEnd::Stopped,
+                },
             }
         }
     }
@@ -117,37 +179,129 @@ impl Live<'_> {
                 ));
                 self.desk.play(at, NudgeKind::Trouble);
             }
-            FromEars::Gap(gap) => {
+            FromEars::Gap(gap) if self.keeps_events() => {
                 let lasted = gap.to.since(gap.from);
                 let input = Input::Gap { lasted, why: format!("{:?}", gap.why).to_lowercase() };
                 self.conductor.take(gap.to + self.offset, input, None, self.desk);
+            }
+            FromEars::Gap(gap) => {
+                let lasted = gap.to.since(gap.from).as_secs_f64();
+                self.desk.printer.remark(&format!("no sound for {lasted:.1} s ({:?})", gap.why));
+            }
+            FromEars::Dictated(text) => {
+                let input = dialogue::Input::Dictated { text };
+                let effects = self.dialogue.handle(self.clock.now(), input);
+                self.carry_out(effects, None);
             }
             FromEars::Passed(passed) => self.pass(passed),
         }
     }
 
     fn hear(&mut self, heard: Heard) {
-        if let Heard::Tags(tags) = &heard {
-            let words: Vec<&str> = tags.iter().map(|tag| tag.words.as_str()).collect();
-            let words = words.join(" ");
-            if let Some(sounds) = &mut self.desk.sounds {
-                if sounds.may_be_own(&words) {
-                    return;
-                }
-                // The trainer comes first: a tag ends the read-out at once.
-                sounds.hush();
+        match heard {
+            Heard::Tags(tags) => self.hear_tags(tags),
+            Heard::Doubt(_) | Heard::Withdrawn { .. } if self.keeps_events() => {
+                self.conductor.hear(heard.later(self.offset), self.desk);
+                self.sync();
             }
-            if let Some(first) = tags.first() {
-                self.settle_resumable(&first.said, first.at);
+            // Outside a session a doubt has nothing to be kept with.
+            Heard::Doubt(Doubt { words, other, .. }) => {
+                self.desk.printer.remark(&format!("not sure: \"{words}\" or \"{other}\"?"));
             }
+            Heard::Withdrawn { doubt, .. } => {
+                self.desk.printer.remark(&format!("that was talk: \"{}\"", doubt.other));
+            }
+            // A note comes as a dictation, which the dialogue asked for.
+            Heard::Note { .. } | Heard::Other { .. } => {}
         }
-        self.conductor.hear(heard.later(self.offset), self.desk);
+    }
+
+    fn hear_tags(&mut self, tags: Vec<HeardTag>) {
+        let words: Vec<&str> = tags.iter().map(|tag| tag.words.as_str()).collect();
+        let words = words.join(" ");
+        // A tag has its times by the sound's clock, our voice by the steady one.
+        let clock = |at: At| self.desk.clock_time(at + self.offset);
+        let from = tags.first().map_or(Duration::ZERO, |tag| clock(tag.at));
+        let to = tags.last().map_or(Duration::MAX, |tag| clock(tag.end));
+        if let Some(sounds) = &mut self.desk.sounds {
+            if sounds.may_be_own(&words, from, to) {
+                self.desk.printer.remark(&format!("heard our own voice: \"{words}\""));
+                return;
+            }
+            // The trainer comes first: a tag ends the read-out at once.
+            sounds.hush();
+        }
+        for tag in tags {
+            let times = HeardTimes { end: tag.end, decided: tag.decided };
+            self.said(tag.said, tag.words, Some((tag.at, times)));
+        }
+    }
+
+    /// A line was typed: an empty one is a marker, a number a step or a choice, the rest are the plan's words;
+    /// the attention word may be left out.
+    fn typed(&mut self, line: &str) {
+        let line = line.trim().to_lowercase();
+        let words = &self.conductor.session().plan().words;
+        let attention = words.of(&Role::Attention).first().cloned().unwrap_or_default();
+        let grammar = Grammar::new(words);
+        let parse = |line: &str| {
+            let words: Vec<&str> = line.split_whitespace().collect();
+            grammar.parse(&words)
+        };
+        let said: Vec<Said> = if line.is_empty() {
+            vec![Said::Rep(Details::default())]
+        } else if let Ok(step) = line.parse::<u8>() {
+            vec![Said::Detail(Details { step: Some(step), ..Details::default() })]
+        } else {
+            let read = parse(&line).or_else(|| parse(&format!("{attention} {line}")));
+            read.into_iter().flatten().map(|reading| reading.said).collect()
+        };
+        if said.is_empty() {
+            self.desk.printer.remark(&format!("not understood: {line}"));
+        }
+        for said in said {
+            self.said(said, line.clone(), None);
+        }
+    }
+
+    /// Something was said or typed; if said, when, by the time of the sound.
+    fn said(&mut self, said: Said, words: String, heard: Option<(At, HeardTimes)>) {
+        let now = self.clock.now();
+        if heard.is_none()
+            && let Some(sounds) = &mut self.desk.sounds
+        {
+            sounds.hush();
+        }
+        let effects = self.dialogue.handle(now, dialogue::Input::Said { said, words });
+        self.carry_out(effects, heard);
     }
 
     fn pass(&mut self, passed: Passed) {
         self.latest = passed.session + self.offset;
         self.desk.set_time(self.latest, passed.now);
+        self.noise.hear(passed.level_dbfs);
+        let latest = self.spoke.filter(|(_, at)| passed.now < *at + SPOKE_LATELY);
+        if latest.is_none_or(|(loudest, _)| passed.level_dbfs >= loudest) {
+            self.spoke = Some((passed.level_dbfs, passed.now));
+        }
+        if let Some(sounds) = &mut self.desk.sounds {
+            let silent = sounds.nudges_are_silent();
+            sounds.set_levels(passed.level_dbfs, self.noise.dbfs());
+            if !silent && sounds.nudges_are_silent() {
+                self.desk.printer.remark(
+                    "the microphone hears what is played, so the animal does too: nudges stay silent and only show here; --loudspeaker plays them",
+                );
+            }
+            if self.dictate && !sounds.speaking() {
+                self.begin_dictation();
+            }
+        } else if self.dictate {
+            self.begin_dictation();
+        }
         self.conductor.pass(passed.settled + self.offset, self.desk);
+        self.sync();
+        let effects = self.dialogue.pass(self.clock.now());
+        self.carry_out(effects, None);
         self.desk.save_again();
         self.desk.printer.status(&Status {
             at: self.latest,
@@ -157,30 +311,57 @@ impl Live<'_> {
         });
     }
 
-    /// A command that is not the engine's; true when it ends the program.
-    fn carry_out(&mut self, command: Command) -> bool {
-        let at = self.latest;
-        match command {
-            Command::Quit => return true,
-            Command::Repeat => self.desk.repeat(at),
-            Command::Recap => {
-                let recap = Answer::Recap(self.conductor.session().summary());
-                self.desk.say(at, &recap);
-            }
-            other => self.desk.tell(at, format!("I cannot do that here yet: {other:?}.")),
+    fn begin_dictation(&mut self) {
+        self.dictate = false;
+        if let Some(ears) = &self.to_ears {
+            // When the thread has ended, the phase is ending too.
+            let _ending = ears.send(ToEars::Dictate);
         }
-        false
+    }
+
+    /// Whether events belong to a session here. A plan named on the command line keeps everything.
+    fn keeps_events(&self) -> bool {
+        self.once || matches!(self.dialogue.place(), Place::Training(_))
+    }
+
+    /// Tells the dialogue what became of the session.
+    pub(super) fn sync(&mut self) {
+        // What the session leaves to others, the dialogue has already carried out.
+        self.desk.asked.clear();
+        let now = self.clock.now();
+        let session = self.conductor.session();
+        let (begun, paused) = (session.begun() && !session.finished(), session.paused());
+        let mut effects = Vec::new();
+        if begun && matches!(self.dialogue.place(), Place::Ready(_)) {
+            effects.extend(self.dialogue.handle(now, dialogue::Input::Began));
+        }
+        if begun && paused != self.paused {
+            self.paused = paused;
+            effects.extend(self.dialogue.handle(now, dialogue::Input::Paused(paused)));
+        }
+        if std::mem::take(&mut self.desk.session_ended) {
+            self.paused = false;
+            if self.once {
+                self.end = Some(PhaseEnd::Ended);
+            } else {
+                effects.extend(self.dialogue.handle(now, dialogue::Input::Ended));
+            }
+        }
+        if !effects.is_empty() {
+            self.carry_out(effects, None);
+        }
     }
 
     fn offer_to_resume(&mut self) {
         if let Some(resumable) = &self.resumable {
             let offer = resumable.offer();
             self.desk.tell(At::ZERO, offer);
+            let _nothing = self.dialogue.handle(self.clock.now(), dialogue::Input::Resumable);
         }
     }
 
-    /// The first thing said decides about a session that was cut off.
-    fn settle_resumable(&mut self, said: &Said, at: At) {
+    /// The first thing said to the session decides about one that was cut off.
+    pub(super) fn settle_resumable(&mut self, said: &Said, at: At) {
         let Some(resumable) = self.resumable.take() else { return };
         if !matches!(said, Said::Command { command: Command::GoOn }) {
             return resumable.leave(self.desk, EventId(self.clock.new_id()), self.clock.utc());
@@ -188,5 +369,13 @@ impl Live<'_> {
         let resumed = resumable.go_on(at, self.desk);
         self.offset = resumed.offset;
         self.conductor = Conductor::go_on_with(resumed.session);
+    }
+}
+
+/// The next line, or never.
+async fn next_line(typed: &mut Option<UnboundedReceiver<Typed>>) -> Option<Typed> {
+    match typed {
+        Some(typed) => typed.recv().await,
+        None => std::future::pending().await,
     }
 }

@@ -1,27 +1,32 @@
 //! Wires hearing, session and the outside world together. Drives the engine; decides nothing itself.
 
+mod carry_out;
 #[cfg(test)]
 mod clock_faults;
 mod conductor;
 mod desk;
 mod ears_thread;
+mod hook;
 pub mod invented;
 mod json;
 mod live;
+mod own_voice;
 mod past;
 mod printer;
 mod recorder;
 mod replay;
 mod resume;
 mod sounds;
+mod talk;
 
 pub use conductor::{Conductor, Happening, HeardTimes, Shell};
 pub use desk::Desk;
+pub use hook::Hook;
 pub use json::JsonLines;
-pub use live::{LiveEnd, listen};
 pub use past::{Known, as_try};
 pub use printer::{Plain, Printer, Status};
 pub use recorder::{Origin, Recorder};
 pub use replay::{Replayed, replay};
 pub use resume::Resumable;
-pub use sounds::Sounds;
+pub use sounds::{Sounds, Tuning};
+pub use talk::{Chosen, LiveEnd, Shelf, Talk, Typed, talk};

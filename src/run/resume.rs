@@ -7,7 +7,7 @@ use jiff::Timestamp;
 use super::{Desk, Happening, Shell};
 use crate::at::At;
 use crate::interpret::Said;
-use crate::plan::{Command, Plan};
+use crate::plan::{Command, Plan, Role};
 use crate::session::{Derived, Event, Input, Logged, Output, Session, WhyEnded};
 use crate::store::{EventId, OpenSession, Store, StoreError, replay};
 
@@ -48,12 +48,15 @@ impl Resumable {
 
     /// What to say about it.
     pub(super) fn offer(&self) -> String {
+        let words = [Role::Attention, Role::Command(Command::GoOn)]
+            .map(|role| self.session.plan().words.of(&role).first().cloned().unwrap_or_default());
         let minutes = self.since.as_secs().div_ceil(60);
         format!(
-            "A session with {} was cut off {minutes} minute{} ago, after {} rewarded. Say go on, after my name, to go on with it. Anything else begins a new one.",
+            "A session with {} was cut off {minutes} minute{} ago, after {} rewarded. Say {} to go on with it. Anything else begins a new one.",
             self.open.animal,
             if minutes == 1 { "" } else { "s" },
             self.session.rewarded(),
+            words.join(" "),
         )
     }
 

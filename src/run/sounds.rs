@@ -1,18 +1,49 @@
 //! The trainer's ear: nudges and speech through one player, and what was said when.
 
-use std::collections::VecDeque;
 use std::sync::mpsc::Receiver;
 use std::time::Duration;
 
+use super::own_voice::OwnVoice;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
+use crate::dialogue::VoiceChange;
 use crate::nudge::family::Family;
-use crate::nudge::player::{Played, Player, PlayerThread, Sound};
+use crate::nudge::loudness::louder_db;
+use crate::nudge::player::{Played, Player, PlayerThread, Sound, SoundId};
 use crate::session::NudgeKind;
-use crate::speak::{Voice, VoiceSettings};
+use crate::speak::{Voice, VoiceSettings, sentences};
 
 /// After a text was spoken, the room may still hold it for so long.
 const ECHO: Duration = Duration::from_millis(700);
+/// After a sentence in an earphone, the trainer takes about so long to begin.
+const SETTLE: Duration = Duration::from_millis(150);
+
+/// How sounds were tuned at the sound check.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Tuning {
+    /// The voice.
+    pub voice: VoiceSettings,
+    /// Nudges are so much louder than they are defined.
+    pub nudge_db: f32,
+    /// The room's noise at that time, in dBFS of the microphone.
+    pub noise_dbfs: Option<f32>,
+    /// The output is known to be a loudspeaker.
+    pub is_loudspeaker: bool,
+    /// Nudges may be played where the animal hears them too.
+    pub loudspeaker: bool,
+}
+
+/// Louder or quieter by this much at a time: twice the least that is surely noticed (about 1 dB for tones;
+/// Moore, Introduction to the Psychology of Hearing, from memory) and more, since the room moves too.
+const STEP_DB: f32 = 4.0;
+
+fn nudge_step(change: VoiceChange) -> f32 {
+    match change {
+        VoiceChange::Louder => STEP_DB,
+        VoiceChange::Quieter => -STEP_DB,
+        VoiceChange::Slower | VoiceChange::Faster => 0.0,
+    }
+}
 
 /// Plays nudges and says texts. Never waits.
 pub struct Sounds {
@@ -22,8 +53,15 @@ pub struct Sounds {
     voice: Option<Voice>,
     family: Family,
     clock: Clock,
-    /// Texts said lately, with the time until which they may be heard.
-    said: VecDeque<(String, Duration)>,
+    tuning: Tuning,
+    /// Nudges are louder by so much, as asked for since the start.
+    louder_db: f32,
+    noise_dbfs: Option<f32>,
+    own: OwnVoice,
+    /// Nudges that are not played to their end yet.
+    nudges: Vec<SoundId>,
+    /// The sentence that sounds.
+    sounding: Option<SoundId>,
     sounding_until: Duration,
 }
 
@@ -35,11 +73,12 @@ impl Sounds {
     /// If the system gives no thread.
     pub fn start(
         choice: DeviceChoice,
+        tuning: Tuning,
         clock: Clock,
         mut trouble: impl FnMut(String),
     ) -> std::io::Result<Self> {
         let (player, played, thread) = Player::start(choice, clock.clone())?;
-        let voice = Voice::start(VoiceSettings::default(), player.clone(), clock.clone())
+        let voice = Voice::start(tuning.voice.clone(), player.clone(), clock.clone())
             .inspect_err(|error| trouble(error.to_string()))
             .ok();
         Ok(Sounds {
@@ -49,56 +88,110 @@ impl Sounds {
             voice,
             family: Family::built_in(),
             clock,
-            said: VecDeque::new(),
+            louder_db: tuning.nudge_db,
+            tuning,
+            noise_dbfs: None,
+            own: OwnVoice::default(),
+            nudges: Vec::new(),
+            sounding: None,
             sounding_until: Duration::ZERO,
         })
     }
 
     /// Plays a nudge.
-    pub fn nudge(&self, kind: NudgeKind) {
+    pub fn nudge(&mut self, kind: NudgeKind) {
+        if self.nudges_are_silent() {
+            return;
+        }
         // A full queue or a vanished output only costs this sound; the nudge is in the log.
-        let _not_played = self.player.play(Sound::nudge(self.family.get(kind), 0.0));
+        let louder = self.louder_db + louder_db(self.noise_dbfs, self.tuning.noise_dbfs);
+        self.nudges.extend(self.player.play(Sound::nudge(self.family.get(kind), louder)).ok());
+    }
+
+    /// Whether nudges are kept silent, since the animal would hear them: the output is known to be a
+    /// loudspeaker, or the microphone hears what is played. The log and the screen have them all the same.
+    pub fn nudges_are_silent(&self) -> bool {
+        let heard = self.tuning.is_loudspeaker || self.own.in_room() == Some(true);
+        heard && !self.tuning.loudspeaker
+    }
+
+    /// Speaks and nudges otherwise from now on.
+    pub fn change(&mut self, change: VoiceChange) {
+        let Some(voice) = &mut self.voice else {
+            self.louder_db += nudge_step(change);
+            return;
+        };
+        let mut settings = voice.settings().clone();
+        match change {
+            VoiceChange::Slower => settings.words_a_minute = settings.words_a_minute * 5 / 6,
+            VoiceChange::Faster => settings.words_a_minute = settings.words_a_minute * 6 / 5,
+            VoiceChange::Louder | VoiceChange::Quieter => settings.level_dbfs += nudge_step(change),
+        }
+        voice.set(settings);
+        self.louder_db += nudge_step(change);
     }
 
     /// Says a text.
     pub fn say(&mut self, text: &str) {
         if let Some(voice) = &self.voice {
+            for sentence in sentences(text) {
+                self.own.will_say(&sentence);
+            }
             let _over = voice.say(text);
-            self.said.push_back((text.to_lowercase(), self.clock.now()));
         }
     }
 
     /// Falls silent at once.
-    pub fn hush(&self) {
+    pub fn hush(&mut self) {
         if let Some(voice) = &self.voice {
             voice.stop();
+            self.look();
+            self.own.hushed();
+        }
+    }
+
+    /// Looks what was played since.
+    fn look(&mut self) {
+        while let Ok(played) = self.played.try_recv() {
+            match played {
+                Played::Started { id, at } if !self.nudges.contains(&id) => {
+                    self.own.begins(at);
+                    self.sounding = Some(id);
+                }
+                Played::Ended { id, at, .. } => {
+                    self.nudges.retain(|nudge| *nudge != id);
+                    if self.sounding == Some(id) {
+                        self.sounding = None;
+                        self.own.ends(at);
+                        self.sounding_until = self.sounding_until.max(at);
+                    }
+                }
+                Played::Dropped { id, .. } => self.nudges.retain(|nudge| *nudge != id),
+                _ => {}
+            }
         }
     }
 
     /// Whether something is being said, or may still be heard in the room.
     pub fn speaking(&mut self) -> bool {
-        while let Ok(played) = self.played.try_recv() {
-            if let Played::Ended { at, .. } = played {
-                self.sounding_until = self.sounding_until.max(at);
-            }
-        }
-        let now = self.clock.now();
+        self.look();
         let preparing = self.voice.as_ref().is_some_and(Voice::is_preparing);
-        preparing || now < self.sounding_until + ECHO
+        let still = if self.own.in_room() == Some(false) { SETTLE } else { ECHO };
+        preparing || self.sounding.is_some() || self.clock.now() < self.sounding_until + still
     }
 
-    /// Whether these words may be our own voice, heard by the microphone: all of them stand in what is
-    /// being said.
-    pub fn may_be_own(&mut self, words: &str) -> bool {
-        if !self.speaking() {
-            self.said.clear();
-            return false;
-        }
-        let contains = |text: &str| {
-            let in_text: Vec<&str> = text.split(|c: char| !c.is_alphanumeric()).collect();
-            words.split_whitespace().all(|word| in_text.contains(&word))
-        };
-        self.said.iter().any(|(text, _)| contains(text))
+    /// Tells how loud the microphone is now and how loud the room, in dBFS: nudges follow the room's noise,
+    /// and it shows whether the microphone hears our voice.
+    pub fn set_levels(&mut self, level_dbfs: f32, noise_dbfs: Option<f32>) {
+        self.look();
+        self.noise_dbfs = noise_dbfs;
+        self.own.level(level_dbfs, noise_dbfs);
+    }
+
+    /// Whether these words, heard between these moments of the steady clock, may be our own voice.
+    pub fn may_be_own(&mut self, words: &str, from: Duration, to: Duration) -> bool {
+        self.look();
+        self.own.may_be(words, from, to)
     }
 
     /// Lets what was asked for be heard to its end, at most `longest`.

@@ -271,7 +271,7 @@ fn utterances(heard: &[HeardLive]) -> Vec<Utterance> {
                     last.tags.clear();
                 }
             }
-            Heard::Other { .. } => {}
+            Heard::Note { .. } | Heard::Other { .. } => {}
         }
     }
     list

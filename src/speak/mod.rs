@@ -9,4 +9,7 @@ mod engine;
 mod sentences;
 mod voice;
 
+#[cfg(test)]
+pub(crate) use engine::{Engine, EspeakNg};
+pub(crate) use sentences::sentences;
 pub use voice::{Voice, VoiceError, VoiceSettings};

@@ -77,6 +77,35 @@ pub enum Change {
         /// Which.
         target: EventId,
     },
+    /// Where a film of the session lies in time: film time is `offset_s` plus session time times
+    /// (1 + `drift_ppm` / 1,000,000). The latest counts; no rep changes.
+    Film {
+        /// The film's name.
+        name: String,
+        /// Film time of the session's first sample, in seconds.
+        offset_s: f64,
+        /// How much faster the film's clock runs than the session's, in parts per million.
+        drift_ppm: f64,
+        /// Half-width of the 95 % interval of a film time, in milliseconds; `None` when set by hand.
+        #[serde(skip_serializing_if = "Option::is_none", default)]
+        error_ms: Option<f64>,
+    },
+    /// What a second observer saw, for comparison with the first record; no rep changes.
+    Scored {
+        /// The scoring that it belongs to: the key of its first event.
+        scoring: EventId,
+        /// When.
+        at: At,
+        /// What.
+        rep: RepEdit,
+    },
+}
+
+impl Change {
+    /// Whether it changes what counts; films and second scorings do not.
+    pub fn corrects(&self) -> bool {
+        !matches!(self, Change::Film { .. } | Change::Scored { .. })
+    }
 }
 
 /// A correction, by whom and why.

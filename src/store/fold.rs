@@ -330,8 +330,9 @@ impl Trace {
                     folded.reps.push(self.added(plan, *id, *at, rep));
                     settles.is_none_or(|target| settle(folded, target))
                 }
+                Change::Film { .. } | Change::Scored { .. } => true,
             };
-            if !matches!(edit.change, Change::Undo { .. }) {
+            if edit.change.corrects() && !matches!(edit.change, Change::Undo { .. }) {
                 folded.edits += 1;
             }
             if !done {

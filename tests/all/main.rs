@@ -5,6 +5,8 @@
 mod architecture;
 mod audio;
 mod checks;
+mod dialogue;
+mod end_to_end;
 mod fetch;
 mod history;
 mod hostile;
@@ -12,5 +14,6 @@ mod keep;
 mod live;
 mod needs;
 mod privacy;
+mod review;
 mod room;
 mod speech;

@@ -14,21 +14,21 @@ use crate::history::body::Train;
 use crate::history::counted;
 use crate::history::next::{self, Moves, Next};
 use crate::plan::RewardValue;
-use crate::run::{Known, Sounds};
+use crate::run::{Known, Sounds, Tuning};
 use crate::session::Reason;
 use crate::wording::Wording;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
-  hushtally plan next Pepino                      the behaviour trained last
+  hushtally plan next Pepino                      the behaviour whose turn it is
   hushtally plan next Pepino --plan pepino.toml   by the plan as it is now
   hushtally plan next Pepino --aloud              read aloud, in two or three sentences
   hushtally plan next Pepino --why                with method and source of each advice")]
 pub(crate) struct NextArgs {
     #[command(flatten)]
     who: Who,
-    /// Another behaviour than the one trained last
+    /// Another behaviour than the one whose turn it is
     #[arg(long, value_name = "NAME")]
     behaviour: Option<String>,
     /// The plan as it is now, instead of as the latest session had it
@@ -51,7 +51,8 @@ pub(crate) fn run(args: &NextArgs) -> Result<(), Failure> {
     let store = args.view.store()?;
     let known = Known::read(&store, &args.who.find(&store)?)?;
     let today = now(&Clock::real()).date();
-    let plan = present_plan(&known, args.behaviour.as_deref(), args.plan.as_deref())?;
+    let turn = args.behaviour.as_deref().or_else(|| next::behaviour(&known.past));
+    let plan = present_plan(&known, turn, args.plan.as_deref())?;
     let next = next::plan(&known.past, &plan, &body_of(&known, today), today);
     if args.view.json {
         print_json(&next)?;
@@ -60,8 +61,9 @@ pub(crate) fn run(args: &NextArgs) -> Result<(), Failure> {
     }
     if args.aloud {
         let ear = DeviceChoice::from_setting(args.ear.as_deref());
-        let mut sounds = Sounds::start(ear, Clock::real(), |trouble| eprintln!("{trouble}"))
-            .map_err(anyhow::Error::from)?;
+        let mut sounds =
+            Sounds::start(ear, Tuning::default(), Clock::real(), |trouble| eprintln!("{trouble}"))
+                .map_err(anyhow::Error::from)?;
         sounds.say(&Wording::english().next(&next));
         sounds.finish(Duration::from_secs(60));
     }
@@ -77,7 +79,7 @@ fn text(next: &Next, why: bool) -> String {
             let _ = writeln!(text, "{:9}   {}. Source: {}", "", reason.method, reason.source);
         }
     };
-    line("Next", &format!("{}, {}", next.animal, next.behaviour), None);
+    line("Next", &format!("{}, {}", next.animal, next.behaviour), Some(&next.chosen));
     for alarm in &next.alarms {
         line("Body log", &alarm.says, why.then_some(&alarm.reason));
     }
@@ -113,6 +115,7 @@ fn text(next: &Next, why: bool) -> String {
         .treats
         .kinds
         .iter()
+        .filter(|kind| kind.pieces > 0)
         .map(|kind| {
             format!("{} of {}", counted(kind.pieces as usize, "piece", "pieces"), kind.what)
         })
@@ -133,8 +136,8 @@ fn text(next: &Next, why: bool) -> String {
             Some(&change.reason),
         );
     }
-    for name in &next.due {
-        line("Revise", &format!("{name}: learnt, and rested for two weeks or more"), None);
+    for due in &next.due {
+        line("Revise", &format!("{}: learnt, and rested for {} days", due.name, due.days), None);
     }
     for tip in &next.watch {
         line("Watch", &tip.says, Some(&tip.reason));

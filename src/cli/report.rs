@@ -1,0 +1,133 @@
+//! `hushtally report SESSION|ANIMAL`
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+use anyhow::{Context, anyhow};
+use clap::Args;
+use jiff::civil::Date;
+
+use super::review::session_named;
+use super::{Class, Failure, places};
+use crate::clock::Clock;
+use crate::plan::Plan;
+use crate::review::{animal_view, report, session_view};
+use crate::store::{Filter, SessionId, Store};
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  hushtally report latest -o monday.html                  the latest session
+  hushtally report Pepino --from 2026-03-01 -o march.pdf  an animal over a period, as PDF
+  hushtally report Pepino --hide-names -o case.html       to hand on
+
+A PDF is made by Chromium or Chrome, when one is installed.")]
+pub(super) struct ReportArgs {
+    /// A session's key, "latest", or an animal's name
+    what: String,
+    /// Where to put it; a name that ends in .pdf makes a PDF
+    #[arg(short, long, value_name = "FILE")]
+    output: PathBuf,
+    /// Leave out names and notes
+    #[arg(long)]
+    hide_names: bool,
+    /// Which behaviour of the animal; its latest when not given
+    #[arg(long)]
+    behaviour: Option<String>,
+    /// First day
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    from: Option<Date>,
+    /// Last day
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    to: Option<Date>,
+    /// Another record (a database file)
+    #[arg(long, value_name = "FILE", env = "HUSHTALLY_DB")]
+    db: Option<PathBuf>,
+}
+
+pub(super) fn run(args: &ReportArgs) -> Result<(), Failure> {
+    let store = places::record(args.db.as_deref())?;
+    let session = args.what == "latest" || args.what.parse::<SessionId>().is_ok();
+    let page = if session { of_session(&store, args)? } else { of_animal(&store, args)? };
+    if args.output.extension().is_some_and(|ending| ending == "pdf") {
+        pdf(&page, &args.output)?;
+    } else {
+        fs::write(&args.output, page)
+            .with_context(|| format!("{} cannot be written", args.output.display()))?;
+    }
+    println!("Report: {}", args.output.display());
+    Ok(())
+}
+
+fn of_session(store: &Store, args: &ReportArgs) -> Result<String, Failure> {
+    let id = session_named(store, &args.what)?;
+    let row = store.sessions(&Filter::session(id))?.pop();
+    let row = row.ok_or(crate::store::StoreError::NoSession(id))?;
+    let version = store.plan_of(id)?;
+    let plan = Plan::parse(&version.file, &version.text)?;
+    let view = session_view::session(&row, &plan, &store.fold(id)?, &store.events(id)?);
+    Ok(report::of_session(view, args.hide_names, Clock::real().utc())
+        .map_err(anyhow::Error::from)?)
+}
+
+fn of_animal(store: &Store, args: &ReportArgs) -> Result<String, Failure> {
+    let animal = store.find_animal(&args.what, None)?;
+    let behaviour = match &args.behaviour {
+        Some(behaviour) => Some(behaviour.clone()),
+        None => store
+            .sessions(&Filter { latest: Some(1), ..Filter::animal(animal.id) })?
+            .pop()
+            .map(|row| row.behaviour),
+    };
+    let filter = Filter { behaviour, from: args.from, to: args.to, ..Filter::animal(animal.id) };
+    let signs = store.first_signs(&filter)?;
+    let signs = signs.into_iter().map(|(id, at)| (id, at.as_secs_f64())).collect();
+    let view = animal_view::animal(&store.sessions(&filter)?, &store.reps(&filter)?, &signs)
+        .ok_or_else(|| {
+            Failure::new(Class::Failed, anyhow!("{} has no session in this period", args.what))
+        })?;
+    Ok(report::of_animal(view, args.hide_names, Clock::real().utc())
+        .map_err(anyhow::Error::from)?)
+}
+
+/// Prints the page into a PDF through a headless browser.
+fn pdf(page: &str, output: &Path) -> Result<(), Failure> {
+    let folder = tempfile::tempdir().context("a temporary folder cannot be made")?;
+    let html = folder.path().join("report.html");
+    fs::write(&html, page).context("the temporary file cannot be written")?;
+    for browser in ["chromium", "chromium-browser", "google-chrome"] {
+        let mut print = Command::new(browser);
+        print
+            .args(["--headless", "--disable-gpu", "--no-first-run", "--no-pdf-header-footer"])
+            .args([
+                "--disable-background-networking",
+                "--disable-component-update",
+                "--disable-sync",
+            ])
+            .arg(format!("--user-data-dir={}", folder.path().join("profile").display()))
+            .arg(format!(
+                "--print-to-pdf={}",
+                std::path::absolute(output).context("the folder is gone")?.display()
+            ))
+            .arg(&html)
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null());
+        // Chromium will not run its sandbox as root, as in a container; the page is our own file.
+        if std::env::var_os("HUSHTALLY_BROWSER_NO_SANDBOX").is_some() {
+            print.arg("--no-sandbox");
+        }
+        match print.status() {
+            Ok(status) if status.success() && output.is_file() => return Ok(()),
+            Ok(_) => {
+                return Err(anyhow!(
+                    "{browser} could not print the report; write it to an .html file instead"
+                )
+                .into());
+            }
+            Err(_) => {}
+        }
+    }
+    Err(anyhow!("no Chromium or Chrome is here to make a PDF; write the report to an .html file, and print that from any browser").into())
+}

@@ -1,0 +1,149 @@
+//! `hushtally review`, `hushtally review align FILM SESSION`
+
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, anyhow};
+use clap::{Args, Subcommand};
+
+use super::{Class, Failure, places};
+use crate::clock::Clock;
+use crate::plan::Plan;
+use crate::review::align::{Onset, align};
+use crate::review::film;
+use crate::review::web::{self, Review};
+use crate::store::{Change, Edit, EventId, Filter, SessionId, Store};
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  hushtally review                            look at the record in your browser
+  hushtally review --no-open                  only print the address
+  hushtally review align monday.mp4 latest    place a film of the latest session by its sound
+
+The page is only for this computer: nothing is sent anywhere. It ends with Ctrl+C.")]
+pub(super) struct ReviewArgs {
+    #[command(subcommand)]
+    verb: Option<ReviewVerb>,
+    /// Port on this computer; any free one when not given
+    #[arg(long, default_value_t = 0, hide_default_value = true)]
+    port: u16,
+    /// Do not open the browser
+    #[arg(long)]
+    no_open: bool,
+    #[command(flatten)]
+    places: places::PlaceArgs,
+}
+
+#[derive(Debug, Subcommand)]
+enum ReviewVerb {
+    /// Find where a film lies in the time of its session, by its sound, and keep that
+    Align {
+        /// The film, or any recording of the session
+        film: PathBuf,
+        /// The session: its key, or "latest"
+        session: String,
+        /// Print what was found as one JSON object
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+pub(super) fn run(args: &ReviewArgs) -> Result<(), Failure> {
+    match &args.verb {
+        Some(ReviewVerb::Align { film, session, json }) => place(args, film, session, *json),
+        None => serve(args),
+    }
+}
+
+fn serve(args: &ReviewArgs) -> Result<(), Failure> {
+    let store = places::record(args.places.db.as_deref())?;
+    let clock = Clock::real();
+    let secret = clock.new_secret().context("the system gives no random numbers")?;
+    let model = args.places.model.clone();
+    let hear = move |film: &Path, plan: &Plan| {
+        hear(model.as_deref(), film, plan).map_err(|failure| format!("{:#}.", failure.error))
+    };
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .context("the program cannot wait for anything here")?;
+    runtime.block_on(async {
+        let listener = web::bind(args.port).await.with_context(|| {
+            format!("port {} of this computer is taken; choose another with --port", args.port)
+        })?;
+        let port = listener.local_addr().context("the port has no address")?.port();
+        let review = Review::new(store, clock, secret, port, Box::new(hear));
+        let address = review.address();
+        println!("Review: {address}\nEnd it with Ctrl+C.");
+        if !args.no_open {
+            open_browser(&address);
+        }
+        let stop = async {
+            // Without a way to hear Ctrl+C, the default one ends the program just the same.
+            if tokio::signal::ctrl_c().await.is_err() {
+                std::future::pending::<()>().await;
+            }
+        };
+        web::serve(listener, review, stop).await.context("the review has stopped")
+    })?;
+    Ok(())
+}
+
+/// Asks the desktop to show the page; where there is none, the printed address is enough.
+fn open_browser(address: &str) {
+    let program = if cfg!(target_os = "macos") { "open" } else { "xdg-open" };
+    let quiet = std::process::Stdio::null;
+    let opened = std::process::Command::new(program)
+        .arg(address)
+        .stdin(quiet())
+        .stdout(quiet())
+        .stderr(quiet())
+        .spawn();
+    if opened.is_err() {
+        println!("Open this address in a browser on this computer.");
+    }
+}
+
+fn hear(model: Option<&Path>, path: &Path, plan: &Plan) -> Result<Vec<Onset>, Failure> {
+    let mut ears = places::ears(model, plan)?;
+    Ok(film::hear(path, &mut ears)?)
+}
+
+fn place(args: &ReviewArgs, path: &Path, session: &str, json: bool) -> Result<(), Failure> {
+    let store = places::record(args.places.db.as_deref())?;
+    let id = session_named(&store, session)?;
+    let version = store.plan_of(id)?;
+    let plan = Plan::parse(&version.file, &version.text)?;
+    let heard = hear(args.places.model.as_deref(), path, &plan)?;
+    let found = align(&film::logged(&store.events(id)?), &heard)
+        .map_err(|error| Failure::new(Class::Failed, anyhow!("{}: {error}", path.display())))?;
+    let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let (offset_s, drift_ppm, error_ms) = (found.offset_s, found.drift_ppm, found.error_ms);
+    let change = Change::Film { name, offset_s, drift_ppm, error_ms: Some(error_ms) };
+    let clock = Clock::real();
+    let edit = Edit { change, by: None, why: None };
+    store.edit(id, &edit, EventId(clock.new_id()), clock.utc())?;
+    if json {
+        println!("{}", serde_json::to_string(&found).map_err(anyhow::Error::from)?);
+    } else {
+        println!(
+            "The session's sound begins at {offset_s:.3} s of the film; its clock drifts by {drift_ppm:.0} ppm. \
+             {} of {} words were found in both; a time is right to within {error_ms:.0} ms.",
+            found.matched, found.expected
+        );
+    }
+    Ok(())
+}
+
+/// The session of this key, or the latest.
+pub(super) fn session_named(store: &Store, name: &str) -> Result<SessionId, Failure> {
+    if name == "latest" {
+        let latest = store.sessions(&Filter { latest: Some(1), ..Filter::default() })?;
+        let none = || Failure::new(Class::Failed, anyhow!("there is no session in the record yet"));
+        return latest.first().map(|row| row.id).ok_or_else(none);
+    }
+    name.parse().map_err(|_| {
+        let text = format!("\"{name}\" is no key of a session; `latest` is the latest one");
+        Failure::new(Class::Usage, anyhow!(text))
+    })
+}

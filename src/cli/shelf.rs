@@ -1,0 +1,163 @@
+//! The folder of plans, as what can be chosen by voice.
+
+use std::fs;
+use std::path::PathBuf;
+
+use anyhow::Context;
+use jiff::ZonedDateTime;
+use jiff::tz::TimeZone;
+
+use super::places;
+use crate::clock::Clock;
+use crate::dialogue::{Choice, Dialogue};
+use crate::hear::{Ears, SpeechModel};
+use crate::plan::{Command, Role, Words};
+use crate::run::{Chosen, Origin, Recorder, Resumable, Shelf};
+use crate::store::{Filter, Source, Store};
+
+/// Numbers after those that every plan has as steps.
+const MORE_NUMBERS: [(u8, &str); 3] = [(7, "seven"), (8, "eight"), (9, "nine")];
+
+/// What is the same for every plan.
+#[derive(Debug, Clone)]
+pub(super) struct Around {
+    pub(super) model: Option<PathBuf>,
+    pub(super) db: Option<PathBuf>,
+    pub(super) person: Option<String>,
+    pub(super) place: Option<String>,
+}
+
+/// Plans on disk.
+pub(super) struct PlanShelf {
+    files: Vec<PathBuf>,
+    choices: Vec<Choice>,
+    words: Words,
+    around: Around,
+    clock: Clock,
+}
+
+impl PlanShelf {
+    /// These plan files; one that cannot be used is told and left out.
+    pub(super) fn of_files(
+        files: Vec<PathBuf>,
+        around: Around,
+        clock: Clock,
+        store: &Store,
+        mut trouble: impl FnMut(String),
+    ) -> Result<Self, super::Failure> {
+        let sessions = store.sessions(&Filter::default())?;
+        let today = ZonedDateTime::new(clock.utc(), TimeZone::system()).date();
+        let mut shelf = PlanShelf {
+            files: Vec::new(),
+            choices: Vec::new(),
+            words: Words::english(),
+            around,
+            clock,
+        };
+        for file in files {
+            let plan = match places::plan(&file) {
+                Ok((plan, _)) => plan,
+                Err(failure) => {
+                    trouble(format!("left out: {:#}", failure.error));
+                    continue;
+                }
+            };
+            let latest = sessions
+                .iter()
+                .filter(|row| row.animal == plan.animal && row.behaviour == plan.behaviour)
+                .map(|row| row.day)
+                .max();
+            let days_ago = latest.map(|day| i64::from((today - day).get_days()));
+            if shelf.choices.is_empty() {
+                // Someone with words of their own says them here too.
+                shelf.words = plan.words.clone();
+            }
+            shelf.choices.push(Choice { animal: plan.animal, behaviour: plan.behaviour, days_ago });
+            shelf.files.push(file);
+        }
+        Ok(shelf)
+    }
+
+    /// The TOML files of a folder, in order of their names.
+    pub(super) fn files_in(folder: &PathBuf) -> Vec<PathBuf> {
+        let mut files: Vec<PathBuf> = fs::read_dir(folder)
+            .into_iter()
+            .flatten()
+            .filter_map(|entry| Some(entry.ok()?.path()))
+            .filter(|path| path.extension().is_some_and(|extension| extension == "toml"))
+            .collect();
+        files.sort();
+        files
+    }
+
+    pub(super) fn choices(&self) -> Vec<Choice> {
+        self.choices.clone()
+    }
+
+    /// The words for attention and for yes.
+    pub(super) fn spoken(&self) -> (String, String) {
+        let first = |role: &Role| self.words.of(role).first().cloned().unwrap_or_default();
+        (first(&Role::Attention), first(&Role::Marker))
+    }
+
+    /// Numbers, yes and no, commands, and the names that the model knows.
+    fn lobby_words(&self, model: &mut SpeechModel) -> Words {
+        let mut words = Words::empty();
+        let numbers = (1..=9).map(Role::Step);
+        let kept = [Role::Attention, Role::Marker, Role::Miss, Role::TakeBack].into_iter();
+        for role in kept.chain(numbers).chain(Command::ALL.map(Role::Command)) {
+            words.set(role.clone(), self.words.of(&role).to_vec());
+        }
+        let english = Words::english();
+        for number in (1..=6).map(Role::Step) {
+            if words.of(&number).is_empty() {
+                words.set(number.clone(), english.of(&number).to_vec());
+            }
+        }
+        for (number, word) in MORE_NUMBERS {
+            if words.of(&Role::Step(number)).is_empty() {
+                words.set(Role::Step(number), vec![word.to_owned()]);
+            }
+        }
+        for (index, choice) in self.choices.iter().enumerate() {
+            let name = choice.animal.to_lowercase();
+            let only_one =
+                self.choices.iter().filter(|other| other.animal.to_lowercase() == name).count()
+                    == 1;
+            let parts: Vec<&str> = name.split_whitespace().collect();
+            let taken = words.iter().any(|(_, phrase)| phrase == name);
+            if only_one && !taken && !parts.is_empty() && model.unknown(&parts).is_empty() {
+                words.set(Role::Own(Dialogue::choice_tag(index)), vec![parts.join(" ")]);
+            }
+        }
+        words
+    }
+}
+
+impl Shelf for PlanShelf {
+    fn lobby_ears(&mut self) -> anyhow::Result<Ears> {
+        let mut model = places::model(self.around.model.as_deref(), None)?;
+        let words = self.lobby_words(&mut model);
+        Ok(Ears::new(model, &words)?)
+    }
+
+    fn load(&mut self, index: usize) -> anyhow::Result<Chosen> {
+        let file = self.files.get(index).context("there is no such plan")?;
+        let (plan, plan_text) = places::plan(file).map_err(|failure| failure.error)?;
+        let model = places::model(self.around.model.as_deref(), plan.model.as_deref())?;
+        let ears = Ears::new(model, &plan.words)?;
+        let store = places::record(self.around.db.as_deref()).map_err(|failure| failure.error)?;
+        let resumable = Resumable::find(&store, &plan, self.clock.utc())?;
+        let origin = Origin {
+            plan: plan.clone(),
+            plan_file: file.to_string_lossy().into_owned(),
+            plan_text,
+            source: Source::Live,
+            source_name: None,
+            person: self.around.person.clone(),
+            place: self.around.place.clone(),
+        };
+        let recorder = Some(Recorder::new(store, self.clock.clone(), origin));
+        Ok(Chosen { plan, ears, recorder, resumable })
+    }
+}

@@ -1,0 +1,70 @@
+//! Microphone and ear of the verbs that hear or play: flags, then environment, then settings.
+
+use clap::Args;
+
+use crate::audio::choice::DeviceChoice;
+use crate::clock::Clock;
+use crate::config::{EarKind, Settings};
+use crate::run::{Desk, Sounds, Tuning};
+use crate::speak::VoiceSettings;
+
+/// Which devices.
+#[derive(Debug, Args)]
+pub(super) struct SoundArgs {
+    /// Microphone: part of its name, as `hushtally devices` lists it
+    #[arg(long, value_name = "NAME", env = "HUSHTALLY_MIC")]
+    mic: Option<String>,
+    /// Where nudges and the recap are played: part of its name
+    #[arg(long, value_name = "NAME", env = "HUSHTALLY_EAR")]
+    ear: Option<String>,
+    /// Play nudges even where the animal hears them too
+    #[arg(long)]
+    loudspeaker: bool,
+}
+
+impl SoundArgs {
+    pub(super) fn microphone(&self, settings: &Settings) -> DeviceChoice {
+        DeviceChoice::from_setting(self.mic.as_deref().or(settings.mic.as_deref()))
+    }
+
+    pub(super) fn ear(&self, settings: &Settings) -> DeviceChoice {
+        DeviceChoice::from_setting(self.ear.as_deref().or(settings.ear.as_deref()))
+    }
+
+    /// The settings' tuning, with the flags.
+    pub(super) fn tuning(&self, settings: &Settings) -> Tuning {
+        let usual = tuning(settings);
+        Tuning { loudspeaker: self.loudspeaker || usual.loudspeaker, ..usual }
+    }
+
+    /// Gives the desk its sounds; what does not work is told on the screen.
+    pub(super) fn start(&self, settings: &Settings, desk: &mut Desk, clock: &Clock) {
+        let mut troubles = Vec::new();
+        let ear = self.ear(settings);
+        match Sounds::start(ear, self.tuning(settings), clock.clone(), |trouble| {
+            troubles.push(trouble)
+        }) {
+            Ok(sounds) => desk.sounds = Some(sounds),
+            Err(error) => troubles.push(format!("nothing can be played: {error}")),
+        }
+        for trouble in troubles {
+            desk.printer.remark(&trouble);
+        }
+    }
+}
+
+/// How sounds are tuned by the settings.
+pub(super) fn tuning(settings: &Settings) -> Tuning {
+    let usual = VoiceSettings::default();
+    Tuning {
+        voice: VoiceSettings {
+            voice: settings.voice.clone().unwrap_or(usual.voice),
+            words_a_minute: settings.words_a_minute.unwrap_or(usual.words_a_minute),
+            level_dbfs: settings.voice_dbfs.unwrap_or(usual.level_dbfs),
+        },
+        nudge_db: settings.nudge_db.unwrap_or(0.0),
+        noise_dbfs: settings.noise_dbfs,
+        is_loudspeaker: settings.ear_kind == Some(EarKind::Loudspeaker),
+        loudspeaker: settings.loudspeaker == Some(true),
+    }
+}

@@ -1,0 +1,138 @@
+//! Settings that last: defaults, then the file, then the environment, then flags. The file is TOML in the
+//! platform's place; `hushtally soundcheck` writes it.
+
+use std::path::{Path, PathBuf};
+use std::{fs, io};
+
+use serde::{Deserialize, Serialize};
+
+/// What is at the trainer's ear.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum EarKind {
+    /// Only the trainer hears it.
+    Earphone,
+    /// The animal hears it too.
+    Loudspeaker,
+}
+
+/// Settings as they stand in the file; what is not there has its default.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Settings {
+    /// Microphone: part of its name.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub mic: Option<String>,
+    /// Output: part of its name.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ear: Option<String>,
+    /// What that output is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ear_kind: Option<EarKind>,
+    /// Whether nudges may be played on a loudspeaker.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub loudspeaker: Option<bool>,
+    /// Folder of plans.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub plans: Option<PathBuf>,
+    /// Program that is run at each nudge, with the nudge's name as its argument (vibration, a light).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub on_nudge: Option<String>,
+    /// The voice's name.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub voice: Option<String>,
+    /// Its speed in words a minute.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub words_a_minute: Option<u16>,
+    /// Its loudness in dB below full scale.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub voice_dbfs: Option<f32>,
+    /// By how many dB nudges are louder than they are defined.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub nudge_db: Option<f32>,
+    /// The room's noise at the sound check, in dBFS of the microphone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub noise_dbfs: Option<f32>,
+}
+
+/// The settings cannot be read or written.
+#[derive(Debug, thiserror::Error)]
+pub enum ConfigError {
+    /// The file is not what is expected.
+    #[error("the settings in {} cannot be read: {error}", path.display())]
+    Wrong {
+        /// The file.
+        path: PathBuf,
+        /// Where and why.
+        error: toml::de::Error,
+    },
+    /// The disk says no.
+    #[error("the settings in {} cannot be used: {error}", path.display())]
+    Disk {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        error: io::Error,
+    },
+    /// They cannot be written as TOML.
+    #[error("the settings cannot be written: {0}")]
+    Unwritable(#[from] toml::ser::Error),
+}
+
+impl Settings {
+    /// Those in the file; the defaults when there is none.
+    ///
+    /// # Errors
+    /// The file is there and cannot be read.
+    pub fn load(path: &Path) -> Result<Self, ConfigError> {
+        match fs::read_to_string(path) {
+            Ok(text) => toml::from_str(&text)
+                .map_err(|error| ConfigError::Wrong { path: path.to_owned(), error }),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(Settings::default()),
+            Err(error) => Err(ConfigError::Disk { path: path.to_owned(), error }),
+        }
+    }
+
+    /// Writes them, whole or not at all.
+    ///
+    /// # Errors
+    /// The file cannot be written.
+    pub fn save(&self, path: &Path) -> Result<(), ConfigError> {
+        let text = toml::to_string_pretty(self)?;
+        let disk = |error| ConfigError::Disk { path: path.to_owned(), error };
+        if let Some(folder) = path.parent() {
+            fs::create_dir_all(folder).map_err(disk)?;
+        }
+        let beside = path.with_extension("toml.new");
+        fs::write(&beside, text).and_then(|()| fs::rename(&beside, path)).map_err(disk)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_saved_is_loaded_and_no_file_means_defaults() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("deep/config.toml");
+        assert_eq!(Settings::load(&path).unwrap(), Settings::default());
+        let settings = Settings {
+            mic: Some("headset".into()),
+            ear_kind: Some(EarKind::Earphone),
+            nudge_db: Some(4.0),
+            ..Settings::default()
+        };
+        settings.save(&path).unwrap();
+        assert_eq!(Settings::load(&path).unwrap(), settings);
+    }
+
+    #[test]
+    fn a_misspelt_setting_is_named_with_its_line() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("config.toml");
+        fs::write(&path, "mic = \"a\"\nmikrophone = \"b\"\n").unwrap();
+        let error = Settings::load(&path).unwrap_err().to_string();
+        assert!(error.contains("line 2") && error.contains("mikrophone"), "{error}");
+    }
+}

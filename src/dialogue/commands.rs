@@ -1,0 +1,146 @@
+//! What each command does where.
+
+use std::time::Duration;
+
+use super::{DETAILS_WITHIN, Dialogue, Effect, Line, Place, Question, Then, VoiceChange};
+use crate::interpret::Said;
+use crate::plan::Command;
+
+impl Dialogue {
+    pub(super) fn command(
+        &mut self,
+        now: Duration,
+        command: Command,
+        words: String,
+        out: &mut Vec<Effect>,
+    ) {
+        let asked = self.question.take().map(|open| open.question);
+        let stays = matches!(
+            command,
+            Command::Repeat
+                | Command::Slower
+                | Command::Faster
+                | Command::Louder
+                | Command::Quieter
+                | Command::SoundCheck
+        );
+        if let (Some(question), true) = (&asked, stays) {
+            // These are about how the question sounds, not an answer: it waits as long as at first.
+            self.ask(now, question.clone());
+        } else if let Some(Question::WeightIs { grams, said }) = &asked {
+            // Another command instead of an answer: what was dictated is kept, as a note.
+            out.push(Effect::Note(said.clone()));
+            out.push(Effect::Say(Line::WeightNoted { grams: *grams }));
+        }
+        let training = matches!(self.place, Place::Training(_));
+        if training {
+            // In a session every command stands in its log, whoever carries it out.
+            out.push(Effect::Pass { said: Said::Command { command }, words: words.clone() });
+        }
+        match command {
+            Command::Quit => self.quit(now, asked.as_ref(), out),
+            Command::NextPlan => self.next_plan(now, asked.as_ref(), out),
+            Command::Note => self.dictate(now, Question::Note, out),
+            Command::Weight | Command::Capture if training => {
+                out.push(Effect::Say(Line::AfterSession));
+            }
+            Command::Weight => match self.place {
+                Place::Ready(_) => self.dictate(now, Question::Weight, out),
+                _ => self.ask_which(now, 0, Then::Weight, out),
+            },
+            Command::Capture => match self.place {
+                Place::Ready(choice) => self.capture(choice, out),
+                _ => self.ask_which(now, 0, Then::Capture, out),
+            },
+            Command::Recap => {
+                let details = self.recapped.is_some_and(|at| now <= at + DETAILS_WITHIN);
+                out.push(Effect::Recap { details });
+            }
+            Command::Repeat => out.push(Effect::Repeat),
+            Command::SoundCheck => out.push(Effect::SoundCheck),
+            Command::Slower => self.voice(VoiceChange::Slower, out),
+            Command::Faster => self.voice(VoiceChange::Faster, out),
+            Command::Louder => self.voice(VoiceChange::Louder, out),
+            Command::Quieter => self.voice(VoiceChange::Quieter, out),
+            // The session has it already.
+            _ if training => {}
+            Command::GoOn if self.resumable => {
+                self.resumable = false;
+                out.push(Effect::Pass { said: Said::Command { command }, words });
+            }
+            Command::Begin => match self.place {
+                Place::Ready(_) => {
+                    out.push(Effect::Pass { said: Said::Command { command }, words });
+                }
+                _ => self.ask_which(now, 0, Then::Wait, out),
+            },
+            Command::GoOn
+            | Command::Pause
+            | Command::Finish
+            | Command::StepUp
+            | Command::Stay
+            | Command::StepBack
+            | Command::Time
+            | Command::Rate
+            | Command::Count
+            | Command::Treats
+            | Command::Why => {
+                out.push(Effect::Say(Line::NoSession { attention: self.attention.clone() }));
+            }
+        }
+    }
+
+    fn quit(&mut self, now: Duration, asked: Option<&Question>, out: &mut Vec<Effect>) {
+        if let Place::Training(choice) = self.place {
+            if asked != Some(&Question::Quit) {
+                let animal = self.choices[choice].animal.clone();
+                out.push(Effect::Say(Line::StillGoing { animal, what: "quit" }));
+                return self.ask(now, Question::Quit);
+            }
+            out.push(Effect::Close);
+        }
+        self.place = Place::Over;
+        out.push(Effect::Say(Line::Goodbye));
+        out.push(Effect::Quit);
+    }
+
+    /// Outside a session: suggests the plan that has waited longest. In one: asks, since it would end.
+    fn next_plan(&mut self, now: Duration, asked: Option<&Question>, out: &mut Vec<Effect>) {
+        match self.place {
+            Place::Training(choice) if asked != Some(&Question::Leave) => {
+                let animal = self.choices[choice].animal.clone();
+                out.push(Effect::Say(Line::StillGoing { animal, what: "next_plan" }));
+                return self.ask(now, Question::Leave);
+            }
+            Place::Training(choice) => {
+                out.push(Effect::Close);
+                self.place = Place::Ready(choice);
+                self.paused = false;
+            }
+            _ => {}
+        }
+        // Said again, it reads the whole list: the suggestion was not what was wanted.
+        if let Some(Question::Next(_)) = asked {
+            return self.ask_which(now, 0, Then::Wait, out);
+        }
+        if let Some(Question::Which { first, then }) = asked {
+            return self.ask_which(now, first + super::PAGE, *then, out);
+        }
+        let waited = |index: &usize| self.choices[*index].days_ago.unwrap_or(i64::MAX);
+        let others = (0..self.choices.len()).filter(|index| self.place != Place::Ready(*index));
+        // Of equals the first: `max_by_key` would take the last.
+        match others.rev().max_by_key(waited) {
+            Some(index) => {
+                let choice = self.choices[index].clone();
+                out.push(Effect::Say(Line::Next { choice, yes: self.yes.clone() }));
+                self.ask(now, Question::Next(index));
+            }
+            None => self.ask_which(now, 0, Then::Wait, out),
+        }
+    }
+
+    fn voice(&self, change: VoiceChange, out: &mut Vec<Effect>) {
+        out.push(Effect::Voice(change));
+        out.push(Effect::Say(Line::Voice { change }));
+    }
+}

@@ -1,0 +1,252 @@
+//! What the dialogue asks of the world.
+
+use serde::Serialize;
+
+use crate::interpret::Said;
+
+/// A plan that can be chosen.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Choice {
+    /// The animal's name.
+    pub animal: String,
+    /// What is trained.
+    pub behaviour: String,
+    /// Days since its latest session; `None` when there was none.
+    pub days_ago: Option<i64>,
+}
+
+/// To be carried out in order.
+#[derive(Debug, Clone, PartialEq)]
+#[must_use = "an effect not carried out is lost"]
+pub enum Effect {
+    /// Say this to the trainer, and show it.
+    Say(Line),
+    /// Show it only: it is not worth a voice, or would answer ordinary talk.
+    Show(Line),
+    /// Hand this to the session.
+    Pass {
+        /// What was said.
+        said: Said,
+        /// In which words.
+        words: String,
+    },
+    /// Use this plan from now on, and its words.
+    Load(usize),
+    /// Take what is said next as it is, till silence, and give it back as dictated.
+    Dictate,
+    /// Keep a note: in the session when one is under way, else in the journal of the animal chosen.
+    Note(String),
+    /// Keep a body weight of the animal chosen.
+    Weight {
+        /// In grams.
+        grams: f64,
+        /// As it was said.
+        said: String,
+    },
+    /// Keep a rewarded natural behaviour of the animal chosen.
+    Capture,
+    /// Read the latest session back; with every detail when it was just read.
+    Recap {
+        /// Whether the details are asked for.
+        details: bool,
+    },
+    /// Say the last text again.
+    Repeat,
+    /// Speak otherwise from now on.
+    Voice(VoiceChange),
+    /// Tell how well the trainer is heard.
+    SoundCheck,
+    /// End the session that is under way.
+    Close,
+    /// End the program.
+    Quit,
+}
+
+/// How the voice changes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum VoiceChange {
+    /// Fewer words a minute.
+    Slower,
+    /// More words a minute.
+    Faster,
+    /// Voice and nudges louder.
+    Louder,
+    /// Voice and nudges more quietly.
+    Quieter,
+}
+
+/// A choice with its number.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Numbered {
+    /// What to say to choose it.
+    pub number: usize,
+    /// The choice.
+    #[serde(flatten)]
+    pub choice: Choice,
+}
+
+/// Something to say that is no answer of the session; templates in `prompts/` make sentences of it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "line", rename_all = "snake_case")]
+pub enum Line {
+    /// There is nothing to choose from.
+    NoPlans,
+    /// Which animal and plan?
+    Which {
+        /// What can be chosen here.
+        choices: Vec<Numbered>,
+        /// How many more there are.
+        more: usize,
+        /// The attention word.
+        attention: String,
+    },
+    /// There is no such number.
+    NoSuchNumber {
+        /// The number said.
+        number: usize,
+        /// The last there is.
+        last: usize,
+    },
+    /// The number is asked for.
+    SayNumber,
+    /// A plan was chosen.
+    Chosen {
+        /// The plan.
+        choice: Choice,
+        /// The attention word.
+        attention: String,
+    },
+    /// What to train next.
+    Next {
+        /// The plan.
+        choice: Choice,
+        /// The word for yes.
+        yes: String,
+    },
+    /// The chosen plan cannot be used.
+    Unusable {
+        /// Why.
+        reason: String,
+    },
+    /// No plan is chosen, so what was said cannot be kept.
+    Waiting {
+        /// What was said.
+        words: String,
+        /// The attention word.
+        attention: String,
+    },
+    /// No session is under way.
+    NoSession {
+        /// The attention word.
+        attention: String,
+    },
+    /// This has to wait till after the session.
+    AfterSession,
+    /// The session is still going on; the command must be said again.
+    StillGoing {
+        /// The animal.
+        animal: String,
+        /// `quit` or `next_plan`.
+        what: &'static str,
+    },
+    /// A question ran out.
+    NothingChanged,
+    /// Dictation begins.
+    Dictate {
+        /// `note` or `weight`.
+        what: &'static str,
+    },
+    /// A note was kept.
+    Noted {
+        /// Its text.
+        text: String,
+    },
+    /// Nothing was understood.
+    NothingHeard,
+    /// Is this the weight?
+    WeightIs {
+        /// The animal.
+        animal: String,
+        /// In grams.
+        grams: f64,
+        /// The word for yes.
+        yes: String,
+    },
+    /// There was no weight in what was said; it was kept as a note.
+    NoWeight {
+        /// What was said.
+        text: String,
+    },
+    /// The weight was kept.
+    WeightKept {
+        /// In grams.
+        grams: f64,
+    },
+    /// The weight was not confirmed, and was kept as a note.
+    WeightNoted {
+        /// In grams.
+        grams: f64,
+    },
+    /// A captured behaviour was kept.
+    Captured {
+        /// Which.
+        behaviour: String,
+    },
+    /// The voice changed.
+    Voice {
+        /// How.
+        change: VoiceChange,
+    },
+    /// A forgotten session was paused.
+    Forgotten {
+        /// The attention word.
+        attention: String,
+    },
+    /// What can be done after a session.
+    After {
+        /// The attention word.
+        attention: String,
+    },
+    /// There is no session to read back.
+    NothingYet,
+    /// How well the trainer is heard.
+    SoundCheck {
+        /// How well.
+        #[serde(flatten)]
+        heardness: Heardness,
+    },
+    /// The end.
+    Goodbye,
+    /// Said after the end.
+    Over {
+        /// What was said.
+        words: String,
+    },
+}
+
+/// How well the trainer is heard.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Heardness {
+    /// `well`, `noisy` (too little above the room's noise), `loud` (too near to the microphone) or `unknown`.
+    pub verdict: &'static str,
+    /// Speech above the room's noise, in dB.
+    pub above_db: Option<f32>,
+}
+
+impl Heardness {
+    /// By the levels of speech and noise in dBFS. Words are heard well from some 15 dB above the noise, the
+    /// distance at which people understand nearly all of fluent speech (ANSI S3.5 takes 15 dB; from memory).
+    pub fn of(speech_dbfs: Option<f32>, noise_dbfs: Option<f32>) -> Self {
+        let (Some(speech), Some(noise)) = (speech_dbfs, noise_dbfs) else {
+            return Heardness { verdict: "unknown", above_db: None };
+        };
+        let above = speech - noise;
+        let verdict = match above {
+            _ if speech > -6.0 => "loud",
+            above if above < 15.0 => "noisy",
+            _ => "well",
+        };
+        Heardness { verdict, above_db: Some(above) }
+    }
+}

@@ -1,0 +1,102 @@
+//! What a tag means outside a session, and that it is the session's inside one.
+
+use std::time::Duration;
+
+use super::{Dialogue, Effect, Line, Place, Question, Then};
+use crate::interpret::{Details, Said};
+
+/// The name of the plan's own tag that stands for a choice, for hearing it by the animal's name.
+const CHOICE: &str = "choose ";
+
+impl Dialogue {
+    /// The tag that stands for this choice.
+    pub fn choice_tag(index: usize) -> String {
+        format!("{CHOICE}{index}")
+    }
+
+    pub(super) fn tag(&mut self, now: Duration, said: Said, words: String, out: &mut Vec<Effect>) {
+        if matches!(self.place, Place::Training(_)) {
+            // The trainer works on: a question is dropped, the tag is the session's.
+            self.question = None;
+            return out.push(Effect::Pass { said, words });
+        }
+        let open = self.question.as_ref().map(|open| open.question.clone());
+        match open {
+            Some(Question::Which { then, .. }) => self.chosen_by(now, &said, then, out),
+            Some(Question::Next(index)) if is_yes(&said) => {
+                self.choose(now, index, Then::Wait, out);
+            }
+            Some(Question::Next(_)) => self.chosen_by(now, &said, Then::Wait, out),
+            Some(Question::WeightIs { grams, said: weight }) => {
+                self.question = None;
+                if is_yes(&said) {
+                    out.push(Effect::Weight { grams, said: weight });
+                    return out.push(Effect::Say(Line::WeightKept { grams }));
+                }
+                if matches!(said, Said::Miss | Said::TakeBack) {
+                    return self.dictate(now, Question::Weight, out);
+                }
+                out.push(Effect::Note(weight));
+                out.push(Effect::Say(Line::WeightNoted { grams }));
+                self.waiting_tag(said, words, out);
+            }
+            _ => self.waiting_tag(said, words, out),
+        }
+    }
+
+    /// A tag while no question is open and no session is under way.
+    fn waiting_tag(&mut self, said: Said, words: String, out: &mut Vec<Effect>) {
+        match (self.place, said) {
+            // The first tag begins the session.
+            (
+                Place::Ready(_),
+                said @ (Said::Rep(_)
+                | Said::Miss
+                | Said::State { .. }
+                | Said::Cue
+                | Said::HoldStart
+                | Said::Own { .. }),
+            ) => out.push(Effect::Pass { said, words }),
+            (Place::Ready(_), _) => {
+                out.push(Effect::Say(Line::NoSession { attention: self.attention.clone() }));
+            }
+            // It may be ordinary talk, so it gets no spoken answer.
+            _ => {
+                let attention = self.attention.clone();
+                out.push(Effect::Show(Line::Waiting { words, attention }));
+            }
+        }
+    }
+
+    fn chosen_by(&mut self, now: Duration, said: &Said, then: Then, out: &mut Vec<Effect>) {
+        let last = self.choices.len();
+        match said {
+            Said::Own { name } => {
+                let index = name.strip_prefix(CHOICE).and_then(|index| index.parse().ok());
+                match index.filter(|index| *index < last) {
+                    Some(index) => self.choose(now, index, then, out),
+                    None => out.push(Effect::Say(Line::SayNumber)),
+                }
+            }
+            Said::Rep(Details { step: Some(number), .. })
+            | Said::Detail(Details { step: Some(number), .. }) => {
+                let number = usize::from(*number);
+                match number.checked_sub(1).filter(|index| *index < last) {
+                    Some(index) => self.choose(now, index, then, out),
+                    None => out.push(Effect::Say(Line::NoSuchNumber { number, last })),
+                }
+            }
+            // "No" to a list means nothing is wanted.
+            Said::Miss | Said::TakeBack => {
+                self.question = None;
+                out.push(Effect::Say(Line::NothingChanged));
+            }
+            _ => out.push(Effect::Say(Line::SayNumber)),
+        }
+    }
+}
+
+/// The marker alone.
+fn is_yes(said: &Said) -> bool {
+    matches!(said, Said::Rep(details) if details.is_empty())
+}

@@ -1,0 +1,352 @@
+//! What can be done: every change is a new event.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use axum::Form;
+use axum::extract::{Path, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Redirect, Response};
+use serde::Deserialize;
+
+use super::Review;
+use super::pages::{Loaded, load, or_trouble};
+use super::render::Trouble;
+use crate::at::At;
+use crate::plan::{RewardValue, Side};
+use crate::review::align::align;
+use crate::review::{agree_view, film, session_view};
+use crate::session::{Event, Input, Logged, MissedBecause, Outcome};
+use crate::store::{Change, Content, Edit, EventId, RepEdit, Store, Stored, Target};
+
+type Shared = State<Arc<Review>>;
+
+/// Longest name and reason kept, in characters.
+const LONGEST: usize = 500;
+
+fn some(text: &str) -> Option<String> {
+    let text: String = text.trim().chars().take(LONGEST).collect();
+    (!text.is_empty()).then_some(text)
+}
+
+impl Review {
+    fn back(&self, id: &str, rest: &str) -> Response {
+        Redirect::to(&self.path(&format!("session/{id}{rest}"))).into_response()
+    }
+
+    fn write(&self, store: &Store, loaded: &Loaded, edit: &Edit) -> Result<EventId, Trouble> {
+        let id = EventId(self.clock.new_id());
+        store.edit(loaded.id, edit, id, self.clock.utc())?;
+        Ok(id)
+    }
+}
+
+#[derive(Deserialize)]
+pub(super) struct EditForm {
+    #[serde(default)]
+    rep: String,
+    #[serde(rename = "do")]
+    what: String,
+    #[serde(default)]
+    at_s: String,
+    #[serde(default)]
+    by: String,
+    #[serde(default)]
+    why: String,
+    #[serde(default)]
+    seen: usize,
+}
+
+pub(super) async fn edit(
+    State(review): Shared,
+    Path(id): Path<String>,
+    Form(form): Form<EditForm>,
+) -> Response {
+    or_trouble(&review, || {
+        let store = review.store();
+        let loaded = load(&store, &id)?;
+        let change = change(&form, loaded.plan.steps.len())?;
+        if let Some(target) = target_of(&change) {
+            still_as_seen(&loaded, target, form.seen)?;
+        }
+        let edit = Edit { change, by: some(&form.by), why: some(&form.why) };
+        let made = review.write(&store, &loaded, &edit)?;
+        // An added rep is named by the edit that added it.
+        let chosen = match edit.change {
+            Change::Add { .. } => format!("e{made}"),
+            _ => form.rep.chars().filter(|c| c.is_ascii_alphanumeric() || *c == '-').collect(),
+        };
+        Ok(review.back(&id, &format!("?rep={chosen}&said=saved")))
+    })
+}
+
+fn change(form: &EditForm, steps: usize) -> Result<Change, Trouble> {
+    let at = || {
+        let seconds: Option<f64> = form.at_s.parse().ok().filter(|s: &f64| s.is_finite());
+        seconds
+            .filter(|s| (0.0..1e6).contains(s))
+            .map(At::from_secs_f64)
+            .ok_or_else(|| Trouble::wrong("Choose a film first: its present moment is the time."))
+    };
+    if form.what == "add" {
+        return Ok(Change::Add { at: at()?, rep: RepEdit::default(), settles: None });
+    }
+    let target = session_view::target(&form.rep)
+        .ok_or_else(|| Trouble::wrong("Choose a rep in the table first."))?;
+    let to = |to: RepEdit| Ok(Change::Revise { target, to });
+    let paid = |value| RepEdit { outcome: Some(Outcome::Rewarded(value)), ..RepEdit::default() };
+    let side = |side| RepEdit { side: Some(side), ..RepEdit::default() };
+    match form.what.as_str() {
+        "remove" => Ok(Change::Remove { target }),
+        "move" => to(RepEdit { at: Some(at()?), ..RepEdit::default() }),
+        "low" => to(paid(RewardValue::Low)),
+        "high" => to(paid(RewardValue::High)),
+        "jackpot" => to(paid(RewardValue::Jackpot)),
+        "miss" => to(RepEdit {
+            outcome: Some(Outcome::Missed(MissedBecause::Said)),
+            ..RepEdit::default()
+        }),
+        "left" => to(side(Some(Side::Left))),
+        "right" => to(side(Some(Side::Right))),
+        "no-side" => to(side(None)),
+        other => {
+            let step: Option<u8> = other.strip_prefix("step-").and_then(|n| n.parse().ok());
+            match step {
+                Some(step) if step >= 1 && usize::from(step) <= steps => {
+                    to(RepEdit { step: Some(step), ..RepEdit::default() })
+                }
+                _ => Err(Trouble::wrong("This cannot be done to a rep.")),
+            }
+        }
+    }
+}
+
+fn target_of(change: &Change) -> Option<Target> {
+    match change {
+        Change::Remove { target } | Change::Revise { target, .. } => Some(*target),
+        _ => None,
+    }
+}
+
+/// Refuses to change what somebody else changed since the page was made: they did not see it.
+fn still_as_seen(loaded: &Loaded, target: Target, seen: usize) -> Result<(), Trouble> {
+    let meanwhile = |stored: &&Stored| match &stored.content {
+        Content::Edit(edit) => target_of(&edit.change) == Some(target),
+        Content::Event(_) => false,
+    };
+    let there = loaded.folded.reps.iter().any(|rep| match target {
+        Target::Event(id) => rep.event == Some(id),
+        Target::At(at) => rep.rep.at == at,
+    });
+    if there && loaded.events.iter().skip(seen).find(meanwhile).is_none() {
+        return Ok(());
+    }
+    Err(Trouble::new(
+        StatusCode::CONFLICT,
+        "Somebody changed this rep after your page was made. Nothing was overwritten: go back to the session, look at the new state, and decide again.",
+    ))
+}
+
+#[derive(Deserialize)]
+pub(super) struct SettleForm {
+    event: EventId,
+    #[serde(rename = "do")]
+    what: String,
+    #[serde(default)]
+    by: String,
+}
+
+pub(super) async fn settle(
+    State(review): Shared,
+    Path(id): Path<String>,
+    Form(form): Form<SettleForm>,
+) -> Response {
+    or_trouble(&review, || {
+        let store = review.store();
+        let loaded = load(&store, &id)?;
+        let waits = loaded.view().doubts.iter().any(|d| d.id == form.event.to_string());
+        let stored = loaded.events.iter().find(|stored| stored.id == form.event && waits);
+        let stored = stored.ok_or_else(|| {
+            Trouble::new(
+                StatusCode::CONFLICT,
+                "This tag is already settled; go back to the session.",
+            )
+        })?;
+        let rep = match form.what.as_str() {
+            "rep" => Some(RepEdit::default()),
+            "miss" => Some(RepEdit {
+                outcome: Some(Outcome::Missed(MissedBecause::Said)),
+                ..RepEdit::default()
+            }),
+            "none" => None,
+            _ => return Err(Trouble::wrong("A tag is a rep, a miss, or none.")),
+        };
+        let change = match rep {
+            Some(rep) => Change::Add { at: stored.at, rep, settles: Some(form.event) },
+            None => Change::Dismiss { target: form.event },
+        };
+        review.write(&store, &loaded, &Edit { change, by: some(&form.by), why: None })?;
+        Ok(review.back(&id, "?said=saved"))
+    })
+}
+
+#[derive(Deserialize)]
+pub(super) struct UndoForm {
+    event: EventId,
+    #[serde(default)]
+    by: String,
+    #[serde(default)]
+    back: String,
+}
+
+pub(super) async fn undo(
+    State(review): Shared,
+    Path(id): Path<String>,
+    Form(form): Form<UndoForm>,
+) -> Response {
+    or_trouble(&review, || {
+        let store = review.store();
+        let loaded = load(&store, &id)?;
+        let known = loaded
+            .events
+            .iter()
+            .any(|stored| stored.id == form.event && matches!(stored.content, Content::Edit(_)));
+        if !known {
+            return Err(Trouble::missing("edit"));
+        }
+        if session_view::undone(&loaded.events).contains(&form.event) {
+            return Err(Trouble::new(StatusCode::CONFLICT, "This is already taken back."));
+        }
+        let change = Change::Undo { target: form.event };
+        review.write(&store, &loaded, &Edit { change, by: some(&form.by), why: None })?;
+        let scoring: Option<EventId> = form.back.parse().ok();
+        match scoring {
+            Some(scoring) => Ok(review.back(&id, &format!("/score/{scoring}"))),
+            None => Ok(review.back(&id, "?said=saved")),
+        }
+    })
+}
+
+#[derive(Deserialize)]
+pub(super) struct NoteForm {
+    text: String,
+}
+
+pub(super) async fn note(
+    State(review): Shared,
+    Path(id): Path<String>,
+    Form(form): Form<NoteForm>,
+) -> Response {
+    or_trouble(&review, || {
+        let store = review.store();
+        let loaded = load(&store, &id)?;
+        let text = form.text.trim();
+        if text.is_empty() {
+            return Err(Trouble::wrong("The note is empty."));
+        }
+        let at = loaded.events.last().map_or(At::ZERO, |stored| stored.at);
+        let logged = Logged { at, event: Event::Input(Input::Noted { text: text.to_owned() }) };
+        store.append(loaded.id, &logged, EventId(review.clock.new_id()), review.clock.utc())?;
+        Ok(review.back(&id, "?said=saved"))
+    })
+}
+
+#[derive(Deserialize)]
+pub(super) struct FilmForm {
+    #[serde(default)]
+    path: String,
+    #[serde(default)]
+    offset_s: String,
+}
+
+/// Places a film: by its sound when a path is given, by hand when an offset is.
+pub(super) async fn film(
+    State(review): Shared,
+    Path(id): Path<String>,
+    Form(form): Form<FilmForm>,
+) -> Response {
+    let worker = review.clone();
+    // Hearing a film takes a while; other pages go on meanwhile.
+    let placed = tokio::task::spawn_blocking(move || place_film(&worker, &id, &form).map(|()| id));
+    match placed.await {
+        Ok(Ok(id)) => review.back(&id, "?said=placed"),
+        Ok(Err(trouble)) => review.trouble(trouble),
+        Err(_) => review.trouble(Trouble::new(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "Hearing the film failed; the record is unchanged.",
+        )),
+    }
+}
+
+fn place_film(review: &Review, id: &str, form: &FilmForm) -> Result<(), Trouble> {
+    let loaded = load(&review.store(), id)?;
+    let change = if form.path.trim().is_empty() {
+        let offset: f64 = form.offset_s.parse().unwrap_or(f64::NAN);
+        if !(-1e5..1e6).contains(&offset) {
+            return Err(Trouble::wrong("The film's place is a number of seconds."));
+        }
+        let name = "a film placed by hand".to_owned();
+        Change::Film { name, offset_s: offset, drift_ppm: 0.0, error_ms: None }
+    } else {
+        let path = PathBuf::from(form.path.trim());
+        // The lock on the store is not held while the film is heard.
+        let heard = (review.hear)(&path, &loaded.plan).map_err(Trouble::wrong)?;
+        let found = align(&film::logged(&loaded.events), &heard)
+            .map_err(|error| Trouble::wrong(format!("The film cannot be placed: {error}.")))?;
+        let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let (offset_s, drift_ppm) = (found.offset_s, found.drift_ppm);
+        Change::Film { name, offset_s, drift_ppm, error_ms: Some(found.error_ms) }
+    };
+    review.write(&review.store(), &loaded, &Edit { change, by: None, why: None })?;
+    Ok(())
+}
+
+#[derive(Deserialize)]
+pub(super) struct ScoreForm {
+    at_s: String,
+    step: u8,
+    paid: String,
+    #[serde(default)]
+    by: String,
+    #[serde(default)]
+    last: String,
+}
+
+/// A rep of a second scoring; with `last`, it stands in for that one.
+pub(super) async fn score(
+    State(review): Shared,
+    Path((id, scoring)): Path<(String, String)>,
+    Form(form): Form<ScoreForm>,
+) -> Response {
+    or_trouble(&review, || {
+        let scoring: EventId = scoring.parse().map_err(|_| Trouble::missing("scoring"))?;
+        let store = review.store();
+        let loaded = load(&store, &id)?;
+        let seconds: f64 = form.at_s.parse().unwrap_or(f64::NAN);
+        if !(0.0..1e6).contains(&seconds) {
+            return Err(Trouble::wrong("The film is before the session's begin here."));
+        }
+        let outcome = match form.paid.as_str() {
+            "low" => Outcome::Rewarded(RewardValue::Low),
+            "high" => Outcome::Rewarded(RewardValue::High),
+            "jackpot" => Outcome::Rewarded(RewardValue::Jackpot),
+            "miss" => Outcome::Missed(MissedBecause::Said),
+            _ => return Err(Trouble::wrong("A rep is low, high, jackpot or a miss.")),
+        };
+        let steps = u8::try_from(loaded.plan.steps.len()).unwrap_or(u8::MAX);
+        let step = Some(form.step.clamp(1, steps));
+        let rep = RepEdit { step, outcome: Some(outcome), ..RepEdit::default() };
+        let at = At::from_secs_f64(seconds);
+        let by = some(&form.by);
+        let last: Option<EventId> = form.last.parse().ok();
+        if let Some(target) = last.filter(|target| {
+            agree_view::own(&loaded.events, scoring).iter().any(|own| own.id == target.to_string())
+        }) {
+            let change = Change::Undo { target };
+            review.write(&store, &loaded, &Edit { change, by: by.clone(), why: None })?;
+        }
+        let change = Change::Scored { scoring, at, rep };
+        review.write(&store, &loaded, &Edit { change, by, why: None })?;
+        Ok(review.back(&id, &format!("/score/{scoring}")))
+    })
+}

@@ -1,0 +1,120 @@
+//! The review page on the loopback address.
+//!
+//! Who may come in: only requests to this very address (`Host`), with the secret in their path, and not
+//! made by another page (`Origin`, `Sec-Fetch-Site`). Nothing is loaded from anywhere else, no other page
+//! may read an answer, and nothing is kept in the browser's cache.
+
+mod actions;
+mod guard;
+mod pages;
+pub(crate) mod render;
+
+use std::net::SocketAddr;
+use std::path::Path;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use axum::extract::DefaultBodyLimit;
+use axum::routing::{get, post};
+use axum::{Router, middleware};
+use minijinja::Environment;
+use tokio::net::TcpListener;
+
+use super::align::Onset;
+use crate::clock::Clock;
+use crate::plan::Plan;
+use crate::store::Store;
+
+/// Largest form taken, in bytes: a note of a megabyte fits, also when every letter of it is coded.
+const LARGEST_FORM: usize = 4 << 20;
+
+/// Hears a film with a plan's words; what goes wrong is in words for a person.
+pub type HearFilm = dyn Fn(&Path, &Plan) -> Result<Vec<Onset>, String> + Send + Sync;
+
+/// What every request shares.
+pub struct Review {
+    store: Mutex<Store>,
+    clock: Clock,
+    secret: String,
+    port: u16,
+    templates: Environment<'static>,
+    hear: Box<HearFilm>,
+}
+
+impl Review {
+    /// A review of `store`, to be served at `port` under `secret`.
+    pub fn new(
+        store: Store,
+        clock: Clock,
+        secret: String,
+        port: u16,
+        hear: Box<HearFilm>,
+    ) -> Arc<Self> {
+        let store = Mutex::new(store);
+        Arc::new(Review { store, clock, secret, port, templates: render::templates(), hear })
+    }
+
+    /// Where it is.
+    pub fn address(&self) -> String {
+        format!("http://127.0.0.1:{}/{}/", self.port, self.secret)
+    }
+
+    fn store(&self) -> MutexGuard<'_, Store> {
+        // A request that panicked has rolled its transaction back.
+        self.store.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// A path below the secret.
+    fn path(&self, rest: &str) -> String {
+        format!("/{}/{rest}", self.secret)
+    }
+}
+
+/// Every page and action, guarded.
+pub fn router(review: Arc<Review>) -> Router {
+    let inside = Router::new()
+        .route("/", get(pages::sessions))
+        .route("/assets/{file}", get(pages::asset))
+        .route("/session/{id}", get(pages::session))
+        .route("/session/{id}/captions.vtt", get(pages::captions))
+        .route("/session/{id}/chapters.vtt", get(pages::chapters))
+        .route("/session/{id}/report.html", get(pages::session_report))
+        .route("/session/{id}/edit", post(actions::edit))
+        .route("/session/{id}/settle", post(actions::settle))
+        .route("/session/{id}/undo", post(actions::undo))
+        .route("/session/{id}/note", post(actions::note))
+        .route("/session/{id}/film", post(actions::film))
+        .route("/session/{id}/score/{scoring}", get(pages::score).post(actions::score))
+        .route("/session/{id}/agree/{scoring}", get(pages::agree))
+        .route("/animal/{id}", get(pages::animal))
+        .route("/animal/{id}/card", get(pages::card))
+        .route("/animal/{id}/report.html", get(pages::animal_report))
+        .layer(DefaultBodyLimit::max(LARGEST_FORM));
+    let secret = format!("/{}", review.secret);
+    Router::new()
+        // Nested routes do not answer to the bare folder with its slash.
+        .route(&format!("{secret}/"), get(pages::sessions))
+        .nest(&secret, inside)
+        .fallback(pages::nothing_here)
+        .layer(middleware::from_fn_with_state(review.clone(), guard::guard))
+        .with_state(review)
+}
+
+/// Takes a port of the loopback address; 0 for any that is free.
+///
+/// # Errors
+/// The port is taken.
+pub async fn bind(port: u16) -> std::io::Result<TcpListener> {
+    TcpListener::bind(SocketAddr::from(([127, 0, 0, 1], port))).await
+}
+
+/// Serves until `stop` comes.
+///
+/// # Errors
+/// The listener fails.
+pub async fn serve(
+    listener: TcpListener,
+    review: Arc<Review>,
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> std::io::Result<()> {
+    axum::serve(listener, router(review)).with_graceful_shutdown(stop).await
+}

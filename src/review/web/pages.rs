@@ -1,0 +1,335 @@
+//! What can be looked at.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::extract::{Path, Query, State};
+use axum::http::{StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use jiff::civil::Date;
+use serde::Deserialize;
+use serde_json::json;
+
+use super::Review;
+use super::render::{SCRIPT, STYLE, Trouble, text_file};
+use crate::plan::Plan;
+use crate::review::session_view::{self, Head, SessionView};
+use crate::review::vtt::{self, Cue};
+use crate::review::{agree_view, animal_view, report};
+use crate::store::{
+    AnimalId, EventId, Filter, Folded, SessionId, SessionRow, Store, StoreError, Stored,
+};
+
+type Shared = State<Arc<Review>>;
+
+/// So many sessions make a page of the list.
+const LISTED: u32 = 100;
+/// So many sessions of an animal are charted unless a period is named.
+const CHARTED: u32 = 400;
+
+/// Runs the making of a page; what goes wrong becomes a page too.
+pub(super) fn or_trouble(
+    review: &Review,
+    make: impl FnOnce() -> Result<Response, Trouble>,
+) -> Response {
+    make().unwrap_or_else(|trouble| review.trouble(trouble))
+}
+
+pub(super) async fn nothing_here() -> Response {
+    let text = "Nothing is here. Open the whole address that hushtally review printed.";
+    (StatusCode::NOT_FOUND, text).into_response()
+}
+
+pub(super) async fn asset(Path(file): Path<String>) -> Response {
+    match file.as_str() {
+        "review.css" => text_file("text/css; charset=utf-8", STYLE.into()),
+        "review.js" => text_file("text/javascript; charset=utf-8", SCRIPT.into()),
+        _ => StatusCode::NOT_FOUND.into_response(),
+    }
+}
+
+#[derive(Deserialize)]
+pub(super) struct ListQuery {
+    #[serde(default)]
+    more: u32,
+}
+
+pub(super) async fn sessions(State(review): Shared, Query(query): Query<ListQuery>) -> Response {
+    or_trouble(&review, || {
+        let pages = query.more.clamp(1, 100);
+        let latest = LISTED * pages;
+        let store = review.store();
+        let rows = store.sessions(&Filter { latest: Some(latest), ..Filter::default() })?;
+        let animals: Vec<_> = store
+            .animals()?
+            .into_iter()
+            .map(|animal| json!({ "id": animal.id.to_string(), "name": animal.name, "species": animal.species, "sessions": animal.sessions }))
+            .collect();
+        let heads: Vec<Head> = rows.iter().rev().map(session_view::head).collect();
+        let more = (rows.len() == latest as usize).then_some(pages + 1);
+        Ok(review
+            .page("sessions.html", json!({ "heads": heads, "animals": animals, "more": more })))
+    })
+}
+
+/// A session with everything that it follows from.
+pub(super) struct Loaded {
+    pub(super) id: SessionId,
+    pub(super) row: SessionRow,
+    pub(super) plan: Plan,
+    pub(super) folded: Folded,
+    pub(super) events: Vec<Stored>,
+}
+
+impl Loaded {
+    pub(super) fn view(&self) -> SessionView {
+        session_view::session(&self.row, &self.plan, &self.folded, &self.events)
+    }
+}
+
+pub(super) fn load(store: &Store, id: &str) -> Result<Loaded, Trouble> {
+    let id: SessionId = id.parse().map_err(|_| Trouble::missing("session"))?;
+    let row = store.sessions(&Filter::session(id))?.pop().ok_or(StoreError::NoSession(id))?;
+    let version = store.plan_of(id)?;
+    let mut plan = Plan::parse(&version.file, &version.text)
+        .map_err(|source| StoreError::Plan { session: id, source })?;
+    plan.start_step = version.start_step;
+    Ok(Loaded { id, row, plan, folded: store.fold(id)?, events: store.events(id)? })
+}
+
+#[derive(Deserialize)]
+pub(super) struct SessionQuery {
+    #[serde(default)]
+    rep: String,
+    #[serde(default)]
+    said: String,
+}
+
+pub(super) async fn session(
+    State(review): Shared,
+    Path(id): Path<String>,
+    Query(query): Query<SessionQuery>,
+) -> Response {
+    or_trouble(&review, || {
+        let session = load(&review.store(), &id)?.view();
+        let new_scoring = review.clock.new_id().to_string();
+        let chosen = query.rep;
+        let said = match query.said.as_str() {
+            "saved" => "Saved.",
+            "placed" => "The film is placed.",
+            _ => "",
+        };
+        Ok(review.page("session.html", json!({ "session": session, "new_scoring": new_scoring, "chosen": chosen, "said": said })))
+    })
+}
+
+/// Reps as places in film time.
+fn film_reps(loaded: &Loaded) -> (Vec<(f64, String)>, f64) {
+    let view = loaded.view();
+    let (offset, scale) =
+        view.film.as_ref().map_or((0.0, 1.0), |film| (film.offset_s, 1.0 + film.drift_ppm * 1e-6));
+    let place = |at_s: f64| offset + at_s * scale;
+    let end = loaded.events.iter().map(|stored| stored.at.as_secs_f64()).fold(0.0, f64::max);
+    let reps = view.reps.iter().map(|rep| (place(rep.at_s), rep.words.clone())).collect();
+    (reps, place(end))
+}
+
+pub(super) async fn captions(State(review): Shared, Path(id): Path<String>) -> Response {
+    or_trouble(&review, || {
+        let (reps, _) = film_reps(&load(&review.store(), &id)?);
+        let lasting = Duration::from_millis(1500).as_secs_f64();
+        let cue = |(from_s, text): (f64, String)| Cue { from_s, to_s: from_s + lasting, text };
+        let cues: Vec<Cue> = reps.into_iter().map(cue).collect();
+        Ok(text_file("text/vtt; charset=utf-8", vtt::file(&cues)))
+    })
+}
+
+pub(super) async fn chapters(State(review): Shared, Path(id): Path<String>) -> Response {
+    or_trouble(&review, || {
+        let (reps, end) = film_reps(&load(&review.store(), &id)?);
+        let cues = vtt::chapters(&reps, end + 2.0);
+        Ok(text_file("text/vtt; charset=utf-8", vtt::file(&cues)))
+    })
+}
+
+#[derive(Deserialize)]
+pub(super) struct ScorerQuery {
+    #[serde(default)]
+    by: String,
+}
+
+pub(super) async fn score(
+    State(review): Shared,
+    Path((id, scoring)): Path<(String, String)>,
+    Query(query): Query<ScorerQuery>,
+) -> Response {
+    or_trouble(&review, || {
+        let scoring: EventId = scoring.parse().map_err(|_| Trouble::missing("scoring"))?;
+        let loaded = load(&review.store(), &id)?;
+        // Only what a second observer may know: whose session, the steps, the film's place, the own list.
+        let own = agree_view::own(&loaded.events, scoring);
+        // Keys made later sort later, so this one was scored last.
+        let latest = own.iter().max_by_key(|rep| rep.id.clone()).cloned();
+        let film = session_view::film(&loaded.events);
+        let steps: Vec<&str> = loaded.plan.steps.iter().map(|step| step.name.as_str()).collect();
+        let (animal, behaviour) = (&loaded.row.animal, &loaded.row.behaviour);
+        let day = loaded.row.day.to_string();
+        let (scoring, by) = (scoring.to_string(), query.by);
+        Ok(review.page(
+            "score.html",
+            json!({ "id": id, "scoring": scoring, "by": by, "own": own, "latest": latest, "film": film, "steps": steps, "animal": animal, "behaviour": behaviour, "day": day }),
+        ))
+    })
+}
+
+#[derive(Deserialize)]
+pub(super) struct AgreeQuery {
+    interval: Option<f64>,
+    tolerance: Option<f64>,
+}
+
+pub(super) async fn agree(
+    State(review): Shared,
+    Path((id, scoring)): Path<(String, String)>,
+    Query(query): Query<AgreeQuery>,
+) -> Response {
+    or_trouble(&review, || {
+        let key: EventId = scoring.parse().map_err(|_| Trouble::missing("scoring"))?;
+        let loaded = load(&review.store(), &id)?;
+        let within = |value: Option<f64>, usual: f64, low: f64, high: f64| {
+            value.filter(|v| v.is_finite()).unwrap_or(usual).clamp(low, high)
+        };
+        let view = agree_view::agreement(
+            &loaded.folded,
+            &loaded.events,
+            key,
+            within(query.interval, 10.0, 1.0, 3600.0),
+            within(query.tolerance, 1.0, 0.05, 60.0),
+        )
+        .map_err(|error| Trouble::wrong(error.to_string()))?;
+        let head = session_view::head(&loaded.row);
+        let film = session_view::film(&loaded.events);
+        Ok(review.page(
+            "agree.html",
+            json!({ "id": id, "scoring": scoring, "view": view, "head": head, "film": film }),
+        ))
+    })
+}
+
+#[derive(Deserialize)]
+pub(super) struct AnimalQuery {
+    behaviour: Option<String>,
+    from: Option<String>,
+    to: Option<String>,
+    hide: Option<String>,
+}
+
+fn date(text: Option<&String>, what: &str) -> Result<Option<Date>, Trouble> {
+    let Some(text) = text.filter(|text| !text.is_empty()) else { return Ok(None) };
+    let parsed = text.parse();
+    parsed.map(Some).map_err(|_| Trouble::wrong(format!("{what}: write the day as 2026-03-31.")))
+}
+
+/// The animal's behaviours and what is shown of one of them.
+fn animal_data(
+    store: &Store,
+    id: &str,
+    query: &AnimalQuery,
+) -> Result<(Vec<String>, animal_view::AnimalView, SessionRow), Trouble> {
+    let animal: AnimalId = id.parse().map_err(|_| Trouble::missing("animal"))?;
+    let everything = Filter { latest: Some(CHARTED), ..Filter::animal(animal) };
+    let recent = store.sessions(&everything)?;
+    let last = recent.last().ok_or_else(|| Trouble::missing("animal with sessions"))?;
+    let behaviour = query
+        .behaviour
+        .clone()
+        .filter(|behaviour| !behaviour.is_empty())
+        .unwrap_or_else(|| last.behaviour.clone());
+    let mut behaviours: Vec<String> = recent.iter().map(|row| row.behaviour.clone()).collect();
+    behaviours.sort();
+    behaviours.dedup();
+    let (from, to) = (date(query.from.as_ref(), "From")?, date(query.to.as_ref(), "To")?);
+    let named = from.is_some() || to.is_some();
+    let filter = Filter {
+        behaviour: Some(behaviour),
+        from,
+        to,
+        latest: if named { Some(10 * CHARTED) } else { Some(CHARTED) },
+        ..Filter::animal(animal)
+    };
+    let sessions = store.sessions(&filter)?;
+    let (reps, signs) = (store.reps(&filter)?, store.first_signs(&filter)?);
+    let signs = signs.into_iter().map(|(id, at)| (id, at.as_secs_f64())).collect();
+    let view = animal_view::animal(&sessions, &reps, &signs).ok_or_else(|| {
+        Trouble::new(StatusCode::NOT_FOUND, "There is no session in this period.")
+    })?;
+    let latest = sessions.last().cloned().ok_or_else(|| Trouble::missing("session"))?;
+    Ok((behaviours, view, latest))
+}
+
+pub(super) async fn animal(
+    State(review): Shared,
+    Path(id): Path<String>,
+    Query(query): Query<AnimalQuery>,
+) -> Response {
+    or_trouble(&review, || {
+        let (behaviours, animal, _) = animal_data(&review.store(), &id, &query)?;
+        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours })))
+    })
+}
+
+pub(super) async fn card(
+    State(review): Shared,
+    Path(id): Path<String>,
+    Query(query): Query<AnimalQuery>,
+) -> Response {
+    or_trouble(&review, || {
+        let store = review.store();
+        let (_, animal, latest) = animal_data(&store, &id, &query)?;
+        let loaded = load(&store, &latest.id.to_string())?;
+        let card = report::card(&loaded.row, &loaded.plan);
+        let session = loaded.view();
+        Ok(review.page("card.html", json!({ "animal": animal, "card": card, "session": session })))
+    })
+}
+
+pub(super) async fn session_report(
+    State(review): Shared,
+    Path(id): Path<String>,
+    Query(query): Query<AnimalQuery>,
+) -> Response {
+    or_trouble(&review, || {
+        let loaded = load(&review.store(), &id)?;
+        let made = review.clock.utc();
+        let hide = query.hide.is_some();
+        let page = report::of_session(loaded.view(), hide, made).map_err(broken)?;
+        Ok(attached("session", page))
+    })
+}
+
+pub(super) async fn animal_report(
+    State(review): Shared,
+    Path(id): Path<String>,
+    Query(query): Query<AnimalQuery>,
+) -> Response {
+    or_trouble(&review, || {
+        let (_, animal, _) = animal_data(&review.store(), &id, &query)?;
+        let made = review.clock.utc();
+        let page = report::of_animal(animal, query.hide.is_some(), made).map_err(broken)?;
+        Ok(attached("animal", page))
+    })
+}
+
+fn broken(error: minijinja::Error) -> Trouble {
+    Trouble::new(StatusCode::INTERNAL_SERVER_ERROR, format!("The report cannot be made: {error}"))
+}
+
+/// A report is a file to keep: its own styles would not be allowed on a page of ours.
+fn attached(what: &str, page: String) -> Response {
+    let name = format!("attachment; filename=\"hushtally-{what}.html\"");
+    let headers = [
+        (header::CONTENT_TYPE, "text/html; charset=utf-8".to_owned()),
+        (header::CONTENT_DISPOSITION, name),
+    ];
+    (headers, page).into_response()
+}

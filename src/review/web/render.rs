@@ -1,0 +1,115 @@
+//! Templates and how answers are made of them.
+
+use axum::http::{StatusCode, header};
+use axum::response::{Html, IntoResponse, Response};
+use minijinja::value::Serde;
+use minijinja::{Environment, Value, context};
+use serde::Serialize;
+use serde_json::json;
+
+use super::Review;
+use crate::store::StoreError;
+
+/// The style sheet, also put into reports.
+pub(crate) const STYLE: &str = include_str!("../pages/review.css");
+pub(super) const SCRIPT: &str = include_str!("../pages/review.js");
+
+const TEMPLATES: [(&str, &str); 11] = [
+    ("base.html", include_str!("../pages/base.html")),
+    ("film.html", include_str!("../pages/film.html")),
+    ("sessions.html", include_str!("../pages/sessions.html")),
+    ("session.html", include_str!("../pages/session.html")),
+    ("score.html", include_str!("../pages/score.html")),
+    ("agree.html", include_str!("../pages/agree.html")),
+    ("animal.html", include_str!("../pages/animal.html")),
+    ("card.html", include_str!("../pages/card.html")),
+    ("trouble.html", include_str!("../pages/trouble.html")),
+    ("report.html", include_str!("../pages/report.html")),
+    ("progress.html", include_str!("../pages/progress.html")),
+];
+
+/// Every template; what is put into them is escaped, since their names end in `.html`.
+pub(crate) fn templates() -> Environment<'static> {
+    let mut templates = Environment::new();
+    templates.add_filter("count", crate::wording::count);
+    templates.add_filter("fixed", |number: f64, digits: usize| format!("{number:.digits$}"));
+    templates.add_filter("part", part);
+    for (name, text) in TEMPLATES {
+        templates.add_template(name, text).expect("the embedded templates are tested");
+    }
+    templates
+}
+
+/// Text as the value of one part of an address.
+fn part(text: String) -> String {
+    let plain = |byte: u8| byte.is_ascii_alphanumeric() || b"-_.~".contains(&byte);
+    text.bytes()
+        .map(|byte| if plain(byte) { char::from(byte).to_string() } else { format!("%{byte:02X}") })
+        .collect()
+}
+
+impl Review {
+    /// A page.
+    pub(super) fn page(&self, template: &str, values: impl Serialize) -> Response {
+        self.page_with(StatusCode::OK, template, values)
+    }
+
+    pub(super) fn page_with(
+        &self,
+        status: StatusCode,
+        template: &str,
+        values: impl Serialize,
+    ) -> Response {
+        let home = self.path("");
+        let values = context! { home, ..Value::from(Serde(&values)) };
+        let made = self.templates.get_template(template).and_then(|t| t.render(values));
+        match made {
+            Ok(text) => (status, Html(text)).into_response(),
+            Err(error) => {
+                tracing::error!("{template}: {error:#}");
+                (StatusCode::INTERNAL_SERVER_ERROR, "this page cannot be shown").into_response()
+            }
+        }
+    }
+
+    /// A page that says what went wrong.
+    pub(super) fn trouble(&self, trouble: Trouble) -> Response {
+        let Trouble { status, text } = trouble;
+        self.page_with(status, "trouble.html", json!({ "text": text }))
+    }
+}
+
+/// What went wrong, for a person.
+pub(super) struct Trouble {
+    pub(super) status: StatusCode,
+    pub(super) text: String,
+}
+
+impl Trouble {
+    pub(super) fn new(status: StatusCode, text: impl Into<String>) -> Self {
+        Trouble { status, text: text.into() }
+    }
+
+    pub(super) fn missing(what: &str) -> Self {
+        Trouble::new(StatusCode::NOT_FOUND, format!("There is no such {what} here."))
+    }
+
+    pub(super) fn wrong(text: impl Into<String>) -> Self {
+        Trouble::new(StatusCode::UNPROCESSABLE_ENTITY, text)
+    }
+}
+
+impl From<StoreError> for Trouble {
+    fn from(error: StoreError) -> Self {
+        let status = match error {
+            StoreError::NoSession(_) | StoreError::NoAnimal(_) => StatusCode::NOT_FOUND,
+            _ => StatusCode::INTERNAL_SERVER_ERROR,
+        };
+        Trouble::new(status, error.to_string())
+    }
+}
+
+/// A text file.
+pub(super) fn text_file(kind: &'static str, text: String) -> Response {
+    ([(header::CONTENT_TYPE, kind)], text).into_response()
+}

@@ -1,0 +1,46 @@
+//! Short words for the things of a session, as they stand on pages and in captions. Pure.
+
+use std::time::Duration;
+
+use crate::plan::{RewardValue, Side};
+use crate::session::{MissedBecause, Outcome, Rep};
+
+pub(crate) fn value(value: RewardValue) -> &'static str {
+    match value {
+        RewardValue::Low => "low",
+        RewardValue::High => "high",
+        RewardValue::Jackpot => "jackpot",
+    }
+}
+
+pub(crate) fn side(side: Side) -> &'static str {
+    match side {
+        Side::Left => "left",
+        Side::Right => "right",
+    }
+}
+
+pub(crate) fn outcome(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Rewarded(paid) => value(paid),
+        Outcome::Missed(MissedBecause::Said) => "miss",
+        Outcome::Missed(MissedBecause::HoldRanOut) => "miss, no answer in time",
+    }
+}
+
+/// "Rep 3: step 2, high, left".
+pub(crate) fn rep(number: usize, rep: &Rep) -> String {
+    let side = rep.side.map_or(String::new(), |s| format!(", {}", side(s)));
+    format!("Rep {number}: step {}, {}{side}", rep.step, outcome(rep.outcome))
+}
+
+/// `2:07`.
+pub(crate) fn clock(span: Duration) -> String {
+    let s = span.as_secs();
+    format!("{}:{:02}", s / 60, s % 60)
+}
+
+/// One decimal, or none from ten on.
+pub(crate) fn number(x: f64) -> String {
+    if x.abs() < 9.95 { format!("{x:.1}") } else { format!("{x:.0}") }
+}

@@ -1,0 +1,141 @@
+//! Carries out what the dialogue asks for.
+
+use jiff::ZonedDateTime;
+
+use super::live::{Live, PhaseEnd};
+use super::talk::Phase;
+use super::{HeardTimes, Shell};
+use crate::at::At;
+use crate::dialogue::{self, Effect, Heardness, Line, Place, Question};
+use crate::plan::RewardValue;
+use crate::session::{Answer, Input, NudgeKind, Summary};
+use crate::store::{AnimalRef, Entry, EventId, Filter, NewEntry, StoreError};
+
+impl Live<'_> {
+    /// Carries out effects in order; what was said last, when it was heard.
+    pub(super) fn carry_out(&mut self, effects: Vec<Effect>, heard: Option<(At, HeardTimes)>) {
+        let mut effects = effects.into_iter();
+        while let Some(effect) = effects.next() {
+            match effect {
+                Effect::Load(index) if self.phase != Phase::Plan(index) => {
+                    // The phase ends, and the next one loads it: what follows is said when it is ready.
+                    self.later.extend(effects.by_ref());
+                }
+                Effect::Load(_) => {}
+                Effect::Say(line) => self.desk.tell_line(self.latest, &line),
+                Effect::Show(line) => self.desk.show_line(&line),
+                Effect::Pass { said, words } if self.phase == Phase::Lobby => {
+                    self.deferred.push((said, words));
+                }
+                Effect::Pass { said, words } => {
+                    let now = self.latest.back(self.offset);
+                    self.settle_resumable(&said, heard.map_or(now, |(at, _)| at));
+                    let at = heard.map_or(self.latest, |(at, _)| at + self.offset);
+                    let times = heard.map(|(_, times)| HeardTimes {
+                        end: times.end + self.offset,
+                        decided: times.decided + self.offset,
+                    });
+                    self.conductor.take(at, Input::Tagged { said, words }, times, self.desk);
+                    self.sync();
+                }
+                // Hearing takes a note from its command on, by itself; a receipt says that it does.
+                Effect::Dictate
+                    if heard.is_some() && self.dialogue.question() == Some(&Question::Note) =>
+                {
+                    self.desk.play(self.latest, NudgeKind::Heard);
+                }
+                Effect::Dictate => self.dictate = true,
+                Effect::Note(text) => self.note(text),
+                Effect::Weight { grams, said } => {
+                    self.journal(Entry::Weight { grams, said: Some(said) });
+                }
+                Effect::Capture => {
+                    let behaviour = self.conductor.session().plan().behaviour.clone();
+                    // A captured behaviour is worth the high reward (common practice, no source).
+                    let value = RewardValue::High;
+                    self.journal(Entry::Captured { behaviour, value, context: None });
+                }
+                Effect::Recap { details } => self.recap(details),
+                Effect::Repeat => self.desk.repeat(self.latest),
+                Effect::Voice(change) => {
+                    if let Some(sounds) = &mut self.desk.sounds {
+                        sounds.change(change);
+                    }
+                }
+                Effect::SoundCheck => self.sound_check(),
+                Effect::Close => {
+                    self.conductor.close(self.latest, self.desk);
+                    // The dialogue is past it already.
+                    self.desk.session_ended = false;
+                }
+                Effect::Quit => self.end = Some(PhaseEnd::Quit),
+            }
+        }
+    }
+
+    fn note(&mut self, text: String) {
+        if matches!(self.dialogue.place(), Place::Training(_)) {
+            self.conductor.take(self.latest, Input::Noted { text }, None, self.desk);
+        } else {
+            self.journal(Entry::Note { text });
+        }
+    }
+
+    fn journal(&mut self, entry: Entry) {
+        let plan = self.conductor.session().plan();
+        let animal = matches!(self.dialogue.place(), Place::Ready(_))
+            .then(|| AnimalRef::Named { name: plan.animal.clone(), species: plan.species.clone() });
+        let new = NewEntry {
+            id: EventId(self.clock.new_id()),
+            animal,
+            when: ZonedDateTime::new(self.clock.utc(), jiff::tz::TimeZone::system()),
+            person: None,
+            place: None,
+            entry,
+        };
+        let written = match &self.desk.recorder {
+            Some(recorder) => recorder.store().write_entry(&new),
+            None => return self.desk.printer.remark("there is no record, so this was not kept"),
+        };
+        if let Err(error) = written {
+            self.desk.tell(self.latest, format!("That could not be kept: {error}"));
+        }
+    }
+
+    fn recap(&mut self, details: bool) {
+        let summary = match self.latest_summary() {
+            Ok(Some(summary)) => summary,
+            Ok(None) => {
+                return self.desk.tell_line(self.latest, &Line::NothingYet);
+            }
+            Err(error) => {
+                return self.desk.tell(self.latest, format!("The record cannot be read: {error}"));
+            }
+        };
+        if details {
+            self.desk.tell_details(self.latest, &summary);
+        } else {
+            self.desk.say(self.latest, &Answer::Recap(summary));
+        }
+        let effects = self.dialogue.handle(self.clock.now(), dialogue::Input::Recapped);
+        self.carry_out(effects, None);
+    }
+
+    fn latest_summary(&self) -> Result<Option<Summary>, StoreError> {
+        let session = self.conductor.session();
+        if session.begun() {
+            return Ok(Some(session.summary()));
+        }
+        let Some(recorder) = &self.desk.recorder else { return Ok(None) };
+        let store = recorder.store();
+        let latest = Filter { latest: Some(1), ..Filter::default() };
+        let Some(latest) = store.sessions(&latest)?.into_iter().next() else { return Ok(None) };
+        Ok(Some(store.fold(latest.id)?.summary))
+    }
+
+    fn sound_check(&mut self) {
+        let spoke = self.spoke.map(|(level, _)| level);
+        let heardness = Heardness::of(spoke, self.noise.dbfs());
+        self.desk.tell_line(self.latest, &Line::SoundCheck { heardness });
+    }
+}

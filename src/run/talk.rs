@@ -1,0 +1,201 @@
+//! The whole dialogue: from phase to phase, each with the words that it needs.
+
+use anyhow::Context;
+use tokio::signal::unix::{Signal, SignalKind, signal};
+use tokio::sync::mpsc::UnboundedReceiver;
+
+use super::live::{Left, Live, PhaseEnd, Start};
+use super::{Desk, Recorder, Resumable};
+use crate::audio::choice::DeviceChoice;
+use crate::clock::Clock;
+use crate::dialogue::{Dialogue, Effect, Input, Place, Question};
+use crate::hear::Ears;
+use crate::plan::Plan;
+
+/// How a live run ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LiveEnd {
+    /// The trainer finished the session or asked to close down.
+    Finished,
+    /// The program was told to stop (Ctrl-C, or by the system).
+    Stopped,
+}
+
+/// A line typed in place of words: the same words, a number, or nothing for a marker.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Typed(pub String);
+
+/// A plan ready to train with.
+pub struct Chosen {
+    /// The plan.
+    pub plan: Plan,
+    /// Ears for its words.
+    pub ears: Ears,
+    /// The record of its sessions.
+    pub recorder: Option<Recorder>,
+    /// A session of it that was cut off.
+    pub resumable: Option<Resumable>,
+}
+
+/// Where plans and ears come from.
+pub trait Shelf {
+    /// Ears for choosing: numbers, names and commands.
+    ///
+    /// # Errors
+    /// No speech model, or a word that it does not know.
+    fn lobby_ears(&mut self) -> anyhow::Result<Ears>;
+    /// The plan with this index among the choices.
+    ///
+    /// # Errors
+    /// It cannot be read or used; the message is read to the trainer.
+    fn load(&mut self, index: usize) -> anyhow::Result<Chosen>;
+}
+
+/// Which words are listened for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Phase {
+    /// Those for choosing.
+    Lobby,
+    /// Those of this plan.
+    Plan(usize),
+    /// None any more.
+    Over,
+}
+
+/// The phase that the dialogue is in.
+pub(super) fn phase_of(dialogue: &Dialogue) -> Phase {
+    let choosing = matches!(dialogue.question(), Some(Question::Which { .. } | Question::Next(_)));
+    match dialogue.place() {
+        Place::Over => Phase::Over,
+        Place::Lobby => Phase::Lobby,
+        Place::Ready(_) if choosing => Phase::Lobby,
+        Place::Ready(index) | Place::Training(index) => Phase::Plan(index),
+    }
+}
+
+/// What tells the program to stop.
+pub(super) struct Signals {
+    interrupt: Signal,
+    terminate: Signal,
+}
+
+impl Signals {
+    fn new() -> anyhow::Result<Self> {
+        let on = |kind| signal(kind).context("no signals on this system");
+        Ok(Signals {
+            interrupt: on(SignalKind::interrupt())?,
+            terminate: on(SignalKind::terminate())?,
+        })
+    }
+
+    /// Waits until the program is told to stop.
+    pub(super) async fn stop(&mut self) {
+        tokio::select! {
+            _ = self.interrupt.recv() => {}
+            _ = self.terminate.recv() => {}
+        }
+    }
+}
+
+/// What a run is made of.
+pub struct Talk<'a> {
+    /// Plans and ears.
+    pub shelf: &'a mut dyn Shelf,
+    /// The dialogue, and what it asks for first.
+    pub dialogue: Dialogue,
+    /// See `dialogue`.
+    pub effects: Vec<Effect>,
+    /// Whether the program ends with the first session.
+    pub once: bool,
+    /// The microphone.
+    pub microphone: DeviceChoice,
+    /// What is typed in place of words.
+    pub typed: Option<UnboundedReceiver<Typed>>,
+}
+
+/// Listens until the trainer closes down, the only session is finished, or the program is told to stop.
+///
+/// # Errors
+/// When the microphone cannot be opened at all, or there are no ears for choosing.
+pub fn talk(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<LiveEnd> {
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .context("the system gives no event loop")?;
+    runtime.block_on(phases(talk, desk, clock))
+}
+
+async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<LiveEnd> {
+    let Talk { shelf, mut dialogue, mut effects, once, microphone, mut typed } = talk;
+    let mut signals = Signals::new()?;
+    let mut lobby_ears: Option<Ears> = None;
+    // The plan used last, and its ears while they are not in use.
+    let mut last: Option<(usize, Plan, Option<Ears>)> = None;
+    let mut deferred = Vec::new();
+    loop {
+        let phase = phase_of(&dialogue);
+        let (plan, ears, resumable) = match phase {
+            Phase::Over => return Ok(LiveEnd::Finished),
+            Phase::Lobby => {
+                let ears = match lobby_ears.take() {
+                    Some(ears) => ears,
+                    None => shelf.lobby_ears()?,
+                };
+                // What is noted while choosing still belongs to the plan chosen before.
+                let plan = last.as_ref().map_or_else(Plan::of_default_words, |last| last.1.clone());
+                (plan, ears, None)
+            }
+            Phase::Plan(index) => match last.take() {
+                Some((used, plan, Some(ears))) if used == index => {
+                    last = Some((used, plan.clone(), None));
+                    (plan, ears, None)
+                }
+                _ => match shelf.load(index) {
+                    Ok(chosen) => {
+                        desk.recorder = chosen.recorder;
+                        last = Some((index, chosen.plan.clone(), None));
+                        (chosen.plan, chosen.ears, chosen.resumable)
+                    }
+                    // With one plan only there is nothing else to choose.
+                    Err(error) if once => return Err(error),
+                    Err(error) => {
+                        let reason = format!("{error:#}");
+                        effects = dialogue.handle(clock.now(), Input::Unusable { reason });
+                        continue;
+                    }
+                },
+            },
+        };
+        let start = Start {
+            plan,
+            phase,
+            once,
+            resumable,
+            ears,
+            microphone: microphone.clone(),
+            effects: std::mem::take(&mut effects),
+            deferred: if phase == Phase::Lobby {
+                Vec::new()
+            } else {
+                std::mem::take(&mut deferred)
+            },
+            typed: &mut typed,
+        };
+        let left: Left = Live::phase(start, &mut dialogue, desk, clock, &mut signals).await?;
+        effects = left.later;
+        deferred.extend(left.deferred);
+        match phase {
+            Phase::Lobby => lobby_ears = left.ears,
+            _ => {
+                if let Some(last) = &mut last {
+                    last.2 = left.ears;
+                }
+            }
+        }
+        match left.end {
+            PhaseEnd::Switch => {}
+            PhaseEnd::Ended | PhaseEnd::Quit => return Ok(LiveEnd::Finished),
+            PhaseEnd::Stopped => return Ok(LiveEnd::Stopped),
+        }
+    }
+}

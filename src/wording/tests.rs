@@ -1,0 +1,249 @@
+//! Every sentence, as it is said.
+
+use std::time::Duration;
+
+use super::*;
+use crate::dialogue::{Choice, Heardness, Numbered, VoiceChange};
+use crate::plan::Plan;
+
+fn summary() -> Summary {
+    let plan = Plan::of_default_words();
+    Summary::of(&plan, &[], 1, Duration::from_secs(130), 1, None)
+}
+
+/// As much as a recap ever says.
+fn longest() -> Summary {
+    Summary {
+        animal: "Pepino".into(),
+        behaviour: "rests a foot on the nail file while the file moves".into(),
+        step_name: "rests the foot for two seconds".into(),
+        step: 4,
+        active_s: 172.0,
+        rewarded: 17,
+        missed: 12,
+        paid: [9, 7, 1],
+        rate_per_min: Some(5.93),
+        best_step: Some(5),
+        latency_median_s: Some(1.75),
+        longest_hold_s: Some(12.4),
+        unsure: 2,
+        main_nudge: Some(NudgeKind::StepTooMuch),
+        ended_well: false,
+    }
+}
+
+#[test]
+fn the_next_session_is_told_in_a_few_sentences() {
+    use crate::history::{Ladder, Past, body, next};
+    use jiff::civil::date;
+    let plan = Plan::of_default_words();
+    let past = Past::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan)], Vec::new());
+    let body = body::read(&[], date(2026, 1, 2));
+    let told = Wording::english().next(&next::plan(&past, &plan, &body, date(2026, 1, 2)));
+    insta::assert_snapshot!(told, @"Pepino, any behaviour. Begin with step 1, as it comes. Lay out 20 pieces of a treat. 3 minutes or 20 reps.");
+    let ill = body::Noted { day: date(2026, 1, 2), fact: body::Fact::Ill("sneezes".into()) };
+    let body = body::read(&[ill], date(2026, 1, 2));
+    let told = Wording::english().next(&next::plan(&past, &plan, &body, date(2026, 1, 2)));
+    insta::assert_snapshot!(told, @"Pepino: told ill today: sneezes. No training until told well; see a veterinarian. Do not train today.");
+}
+
+#[test]
+fn every_answer() {
+    let english = Wording::english();
+    let answers = [
+        Answer::Time { active_s: 61.0, planned_s: 180.0 },
+        Answer::Rate { per_min: 7.04, floor_per_min: 6.0 },
+        Answer::Count { rewarded: 3, missed: 0, planned: 20 },
+        Answer::Treats { given: 1, left: None },
+        Answer::Treats { given: 1, left: Some(1) },
+        Answer::Step { number: 2, name: "touches the file".into() },
+        Answer::Why { nudge: None, reason: None },
+        Answer::Now { state: "begun" },
+        Answer::Recap(summary()),
+        Answer::Recap(longest()),
+    ];
+    let said: Vec<String> = answers.iter().map(|answer| english.say(answer)).collect();
+    insta::assert_snapshot!(said.join("\n"), @r"
+    1 minute of 3 minutes.
+    7 a minute. The floor is 6.
+    3 reps, of 20 planned.
+    1 treat given.
+    1 treat left.
+    Step 2, touches the file.
+    There was no nudge yet.
+    Begun.
+    any animal, any behaviour: 0 reps in 2 minutes 10 seconds. Next time, stay at step 1. 1 tag to settle in the review.
+    Pepino, rests a foot on the nail file while the file moves: 17 reps in 2 minutes 50 seconds, 12 misses. 5.9 rewards a minute. Best so far: step 5. Next time, go back to step 3. 2 tags to settle in the review.
+    ");
+    for kind in NudgeKind::ALL {
+        assert_ne!(english.nudge(kind), kind.name(), "a nudge without words");
+    }
+}
+
+#[test]
+fn a_recap_names_one_thing_to_do_next() {
+    let english = Wording::english();
+    let next = |nudge: Option<NudgeKind>, well: bool| {
+        let summary = Summary { main_nudge: nudge, ended_well: well, unsure: 0, ..longest() };
+        let said = english.say(&Answer::Recap(summary));
+        assert_eq!(said.matches("Next time").count(), 1, "{said}");
+        said.split("Best so far: step 5. ").nth(1).unwrap().to_owned()
+    };
+    let all = NudgeKind::ALL.map(|kind| format!("{}: {}", kind.name(), next(Some(kind), true)));
+    insta::assert_snapshot!(format!("{}\nmiss: {}\nwell: {}", all.join("\n"), next(None, false), next(None, true)), @r"
+    heard: Next time, stay at step 4.
+    not_sure: Next time, stay at step 4.
+    good_one: Next time, stay at step 4.
+    step_ready: Next time, try step 5.
+    jackpots_often: Next time, keep jackpots rare.
+    budget_low: Next time, stay at step 4.
+    step_too_much: Next time, go back to step 3.
+    pay_this_one: Next time, pay smaller tries sooner.
+    rate_falling: Next time, pay smaller tries sooner.
+    end_soon: Next time, stop sooner.
+    high_point: Next time, stay at step 4.
+    end_now: Next time, stop sooner.
+    trouble: Next time, stay at step 4.
+    miss: It ended on a miss. Next time, end on a good one.
+    well: Next time, stay at step 4.
+    ");
+}
+
+#[test]
+fn the_details() {
+    let english = Wording::english();
+    let few = Summary { paid: [3, 0, 0], latency_median_s: Some(1.0), ..summary() };
+    insta::assert_snapshot!(format!("{}\n{}", english.details(&longest()), english.details(&few)), @r"
+    Working on step 4, rests the foot for two seconds. 7 high, 9 low, 1 jackpot. Usual latency 1.8 seconds. Longest hold 12 seconds. I told you: The step may be too much. It ended on a miss.
+    Working on step 1, as it comes. All 3 low. Usual latency 1 second.
+    ");
+}
+
+#[test]
+fn every_line() {
+    let english = Wording::english();
+    let choice =
+        |days_ago| Choice { animal: "Pepino".into(), behaviour: "rests a foot".into(), days_ago };
+    let (attention, yes) = ("juniper".to_owned(), "yes".to_owned());
+    let animal = "Pepino".to_owned();
+    let number = |number| Numbered { number, choice: choice(None) };
+    let lines = [
+        Line::NoPlans,
+        Line::Which { choices: vec![number(1), number(2)], more: 0, attention: attention.clone() },
+        Line::Which { choices: vec![number(6)], more: 3, attention: attention.clone() },
+        Line::NoSuchNumber { number: 4, last: 3 },
+        Line::NoSuchNumber { number: 4, last: 1 },
+        Line::SayNumber,
+        Line::Chosen { choice: choice(None), attention: attention.clone() },
+        Line::Next { choice: choice(None), yes: yes.clone() },
+        Line::Next { choice: choice(Some(0)), yes: yes.clone() },
+        Line::Next { choice: choice(Some(1)), yes: yes.clone() },
+        Line::Unusable { reason: "There is no step in it.".into() },
+        Line::Waiting { words: "two".into(), attention: attention.clone() },
+        Line::NoSession { attention: attention.clone() },
+        Line::AfterSession,
+        Line::StillGoing { animal: animal.clone(), what: "quit" },
+        Line::StillGoing { animal: animal.clone(), what: "next_plan" },
+        Line::NothingChanged,
+        Line::Dictate { what: "weight" },
+        Line::Dictate { what: "note" },
+        Line::Noted { text: "he was keen today".into() },
+        Line::NothingHeard,
+        Line::WeightIs { animal, grams: 92.5, yes },
+        Line::NoWeight { text: "rather heavy".into() },
+        Line::WeightKept { grams: 1.0 },
+        Line::WeightNoted { grams: 1200.0 },
+        Line::Captured { behaviour: "rests a foot".into() },
+        Line::Voice { change: VoiceChange::Slower },
+        Line::Forgotten { attention: attention.clone() },
+        Line::After { attention },
+        Line::NothingYet,
+        Line::SoundCheck { heardness: Heardness::of(Some(-30.0), Some(-60.0)) },
+        Line::SoundCheck { heardness: Heardness::of(Some(-50.0), Some(-60.0)) },
+        Line::SoundCheck { heardness: Heardness::of(Some(-3.0), Some(-60.0)) },
+        Line::SoundCheck { heardness: Heardness::of(None, None) },
+        Line::Goodbye,
+        Line::Over { words: "yes".into() },
+    ];
+    let said: Vec<String> = lines.iter().map(|line| english.line(line)).collect();
+    insta::assert_snapshot!(said.join("\n"), @r"
+    There is no plan yet. Put one into the folder of plans; the sound check works without.
+    Which one? 1: Pepino, rests a foot. 2: Pepino, rests a foot.
+    Which one? 6: Pepino, rests a foot. 3 more: say juniper, next plan.
+    There is no 4. They go up to 3.
+    There is no 4. There is only one.
+    Say its number, please.
+    Pepino, rests a foot. Say juniper, begin; or just mark the first one.
+    Next: Pepino, rests a foot, not trained yet. Say yes, or next plan again for the list.
+    Next: Pepino, rests a foot, last trained today. Say yes, or next plan again for the list.
+    Next: Pepino, rests a foot, last trained 1 day ago. Say yes, or next plan again for the list.
+    That plan cannot be used. There is no step in it.
+    Nothing is kept yet: no plan is chosen. Say juniper, begin.
+    No session is under way. Say juniper, begin.
+    After the session, please.
+    The session with Pepino is still going on. Say it again to end it and close down.
+    The session with Pepino is still going on. Say it again to end it.
+    Nothing was changed.
+    How many grams?
+    I am writing.
+    Noted: he was keen today.
+    I heard nothing. Nothing was noted.
+    Pepino, 92.5 grams? Say yes to keep it.
+    I heard: rather heavy. There is no single weight in it, so it was kept as a note.
+    1 gram, kept.
+    1.2 kilograms was not confirmed. It was kept as a note.
+    Kept, by itself: rests a foot.
+    Slower, like this.
+    I heard nothing for a long time and paused the session. Say juniper, go on.
+    Say juniper, begin for another one; next plan; or close down.
+    There is no session to read back yet.
+    I hear you well.
+    I hear you badly. Come nearer to the microphone, or make the room quieter.
+    You are too loud for the microphone. Move it away a little.
+    I have not heard enough yet. Ask again.
+    Everything is kept. Goodbye.
+    Closing down; yes was not kept.
+    ");
+    for (change, words) in [
+        (VoiceChange::Faster, "Faster, like this."),
+        (VoiceChange::Louder, "Louder, like this."),
+        (VoiceChange::Quieter, "Quieter, like this."),
+    ] {
+        assert_eq!(english.line(&Line::Voice { change }), words);
+    }
+}
+
+#[test]
+fn a_language_without_a_folder_and_a_sentence_without_a_translation_are_english() {
+    let answer = Answer::Step { number: 2, name: "x".into() };
+    assert_eq!(Wording::of("xx_YY.UTF-8").say(&answer), "Step 2, x.");
+    let mut prompts = Prompts::default();
+    for file in LANGUAGES[0].1 {
+        prompts.add(Prompts::parse(file));
+    }
+    prompts.add(Prompts::parse("step = \"Schritt {{ number }}: {{ name }}.\""));
+    let partly = Wording::from_prompts(prompts);
+    assert_eq!(partly.say(&answer), "Schritt 2: x.");
+    assert_eq!(partly.say(&Answer::Now { state: "begun" }), "Begun.");
+}
+
+/// Spoken length, at the speed that is the default.
+fn spoken_s(text: &str) -> Option<f64> {
+    use crate::speak::{Engine, EspeakNg, VoiceSettings};
+    let Ok(engine) = EspeakNg::find("espeak-ng") else {
+        eprintln!("skipped: the program espeak-ng is missing; models/fetch --tests brings it");
+        return None;
+    };
+    let spoken = engine.speak(text, &VoiceSettings::default()).unwrap().unwrap();
+    Some(spoken.samples.len() as f64 / f64::from(spoken.rate.get()))
+}
+
+#[test]
+fn a_recap_lasts_at_most_thirty_seconds() {
+    let english = Wording::english();
+    let Some(recap) = spoken_s(&english.say(&Answer::Recap(longest()))) else { return };
+    let Some(details) = spoken_s(&english.details(&longest())) else { return };
+    println!("recap_s\t{recap:.1}\ndetails_s\t{details:.1}");
+    assert!(recap > 2.0 && recap <= 30.0, "{recap} s");
+    assert!(details <= 30.0, "{details} s");
+}

@@ -1,0 +1,125 @@
+//! The whole dialogue by voice, in a virtual room: nothing is typed, and what comes out of the earphone is
+//! listened to.
+//!
+//! What it is held to: everything shown is also said, and nothing needs eyes or hands (W3C, Web Content
+//! Accessibility Guidelines 2.2, success criteria 2.1.1 Keyboard, 2.2.1 Timing Adjustable and 4.1.3 Status
+//! Messages, by analogy, from memory); speech is told from sounds by being the only one with words (McGookin
+//! and Brewster 2004, ACM Trans Appl Percept 1:130-155, on concurrent sounds, from memory).
+
+mod ear;
+mod talk;
+
+use anyhow::Result;
+use hushtally::store::{Filter, JournalFilter, Store};
+
+use crate::room::Room;
+use crate::speech::Voice;
+use talk::{House, Noise, Talk};
+
+/// From choosing the animal to the last word.
+fn by_voice_alone(noise: Option<Noise>) -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    if !Voice::USUAL.is_here() {
+        return Ok(());
+    }
+    let house = House::new()?;
+    let mut talk = Talk::start(&room, &house, noise)?;
+    talk.hears("Which one?")?;
+    talk.says("two", "Pepino, rests a foot")?;
+    talk.says("juniper begin", "Begun.")?;
+    talk.does("yes", "rep")?;
+    talk.does("miss", "miss")?;
+    talk.does("yes two", "rep")?;
+    talk.says("juniper time", "of 30 minutes")?;
+    talk.says("juniper rate", "a minute")?;
+    talk.says("juniper count", "2 reps and 1 miss, of 20 planned.")?;
+    talk.says("juniper treats", "2 treats given.")?;
+    talk.says("juniper step up", "Step 2, steps towards it.")?;
+    talk.says("juniper stay", "Step 2, steps towards it.")?;
+    talk.says("juniper step back", "Step 1, looks at the file.")?;
+    talk.says("juniper why", "")?;
+    let why = talk.last_said().unwrap_or_default().to_owned();
+    talk.says("juniper repeat", &why)?;
+    talk.says("juniper pause", "Paused.")?;
+    talk.says("juniper go on", "Going on.")?;
+    talk.does("juniper note", "command")?;
+    talk.says("the bird was happy today", "Noted:")?;
+    talk.says("juniper close down", "still going on")?;
+    talk.does("yes", "rep")?;
+    talk.says("juniper finish", "3 reps in")?;
+    talk.hears("begin for another one")?;
+    talk.says("juniper recap", "Working on step 1")?;
+    talk.says("juniper louder", "Louder, like this.")?;
+    talk.says("juniper slower", "Slower, like this.")?;
+    talk.says("juniper sound check", "I hear you")?;
+    talk.says("juniper capture", "Kept, by itself")?;
+    talk.says("juniper weight", "How many grams?")?;
+    talk.says("ninety two", "Pepino, 92 grams?")?;
+    talk.says("yes", "92 grams, kept.")?;
+    talk.says("juniper next plan", "Next: Brindle")?;
+    talk.says("yes", "Brindle, lifts a hoof")?;
+    talk.says("juniper close down", "Goodbye.")?;
+    talk.ends_well()?;
+
+    let store = Store::open(&house.record())?;
+    let sessions = store.sessions(&Filter::default())?;
+    assert_eq!(sessions.len(), 1, "{sessions:?}");
+    assert_eq!((sessions[0].rewarded, sessions[0].missed), (3, 1));
+    assert!(store.open_sessions()?.is_empty());
+    let kinds: Vec<&str> =
+        store.journal(&JournalFilter::default())?.iter().map(|row| row.entry.kind()).collect();
+    assert_eq!(kinds, ["captured", "weight"]);
+    Ok(())
+}
+
+#[test]
+fn everything_by_voice_alone() -> Result<()> {
+    by_voice_alone(None)
+}
+
+#[test]
+fn everything_by_voice_alone_in_noise_ten_decibels_below_the_speech() -> Result<()> {
+    by_voice_alone(Some(Noise { below_speech_db: 10.0 }))
+}
+
+#[test]
+fn a_tag_silences_the_read_out_at_once() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    if !Voice::USUAL.is_here() {
+        return Ok(());
+    }
+    ear::a_tag_interrupts(&room)
+}
+
+#[test]
+fn answers_come_soon_and_the_recaps_words_come_back() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    if !Voice::USUAL.is_here() {
+        return Ok(());
+    }
+    ear::delays_and_words(&room)
+}
+
+#[test]
+fn everything_that_can_be_said_can_be_typed() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    let house = House::new()?;
+    let mut talk = Talk::start(&room, &house, None)?;
+    talk.hears("Which one?")?;
+    talk.types("2")?;
+    talk.hears("Pepino, rests a foot")?;
+    talk.types("begin")?;
+    talk.hears("Begun.")?;
+    for line in ["", "yes two", "miss", "juniper count"] {
+        talk.types(line)?;
+    }
+    talk.hears("2 reps and 1 miss, of 20 planned.")?;
+    talk.types("finish")?;
+    talk.hears("2 reps in")?;
+    talk.types("close down")?;
+    talk.hears("Goodbye.")?;
+    talk.ends_well()?;
+    let rows = Store::open(&house.record())?.sessions(&Filter::default())?;
+    assert_eq!((rows[0].rewarded, rows[0].missed), (2, 1));
+    Ok(())
+}

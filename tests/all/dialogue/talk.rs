@@ -1,0 +1,238 @@
+//! A person who talks with `hushtally listen`.
+
+use std::fs;
+use std::io::{BufRead, BufReader, Write};
+use std::path::PathBuf;
+use std::process::{Child, Stdio};
+use std::sync::mpsc::{self, Receiver};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use anyhow::{Context, Result, bail};
+use serde_json::Value;
+use tempfile::TempDir;
+
+use crate::room::{RATE, Room, write_wav};
+use crate::speech::{Tape, Voice};
+
+/// Much longer than anything should take, since a test machine may be busy.
+const PATIENCE: Duration = Duration::from_secs(90);
+
+/// An invented scenario: neither animal exists.
+const PLANS: [(&str, &str); 2] = [
+    (
+        "brindle.toml",
+        r#"
+animal = "Brindle"
+species = "small donkey"
+behaviour = "lifts a hoof"
+[[step]]
+name = "shifts weight"
+"#,
+    ),
+    (
+        "pepino.toml",
+        r#"
+animal = "Pepino"
+species = "cockatiel"
+behaviour = "rests a foot on the nail file"
+[[step]]
+name = "looks at the file"
+[[step]]
+name = "steps towards it"
+[[step]]
+name = "touches it"
+[limits]
+planned_minutes = 30.0
+planned_reps = 20
+rate_floor_per_min = 0.1
+"#,
+    ),
+];
+
+/// Plans, settings and a record of its own.
+pub(crate) struct House {
+    pub(crate) folder: TempDir,
+}
+
+impl House {
+    pub(crate) fn new() -> Result<Self> {
+        let folder = tempfile::tempdir()?;
+        let plans = folder.path().join("plans");
+        fs::create_dir(&plans)?;
+        for (name, text) in PLANS {
+            fs::write(plans.join(name), text)?;
+        }
+        Ok(House { folder })
+    }
+
+    pub(crate) fn record(&self) -> PathBuf {
+        self.folder.path().join("record.db")
+    }
+}
+
+/// Steady noise in the room.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Noise {
+    pub(crate) below_speech_db: f64,
+}
+
+/// A running program, and what it said.
+pub(crate) struct Talk<'a> {
+    room: &'a Room,
+    house: &'a House,
+    child: Child,
+    told: Receiver<Value>,
+    pub(crate) lines: Vec<Value>,
+    /// Lines before this one were waited for already.
+    seen: usize,
+    noise: Option<Child>,
+    /// Whether the person lets the voice finish before speaking.
+    pub(crate) polite: bool,
+    /// When the latest text will have been read to its end, about.
+    silent_at: Instant,
+}
+
+impl<'a> Talk<'a> {
+    pub(crate) fn start(room: &'a Room, house: &'a House, noise: Option<Noise>) -> Result<Self> {
+        let noise = noise.map(|noise| begin_noise(room, house, noise)).transpose()?;
+        let mut child = room
+            .command(env!("CARGO_BIN_EXE_hushtally"))
+            .args(["listen", "--json", "--type", "--plans"])
+            .arg(house.folder.path().join("plans"))
+            .arg("--db")
+            .arg(house.record())
+            .env("XDG_CONFIG_HOME", house.folder.path())
+            .env_remove("HUSHTALLY_MIC")
+            .env_remove("HUSHTALLY_EAR")
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()?;
+        let (tell, told) = mpsc::channel();
+        let out = child.stdout.take().context("no output")?;
+        let err = child.stderr.take().context("no errors")?;
+        let remarks = tell.clone();
+        thread::spawn(move || {
+            for line in BufReader::new(err).lines().map_while(Result::ok) {
+                remarks.send(Value::from(line)).ok();
+            }
+        });
+        thread::spawn(move || {
+            for line in BufReader::new(out).lines().map_while(Result::ok) {
+                tell.send(serde_json::from_str(&line).unwrap_or(Value::from(line))).ok();
+            }
+        });
+        let silent_at = Instant::now();
+        let lines = Vec::new();
+        Ok(Talk { room, house, child, told, lines, seen: 0, noise, polite: true, silent_at })
+    }
+
+    /// Speaks, in a still moment.
+    pub(crate) fn speak(&self, words: &str) -> Result<()> {
+        if self.polite {
+            thread::sleep(self.silent_at.saturating_duration_since(Instant::now()));
+        }
+        let mut tape = Tape::new();
+        tape.say(0.6, Voice::USUAL, words)?.quiet(0.6);
+        let file = self.house.folder.path().join("said.wav");
+        tape.write(&file)?;
+        self.room.speak(&file)
+    }
+
+    /// Says something, and waits for an answer that contains `answer`.
+    pub(crate) fn says(&mut self, words: &str, answer: &str) -> Result<()> {
+        self.speak(words)?;
+        self.hears(answer).with_context(|| format!("after \"{words}\""))
+    }
+
+    /// Says something, and waits for an event of this kind.
+    pub(crate) fn does(&mut self, words: &str, kind: &str) -> Result<()> {
+        self.speak(words)?;
+        self.until(|line| line["kind"] == kind).with_context(|| format!("after \"{words}\""))
+    }
+
+    pub(crate) fn types(&mut self, line: &str) -> Result<()> {
+        let stdin = self.child.stdin.as_mut().context("no input")?;
+        Ok(writeln!(stdin, "{line}")?)
+    }
+
+    /// Waits for something said that contains `text`.
+    pub(crate) fn hears(&mut self, text: &str) -> Result<()> {
+        self.until(|line| {
+            line["kind"] == "said" && line["text"].as_str().is_some_and(|said| said.contains(text))
+        })
+        .with_context(|| format!("waiting for \"{text}\""))
+    }
+
+    fn until(&mut self, fits: impl Fn(&Value) -> bool) -> Result<()> {
+        let begun = Instant::now();
+        loop {
+            while self.seen < self.lines.len() {
+                self.seen += 1;
+                let line = &self.lines[self.seen - 1];
+                if let Some(text) = line["text"].as_str() {
+                    // Some 160 words a minute, and the pauses between sentences.
+                    let words = text.split_whitespace().count();
+                    let lasts = Duration::from_millis(900 + 430 * words as u64);
+                    self.silent_at = self.silent_at.max(Instant::now()) + lasts;
+                }
+                if fits(line) {
+                    return Ok(());
+                }
+            }
+            match self.told.recv_timeout(PATIENCE.saturating_sub(begun.elapsed())) {
+                Ok(line) => self.lines.push(line),
+                Err(_) => {
+                    let all: Vec<String> = self.lines.iter().map(Value::to_string).collect();
+                    bail!("it did not come; all that came:\n{}", all.join("\n"))
+                }
+            }
+        }
+    }
+
+    /// The latest text said.
+    pub(crate) fn last_said(&self) -> Option<&str> {
+        self.lines[..self.seen].iter().rev().find_map(|line| line["text"].as_str())
+    }
+
+    pub(crate) fn ends_well(mut self) -> Result<()> {
+        let begun = Instant::now();
+        while begun.elapsed() < PATIENCE {
+            if let Some(status) = self.child.try_wait()? {
+                assert!(status.success(), "{status}: {:?}", self.lines);
+                return Ok(());
+            }
+            thread::sleep(Duration::from_millis(50));
+        }
+        bail!("it does not end")
+    }
+}
+
+impl Drop for Talk<'_> {
+    fn drop(&mut self) {
+        for child in std::iter::once(&mut self.child).chain(&mut self.noise) {
+            child.kill().ok();
+            child.wait().ok();
+        }
+    }
+}
+
+/// Plays white noise into the microphone, as far below the level of speech as asked for.
+fn begin_noise(room: &Room, house: &House, noise: Noise) -> Result<Child> {
+    let speech = Voice::USUAL.say("juniper begin")?;
+    let power = speech.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / speech.len() as f64;
+    let rms = power.sqrt() * 10f64.powf(-noise.below_speech_db / 20.0);
+    // Even noise of this breadth has that RMS.
+    let breadth = rms * 12f64.sqrt();
+    let mut seed = 7u32;
+    let samples: Vec<i16> = (0..RATE * 600)
+        .map(|_| {
+            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            ((f64::from(seed) / f64::from(u32::MAX) - 0.5) * breadth) as i16
+        })
+        .collect();
+    let file = house.folder.path().join("noise.wav");
+    write_wav(&file, &samples)?;
+    Ok(room.command("paplay").arg("--device=mic").arg(&file).stdin(Stdio::null()).spawn()?)
+}
