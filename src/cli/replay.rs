@@ -63,6 +63,13 @@ pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
         bar.set_position((share * 1000.0) as u64);
     })?;
     bar.finish_and_clear();
+    let waiting = desk.recorder.as_ref().map_or(0, Recorder::waiting);
+    if waiting > 0 {
+        let error = anyhow::anyhow!(
+            "{waiting} events could not be saved, for the reason above; the disk may be full. The recording is still there: free some space, then replay it again"
+        );
+        return Err(Failure::new(super::Class::Record, error));
+    }
     Ok(())
 }
 

@@ -3,13 +3,16 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{PastSession, Quantity, Reason, Session};
+use super::{PastSession, Quantity, Reason, Rep, Session};
 use crate::plan::Advice;
 use crate::stats::Level;
 use crate::stats::proportions::{sides, wilson};
+use crate::stats::tails::beta_lower;
 
 /// Fewer recent tries than this say nothing.
 const FEWEST: u32 = 5;
+/// A try weighs a third after so many times the plan's recent tries.
+const MEMORY: f64 = 1.5;
 /// Sessions on one step without getting better, after which the plan is to change (common practice,
 /// no source).
 const STUCK_SESSIONS: usize = 2;
@@ -75,13 +78,38 @@ impl Session {
 
     /// Tries at the present step before any decline, the last ones, as the plan counts them.
     fn fresh_recent(&self) -> (u32, u32) {
-        let until = self.declining_since();
         let most = self.plan().advice.tries as usize;
-        let at_step = self.tally().reps_at_step(self.reps()).iter().rev();
-        let fresh = at_step.skip_while(|rep| until.is_some_and(|until| rep.active > until));
-        fresh
+        self.fresh()
             .take(most)
             .fold((0, 0), |(met, tries), rep| (met + u32::from(rep.met_criterion()), tries + 1))
+    }
+
+    /// Reps at the present step before any decline, the last first.
+    fn fresh(&self) -> impl Iterator<Item = &Rep> {
+        let until = self.declining_since();
+        let at_step = self.tally().reps_at_step(self.reps()).iter().rev();
+        at_step.skip_while(move |rep| until.is_some_and(|until| rep.active > until))
+    }
+
+    /// What is known of the chance to meet the step now: beta distribution over the fresh tries,
+    /// older ones fading with the plan's number of tries, earlier sessions at the end of the row.
+    fn present_share(&self) -> (f64, f64) {
+        let fades = 1.0 - 1.0 / (MEMORY * f64::from(self.plan().advice.tries.max(1)));
+        let (mut met, mut missed, mut weight) = (0.5, 0.5, 1.0);
+        for rep in self.fresh() {
+            *(if rep.met_criterion() { &mut met } else { &mut missed }) += weight;
+            weight *= fades;
+        }
+        let before = self.prior().sessions.iter().rev().flat_map(|past| past.steps.iter().rev());
+        for past in before.filter(|past| past.step == self.working()).take(5) {
+            // The tries of one session in a lump, as old as their middle.
+            let tries = f64::from(past.tries);
+            let lump = weight * fades.powf(tries / 2.0);
+            met += lump * f64::from(past.met);
+            missed += lump * (tries - f64::from(past.met));
+            weight *= fades.powf(tries);
+        }
+        (met, missed)
     }
 
     fn criterion(&self) -> Suggestion {
@@ -104,19 +132,48 @@ impl Session {
             };
             return Suggestion { suggests: Suggests::MoreReps { needed }, reason };
         }
-        if let Some(reason) = ready_to_raise(met, tries, &plan.advice) {
+        let (hits, misses) = self.present_share();
+        let reaches = |goal: f64| 1.0 - beta_lower(hits, misses, goal);
+        let (raise, ease) = (reaches(plan.advice.raise_at), 1.0 - reaches(plan.advice.ease_below));
+        let explain = |because: String, chance: f64| {
+            let mut reason = bounds(met, tries, &plan.advice);
+            reason.because = because;
+            reason.inputs.push(Quantity::new(
+                "share now, older tries fading",
+                hits / (hits + misses),
+                "",
+            ));
+            reason.inputs.push(Quantity::new("tries that it rests on", hits + misses, ""));
+            reason.inputs.push(Quantity::new("chance that it is ready", raise, ""));
+            reason.inputs.push(Quantity::new("chance that it is too much", ease, ""));
+            reason.probability = Some((1.0 - chance).clamp(0.0, 1.0));
+            reason.method = "beta distribution of the present share, older tries and sessions \
+                             fading: raise or ease when it is more likely than not past the \
+                             plan's threshold; 90 % Wilson bounds of the recent tries beside it; \
+                             probability: that the advice is wrong"
+                .into();
+            reason.source =
+                "Brown, Cai & DasGupta 2001, Stat Sci 16:101 (prior of a half); Wilson \
+                             1927, JASA 22:209; thresholds: common practice, no source"
+                    .into();
+            reason
+        };
+        if raise > 0.5 {
+            let reason = explain(format!("{met} of {tries} recent tries met step {step}"), raise);
             let last = usize::from(step) >= plan.steps.len();
             let suggests =
                 if last { Suggests::Generalise } else { Suggests::Raise { step: step + 1 } };
             return Suggestion { suggests, reason };
         }
-        if let Some(reason) = too_much(met, tries, &plan.advice) {
+        if ease > 0.5 {
+            let because = format!("only {met} of {tries} recent tries met step {step}");
+            let reason = explain(because, ease);
             let suggests =
                 if step > 1 { Suggests::Ease { step: step - 1 } } else { Suggests::ChangePlan };
             return Suggestion { suggests, reason };
         }
-        let mut reason = bounds(met, tries, &plan.advice);
-        reason.because = format!("{met} of {tries} recent tries met step {step}");
+        let because = format!("{met} of {tries} recent tries met step {step}");
+        let mut reason = explain(because, 1.0 - raise - ease);
         let suggests = if self.stuck() { Suggests::ChangePlan } else { Suggests::Hold { step } };
         if suggests == Suggests::ChangePlan {
             reason.because += &format!(", no better than in the {STUCK_SESSIONS} sessions before");
@@ -219,18 +276,6 @@ pub(crate) fn ready_to_raise(met: u32, tries: u32, advice: &Advice) -> Option<Re
     }
     let mut reason = bounds(met, tries, advice);
     reason.because = format!("{met} of the last {tries} tries met the criterion");
-    Some(reason)
-}
-
-/// Why a step is too much, when it is: too few of the recent tries met it, and the upper bound of
-/// their share is below the raising threshold.
-fn too_much(met: u32, tries: u32, advice: &Advice) -> Option<Reason> {
-    let share = wilson(met, tries, Level::NINETY).ok()?;
-    if share.point >= advice.ease_below || share.high >= advice.raise_at {
-        return None;
-    }
-    let mut reason = bounds(met, tries, advice);
-    reason.because = format!("only {met} of the last {tries} tries met the criterion");
     Some(reason)
 }
 

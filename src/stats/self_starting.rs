@@ -35,23 +35,17 @@ impl Learnt {
 
     /// Takes in a value; one that is not finite changes nothing.
     pub fn learn(&mut self, value: f64) {
-        self.learn_part(value, 1.0);
-    }
-
-    /// Takes in a value that counts only in part: from 0 (not at all) to 1.
-    pub fn learn_part(&mut self, value: f64, part: f64) {
-        if !value.is_finite() || part.is_nan() || part <= 0.0 {
+        if !value.is_finite() {
             return;
         }
-        let part = part.min(1.0);
         let off = value - self.mean;
         // The first value of an unknown level shows nothing of the scatter.
         if self.worth > 0.0 {
-            self.degrees += part;
+            self.degrees += 1.0;
         }
-        self.squares += part * off * off * self.worth / (self.worth + part);
-        self.worth += part;
-        self.mean += off * part / self.worth;
+        self.squares += off * off * self.worth / (self.worth + 1.0);
+        self.worth += 1.0;
+        self.mean += off / self.worth;
     }
 
     /// The level as known now.
@@ -166,6 +160,32 @@ mod tests {
             let learnt = Learnt::new(0.0, 1e12, 1.0, degrees).unwrap();
             assert!((learnt.score(t).unwrap() - z).abs() < 0.01);
         }
+    }
+
+    /// Whatever little is known at first, good work alarms as seldom as wanted.
+    #[test]
+    fn learning_on_the_way_keeps_the_run_length() {
+        use rand_distr::{Distribution, Normal};
+        let (k, wanted) = (0.5, 200.0);
+        let h = quick_threshold(k, wanted);
+        let mut dice: rand_chacha::ChaCha8Rng = rand::SeedableRng::seed_from_u64(5);
+        let usual = Normal::new(1.3, 0.4).unwrap();
+        let runs = 2000;
+        let mut steps = 0_u32;
+        for _ in 0..runs {
+            let mut learnt = Learnt::new(0.0, 0.0, 0.5, 4.0).unwrap();
+            let mut sum = 0.0_f64;
+            while sum < h {
+                let value = usual.sample(&mut dice);
+                if let Some(score) = learnt.score(value) {
+                    sum = (sum + score - k).max(0.0);
+                }
+                learnt.learn(value);
+                steps += 1;
+            }
+        }
+        let mean = f64::from(steps) / f64::from(runs);
+        assert!((0.85..1.35).contains(&(mean / wanted)), "{mean}");
     }
 
     #[test]

@@ -40,7 +40,7 @@ fn the_next_session_is_told_in_a_few_sentences() {
     let past = Past::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan)], Vec::new());
     let body = body::read(&[], date(2026, 1, 2));
     let told = Wording::english().next(&next::plan(&past, &plan, &body, date(2026, 1, 2)));
-    insta::assert_snapshot!(told, @"Pepino, any behaviour. Begin with step 1, as it comes. Lay out 24 pieces of a treat. 3 minutes or 20 reps.");
+    insta::assert_snapshot!(told, @"Pepino, any behaviour. Begin with step 1, as it comes. Lay out 20 pieces of a treat. 3 minutes or 20 reps.");
     let ill = body::Noted { day: date(2026, 1, 2), fact: body::Fact::Ill("sneezes".into()) };
     let body = body::read(&[ill], date(2026, 1, 2));
     let told = Wording::english().next(&next::plan(&past, &plan, &body, date(2026, 1, 2)));

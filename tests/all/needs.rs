@@ -30,3 +30,13 @@ fn missing(what: &str) -> bool {
     eprintln!("skipped: {what} is missing; models/fetch --tests brings it");
     false
 }
+
+/// Says that something else is missing, as [`program`] does; false.
+pub(crate) fn thing(what: &str) -> bool {
+    missing(what)
+}
+
+/// The same for a file that `models/fetch --tests` brings.
+pub(crate) fn file(file: &std::path::Path) -> bool {
+    file.is_file() || missing(&format!("the file {}", file.display()))
+}

@@ -116,19 +116,24 @@ impl Room {
         Ok(String::from_utf8_lossy(&output.stdout).trim().to_owned())
     }
 
-    /// Pulls the microphone out.
-    pub(crate) fn unplug_mic(&self) -> Result<()> {
+    /// Pulls every device out. With one left, the server would move the listener to that one, as it does
+    /// for people, and nothing would be lost.
+    pub(crate) fn unplug(&self) -> Result<()> {
         let modules = self.pactl(&["list", "short", "modules"])?;
-        let line =
-            modules.lines().find(|line| line.contains("sink_name=mic")).context("no microphone")?;
-        let number = line.split_whitespace().next().context("no number")?;
-        self.pactl(&["unload-module", number]).map(drop)
+        for line in modules.lines().filter(|line| line.contains("sink_name=")) {
+            let number = line.split_whitespace().next().context("no number")?;
+            self.pactl(&["unload-module", number])?;
+        }
+        Ok(())
     }
 
-    /// Puts it back in.
-    pub(crate) fn plug_mic_in(&self) -> Result<()> {
+    /// Puts them back in.
+    pub(crate) fn plug_in(&self) -> Result<()> {
         let rate = format!("rate={RATE}");
-        self.pactl(&["load-module", "module-null-sink", "sink_name=mic", &rate, "channels=2"])?;
+        for name in ["sink_name=mic", "sink_name=ear"] {
+            self.pactl(&["load-module", "module-null-sink", name, &rate, "channels=2"])?;
+        }
+        self.pactl(&["set-default-sink", "ear"])?;
         self.pactl(&["set-default-source", "mic.monitor"]).map(drop)
     }
 

@@ -106,7 +106,7 @@ impl Tape {
         Tape { samples: Vec::new(), said: Vec::new(), seed: 1 }
     }
 
-    /// A second of near-silence, as a microphone in a still room gives, then `words`.
+    /// `quiet_s` seconds of near-silence, as a microphone in a still room gives, then `words`.
     pub(crate) fn say(&mut self, quiet_s: f64, voice: Voice, words: &str) -> Result<&mut Self> {
         let sound = voice.say(words)?;
         self.quiet(quiet_s);
@@ -129,10 +129,6 @@ impl Tape {
             self.samples.push((self.seed >> 29) as i16 - 4);
         }
         self
-    }
-
-    pub(crate) fn seconds(&self) -> f64 {
-        self.samples.len() as f64 / f64::from(RATE)
     }
 
     pub(crate) fn write(&self, file: &Path) -> Result<()> {

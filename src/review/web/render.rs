@@ -32,20 +32,20 @@ const TEMPLATES: [(&str, &str); 11] = [
 pub(crate) fn templates() -> Environment<'static> {
     let mut templates = Environment::new();
     templates.add_filter("count", crate::wording::count);
-    templates.add_filter("safe_name", safe_name);
+    templates.add_filter("fixed", |number: f64, digits: usize| format!("{number:.digits$}"));
+    templates.add_filter("part", part);
     for (name, text) in TEMPLATES {
         templates.add_template(name, text).expect("the embedded templates are tested");
     }
     templates
 }
 
-/// A name as part of a file name.
-fn safe_name(name: String) -> String {
-    let kept: String = name
-        .chars()
-        .map(|c| if c.is_alphanumeric() { c.to_ascii_lowercase() } else { '-' })
-        .collect();
-    kept.trim_matches('-').to_owned()
+/// Text as the value of one part of an address.
+fn part(text: String) -> String {
+    let plain = |byte: u8| byte.is_ascii_alphanumeric() || b"-_.~".contains(&byte);
+    text.bytes()
+        .map(|byte| if plain(byte) { char::from(byte).to_string() } else { format!("%{byte:02X}") })
+        .collect()
 }
 
 impl Review {

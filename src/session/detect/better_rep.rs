@@ -26,9 +26,10 @@ pub(crate) fn schedule(scene: &Scene) -> Option<Schedule> {
     };
     let advice = &scene.plan.advice;
     let tries = advice.tries.clamp(2, MOST);
-    let window = whole_window(tries, advice.pay_share).ok()?.filter(|w| *w <= MOST);
-    let mut schedule =
-        Schedule::new(window.unwrap_or(tries), advice.pay_share, better, Fraction::Down).ok()?;
+    // The nearest window that pays exactly the share: a few tries less or more.
+    let window = whole_window(tries - tries / 3, advice.pay_share).ok()?;
+    let window = window.filter(|window| *window <= tries + tries / 3).unwrap_or(tries);
+    let mut schedule = Schedule::new(window, advice.pay_share, better, Fraction::Down).ok()?;
     if better == Better::Higher {
         for hold in scene.usual().map_or(&[][..], |usual| &usual.holds) {
             schedule.push(*hold).ok()?;

@@ -19,6 +19,8 @@ mod slowing;
 mod spacing;
 mod step_ready;
 mod success;
+#[cfg(test)]
+mod tests;
 mod treats;
 
 use std::collections::BTreeMap;

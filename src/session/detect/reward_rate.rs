@@ -8,6 +8,7 @@ use crate::stats::Level;
 use crate::stats::cusum::{Cusum, GapShift};
 use crate::stats::prior::GammaRate;
 use crate::stats::rates::Counted;
+use crate::stats::window::FadingRate;
 
 /// The slow-down to notice: gaps this many times as long.
 const SLOWER: f64 = 2.0;
@@ -54,6 +55,8 @@ pub struct RewardRate {
     watch: Option<Watch>,
     /// A gap so long is too long by itself, in seconds.
     longest_gap: f64,
+    /// Rewards of late count more than those long ago.
+    fading: Option<FadingRate>,
     told: bool,
 }
 
@@ -70,6 +73,8 @@ struct Watch {
 impl RewardRate {
     fn start(&mut self, scene: &Scene) {
         self.watch = Watch::new(scene);
+        let window = scene.plan.limits.rate_window.as_secs_f64();
+        self.fading = FadingRate::new(window, scene.seconds()).ok();
         self.told = false;
         self.bound_gap(scene);
     }
@@ -107,6 +112,9 @@ impl Detector for RewardRate {
             Seen::Began | Seen::Step(_) => self.start(scene),
             Seen::Rep(rep) if rep.rewarded() => {
                 let now = scene.seconds();
+                if let Some(fading) = &mut self.fading {
+                    fading.add(now);
+                }
                 if let Some(watch) = &mut self.watch {
                     watch.sum.add(watch.shift.score(now - watch.from));
                     if watch.sum.alarmed() {
@@ -144,6 +152,7 @@ impl Detector for RewardRate {
         let in_window = watch.before.at_most(count, window).ok();
         let silence = known_rate(scene).and_then(|rate| rate.nothing_for(since_reward).ok());
         let expected = watch.good_per_s * window;
+        let fading = self.fading.and_then(|fading| fading.rate(scene.seconds()).ok());
         Some(Alarm {
             nudge: NudgeKind::RateFalling,
             since: Some(Duration::from_secs_f64(since.max(0.0))),
@@ -162,6 +171,11 @@ impl Detector for RewardRate {
                     Quantity::new("window", window, "s"),
                     Quantity::new("time since the last reward", since_reward, "s"),
                     Quantity::new("rate to keep", watch.good_per_s * 60.0, "per min"),
+                    Quantity::new(
+                        "rate with fading weights",
+                        fading.unwrap_or(0.0) * 60.0,
+                        "per min",
+                    ),
                     Quantity::new("floor", scene.plan.limits.rate_floor_per_min, "per min"),
                     Quantity::new(
                         "false nudges an hour for this part",

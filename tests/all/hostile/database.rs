@@ -46,7 +46,7 @@ fn fill(store: &Store) {
             start_step: 1,
             person: Some("Ada".into()),
             place: None,
-            began: began.to_zoned(jiff::tz::TimeZone::UTC),
+            began: began.to_zoned_datetime(jiff::tz::TimeZone::UTC),
             source: Source::Live,
             source_name: None,
             made_by: "test".into(),

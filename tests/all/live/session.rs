@@ -98,10 +98,10 @@ fn the_microphone_may_be_pulled_out_and_put_back() -> Result<()> {
     stage.speak(&room, 1.0, &[&[Role::Marker], &[Role::Marker]])?;
     listener.until("two reps are told", |l| l.of("rep").len() == 2)?;
 
-    room.unplug_mic()?;
+    room.unplug()?;
     listener.until("the loss is told", |l| l.remarked("looking for the microphone"))?;
     std::thread::sleep(Duration::from_secs(2));
-    room.plug_mic_in()?;
+    room.plug_in()?;
     listener.until("the microphone is back", |l| !l.of("gap").is_empty())?;
     stage.speak(&room, 1.0, &[&[Role::Marker], &[Role::Command(Command::Finish)]])?;
     let status = listener.end()?;

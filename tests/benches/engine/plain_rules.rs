@@ -3,6 +3,7 @@
 use hushtally::session::Rep;
 
 /// What a rule of thumb sees: tries, cleaned of what was taken back.
+#[derive(Clone)]
 pub struct Seen {
     /// Seconds, and whether the try met the criterion.
     pub tries: Vec<(f64, bool)>,

@@ -20,10 +20,20 @@ pub enum Seeds {
 }
 
 /// One judged session.
+#[derive(Clone)]
 pub struct Case {
     pub simulated: Simulated,
     pub prior: Prior,
     pub working: u8,
+    pub cues: bool,
+}
+
+impl Case {
+    /// Seconds from the decline to the breakdown, if both came.
+    pub fn lasts(&self) -> Option<f64> {
+        let truth = &self.simulated.truth;
+        Some(truth.broke_down?.since(truth.declined?).as_secs_f64())
+    }
 }
 
 /// The plan of all simulated trainers. Its floor is a little over half of a usual pace.
@@ -84,5 +94,5 @@ fn case(seed: u64) -> Case {
     }
     trainer.stops_after = LONGEST_S;
     let simulated = sim::run(&mut animal, &trainer, &plan, working, &mut dice);
-    Case { simulated, prior, working }
+    Case { simulated, prior, working, cues: trainer.cues }
 }

@@ -1,0 +1,347 @@
+//! Each detector on a short session made for it.
+
+use std::time::Duration;
+
+use crate::at::At;
+use crate::interpret::{Details, Said};
+use crate::plan::{Body, BodyKind, Command, Dimension, Mood, Plan, RewardValue, Side, Treat};
+use crate::session::{
+    Derived, Event, Input, Logged, NudgeKind, Output, PastSession, PastStep, Prior, Reason,
+    Session, Suggests,
+};
+
+/// A session whose tags are said at given seconds, and the nudges that came of them.
+struct Trial {
+    session: Session,
+    nudges: Vec<(f64, NudgeKind, Reason)>,
+}
+
+impl Trial {
+    /// A long plan with four steps, so that nothing but the detector under test has cause to speak.
+    fn plan() -> Plan {
+        let mut plan = Plan::of_default_words();
+        plan.steps = vec![plan.steps[0].clone(); 4];
+        plan.limits.planned = Duration::from_secs(3600);
+        plan.limits.planned_reps = 1000;
+        plan.limits.rate_floor_per_min = 3.0;
+        plan
+    }
+
+    fn new(plan: Plan, prior: Prior) -> Self {
+        Trial { session: Session::with_prior(plan, prior), nudges: Vec::new() }
+    }
+
+    fn say(&mut self, seconds: f64, said: Said) {
+        let out = self.session.handle(At::from_secs_f64(seconds), Input::said(said, "words"));
+        self.keep(out);
+    }
+
+    fn until(&mut self, seconds: f64) {
+        let out = self.session.advance(At::from_secs_f64(seconds));
+        self.keep(out);
+    }
+
+    fn keep(&mut self, out: Vec<Output>) {
+        self.nudges.extend(out.into_iter().filter_map(|output| match output {
+            Output::Append(Logged {
+                at,
+                event: Event::Derived(Derived::Nudged { nudge, reason }),
+            }) => Some((at.as_secs_f64(), nudge, reason)),
+            _ => None,
+        }));
+    }
+
+    fn count(&self, detector: &str) -> usize {
+        self.nudges.iter().filter(|(_, _, reason)| reason.detector == detector).count()
+    }
+
+    fn kinds(&self, detector: &str) -> Vec<NudgeKind> {
+        let of = self.nudges.iter().filter(|(_, _, reason)| reason.detector == detector);
+        of.map(|(_, nudge, _)| *nudge).collect()
+    }
+}
+
+fn yes() -> Said {
+    Said::Rep(Details::default())
+}
+
+fn paid(value: RewardValue) -> Said {
+    Said::Rep(Details { value: Some(value), ..Details::default() })
+}
+
+/// A little irregular, as animals are.
+fn uneven(i: u32) -> f64 {
+    [0.0, 0.4, -0.3, 0.2, -0.1][i as usize % 5]
+}
+
+#[test]
+fn good_work_of_a_quarter_of_an_hour_is_left_alone() {
+    let mut trial = Trial::new(Trial::plan(), Prior::default());
+    for i in 0..150 {
+        let said = if i % 7 == 3 { Said::Miss } else { yes() };
+        trial.say(f64::from(i) * 6.0 + uneven(i), said);
+    }
+    let warned: Vec<_> =
+        trial.nudges.iter().filter(|(_, nudge, _)| *nudge != NudgeKind::StepReady).collect();
+    assert!(warned.is_empty(), "{warned:?}");
+}
+
+#[test]
+fn rewards_that_stop_are_told_once_and_again_only_after_a_reward() {
+    let mut trial = Trial::new(Trial::plan(), Prior::default());
+    for i in 0..20 {
+        trial.say(f64::from(i) * 6.0 + uneven(i), yes());
+    }
+    trial.until(400.0);
+    assert_eq!(trial.kinds("reward rate"), [NudgeKind::RateFalling]);
+    let (at, _, reason) =
+        trial.nudges.iter().find(|(_, _, reason)| reason.detector == "reward rate").unwrap();
+    assert!((140.0..250.0).contains(at), "{at}");
+    assert!(reason.probability.unwrap() < 0.01, "{reason:?}");
+    trial.say(401.0, yes());
+    trial.until(700.0);
+    assert_eq!(trial.count("reward rate"), 2);
+}
+
+#[test]
+fn misses_that_mount_up_say_that_the_step_is_too_much() {
+    let mut trial = Trial::new(Trial::plan(), Prior::default());
+    for i in 0..30 {
+        trial.say(f64::from(i) * 5.0 + uneven(i), if i % 6 == 5 { Said::Miss } else { yes() });
+    }
+    assert_eq!(trial.count("success"), 0);
+    for i in 30..60 {
+        trial.say(f64::from(i) * 5.0 + uneven(i), if i % 3 == 0 { yes() } else { Said::Miss });
+    }
+    assert!(trial.kinds("success").contains(&NudgeKind::StepTooMuch), "{:?}", trial.nudges);
+}
+
+#[test]
+fn just_after_a_raise_slipping_is_let_slip() {
+    let slip = |raise: bool| {
+        let mut plan = Trial::plan();
+        plan.advice.settle_tries = 8;
+        let mut trial = Trial::new(plan, Prior::default());
+        for i in 0..40 {
+            trial.say(f64::from(i) * 5.0, yes());
+        }
+        if raise {
+            trial.say(201.0, Said::Command { command: Command::StepUp });
+        }
+        for i in 0..8 {
+            trial.say(205.0 + f64::from(i) * 5.0, Said::Miss);
+        }
+        trial.until(250.0);
+        trial.count("success")
+    };
+    assert_eq!((slip(false), slip(true)), (1, 0));
+}
+
+#[test]
+fn answers_and_tries_that_slow_down_are_told() {
+    let mut trial = Trial::new(Trial::plan(), Prior::default());
+    let mut now = 2.0;
+    for i in 0..25 {
+        trial.say(now, Said::Cue);
+        trial.say(now + 2.0 + uneven(i), yes());
+        now += 7.0;
+    }
+    assert_eq!(trial.count("latency") + trial.count("decline"), 0);
+    for i in 0..25 {
+        trial.say(now, Said::Cue);
+        trial.say(now + 5.0 + uneven(i), yes());
+        now += 10.0;
+    }
+    assert!(trial.count("latency") >= 1, "{:?}", trial.nudges);
+    assert!(trial.count("decline") >= 1);
+    assert_eq!(trial.kinds("decline")[0], NudgeKind::EndSoon);
+    assert!(trial.session.declining_since().is_some_and(|since| since.as_secs() >= 150));
+}
+
+#[test]
+fn movements_that_slow_down_within_the_tries_are_told() {
+    let mut trial = Trial::new(Trial::plan(), Prior::default());
+    let lift = || Said::Own { name: "lift".into() };
+    let mut now = 2.0;
+    for i in 0..40 {
+        for step in 0..3 {
+            let pace = if i < 25 { 1.0 } else { 2.4 };
+            trial.say(now + f64::from(step) * (pace + uneven(i + step) * 0.2), lift());
+        }
+        trial.say(now + 8.0, yes());
+        now += 20.0;
+    }
+    assert!(trial.kinds("spacing").contains(&NudgeKind::EndSoon), "{:?}", trial.nudges);
+}
+
+#[test]
+fn state_words_end_soon_and_then_now() {
+    let mut trial = Trial::new(Trial::plan(), Prior::default());
+    trial.say(1.0, yes());
+    trial.say(5.0, Said::State { mood: Mood::Calm });
+    trial.say(6.0, Said::State { mood: Mood::Worried });
+    trial.say(12.0, Said::State { mood: Mood::Tired });
+    trial.until(20.0);
+    assert_eq!(trial.kinds("state words"), [NudgeKind::EndSoon, NudgeKind::EndNow]);
+}
+
+#[test]
+fn the_learnt_length_comes_before_the_planned_one() {
+    let prior = Prior { learnt_length: Some(Duration::from_secs(100)), ..Prior::default() };
+    let mut trial = Trial::new(Trial::plan(), prior);
+    for i in 0..25 {
+        trial.say(f64::from(i) * 5.0, yes());
+    }
+    trial.until(130.0);
+    assert_eq!(trial.kinds("planned end"), [NudgeKind::EndSoon, NudgeKind::EndNow]);
+    assert!((trial.nudges[0].0 - 90.0).abs() < 1.5, "{:?}", trial.nudges[0]);
+}
+
+#[test]
+fn a_late_jackpot_is_the_high_point() {
+    let mut plan = Trial::plan();
+    plan.limits.planned = Duration::from_secs(120);
+    let mut trial = Trial::new(plan, Prior::default());
+    for i in 0..16 {
+        let value = if i == 4 || i == 15 { RewardValue::Jackpot } else { RewardValue::Low };
+        trial.say(f64::from(i) * 5.5, paid(value));
+    }
+    trial.until(84.0);
+    assert_eq!(trial.kinds("high point"), [NudgeKind::HighPoint]);
+    assert!(trial.nudges.iter().any(|(at, nudge, _)| *nudge == NudgeKind::HighPoint && *at > 80.0));
+}
+
+#[test]
+fn a_step_with_a_history_is_ready_after_eight_of_ten() {
+    let past = PastSession {
+        active_s: 180.0,
+        steps: vec![PastStep {
+            step: 1,
+            seconds: 180.0,
+            tries: 20,
+            met: 15,
+            rewards: 15,
+            ..PastStep::default()
+        }],
+        ..PastSession::default()
+    };
+    let prior = Prior { sessions: vec![past], ..Prior::default() };
+    let ready_at = |prior: Prior| {
+        let mut trial = Trial::new(Trial::plan(), prior);
+        for i in 0..40 {
+            trial.say(f64::from(i) * 5.0 + uneven(i), if i % 9 == 4 { Said::Miss } else { yes() });
+        }
+        let ready = trial.nudges.iter().find(|(_, nudge, _)| *nudge == NudgeKind::StepReady);
+        ready.map(|(at, ..)| *at)
+    };
+    let (with, without) = (ready_at(prior).unwrap(), ready_at(Prior::default()).unwrap());
+    assert!(with < 60.0 && without > 90.0, "{with} {without}");
+}
+
+#[test]
+fn a_longer_hold_than_most_is_a_good_one() {
+    let mut plan = Trial::plan();
+    plan.steps[0].dimension = Dimension::Duration;
+    let mut trial = Trial::new(plan, Prior::default());
+    let mut now = 1.0;
+    for i in 0..14 {
+        trial.say(now, Said::HoldStart);
+        trial.say(now + if i == 12 { 4.0 } else { 2.0 + 0.05 * f64::from(i % 7) }, yes());
+        now += 8.0;
+    }
+    let best: Vec<_> =
+        trial.nudges.iter().filter(|(_, _, reason)| reason.because.starts_with("4.0 s")).collect();
+    assert_eq!(best.len(), 1, "{:?}", trial.nudges);
+    assert_eq!(best[0].1, NudgeKind::GoodOne);
+}
+
+#[test]
+fn the_treats_are_told_before_they_run_out_and_never_after() {
+    let mut plan = Trial::plan();
+    plan.limits.treats_laid_out = Some(10);
+    let mut trial = Trial::new(plan, Prior::default());
+    for i in 0..14 {
+        trial.say(f64::from(i) * 6.0, yes());
+    }
+    assert_eq!(trial.kinds("treats"), [NudgeKind::BudgetLow]);
+    assert!(trial.nudges[0].2.because.starts_with("3 of 10"), "{:?}", trial.nudges[0]);
+}
+
+/// CHECKS I8: a 400 g parrot at 1.5 x 78 kg^0.75 may have 5.8848 kcal of treats a day.
+#[test]
+fn the_days_energy_counts_what_was_given_before() {
+    let mut plan = Trial::plan();
+    plan.body =
+        Some(Body { weight_g: 400.0, kind: BodyKind::OtherBird, activity: 1.5, treat_share: 0.1 });
+    let treat = Treat { what: "seed".into(), pieces: 1, kcal_per_piece: Some(0.5) };
+    plan.rewards.low = treat.clone();
+    plan.rewards.high = treat.clone();
+    plan.rewards.jackpot = Treat { pieces: 3, ..treat };
+    let prior = Prior { kcal_today: 2.0, ..Prior::default() };
+    let mut trial = Trial::new(plan, prior);
+    for i in 0..6 {
+        trial.say(f64::from(i) * 6.0, yes());
+    }
+    trial.until(40.0);
+    // 2.0 + 5 x 0.5 leaves 1.385 kcal, below three high rewards; 4 x 0.5 leaves 1.885.
+    let (at, nudge, reason) = &trial.nudges[0];
+    assert_eq!((*nudge, at.round()), (NudgeKind::BudgetLow, 25.0));
+    let budget = reason.inputs.iter().find(|input| input.name.starts_with("the day's")).unwrap();
+    assert!((budget.value - 5.8848).abs() < 1e-3, "{}", budget.value);
+}
+
+#[test]
+fn jackpots_that_come_often_are_told() {
+    let mut trial = Trial::new(Trial::plan(), Prior::default());
+    for i in 0..12 {
+        let value = if i == 3 || i == 9 { RewardValue::Jackpot } else { RewardValue::Low };
+        trial.say(f64::from(i) * 6.0, paid(value));
+    }
+    assert_eq!(trial.kinds("treats"), [NudgeKind::JackpotsOften]);
+    let advice = trial.session.advice();
+    assert!(advice.iter().any(|advice| advice.suggests == Suggests::FewerJackpots));
+}
+
+/// CHECKS B10: five of five on one side is not significant, six of six is (p = 0.03125).
+#[test]
+fn a_side_difference_that_lasts_goes_to_the_veterinarian() {
+    let side_advice = |reps: u32, past: usize| {
+        let day = PastSession { sides: [0, 6], active_s: 60.0, ..PastSession::default() };
+        let prior = Prior { sessions: vec![day; past], ..Prior::default() };
+        let mut trial = Trial::new(Trial::plan(), prior);
+        for i in 0..reps {
+            let details = Details { side: Some(Side::Right), ..Details::default() };
+            trial.say(f64::from(i) * 6.0, Said::Rep(details));
+        }
+        let advice = trial.session.advice();
+        advice.into_iter().find(|advice| advice.reason.detector == "sides")
+    };
+    assert_eq!(side_advice(5, 0), None);
+    let one = side_advice(6, 0).unwrap();
+    assert_eq!(one.suggests, Suggests::SideDiffers);
+    assert!((one.reason.probability.unwrap() - 0.03125).abs() < 1e-12);
+    let lasting = side_advice(6, 2).unwrap();
+    assert_eq!(lasting.suggests, Suggests::SeeVeterinarian);
+    assert!(lasting.reason.because.contains("veterinarian"));
+}
+
+#[test]
+fn advice_holds_raises_and_eases_and_asks_for_more_reps() {
+    let advice = |met: u32, missed: u32, step: u8| {
+        let mut plan = Trial::plan();
+        plan.start_step = step;
+        let mut trial = Trial::new(plan, Prior::default());
+        for i in 0..met + missed {
+            // Misses spread evenly.
+            let miss = (i + 1) * missed / (met + missed) > i * missed / (met + missed);
+            trial.say(f64::from(i) * 6.0 + uneven(i), if miss { Said::Miss } else { yes() });
+        }
+        trial.session.advice()[0].suggests
+    };
+    assert_eq!(advice(2, 1, 1), Suggests::MoreReps { needed: 2 });
+    assert_eq!(advice(19, 1, 1), Suggests::Raise { step: 2 });
+    assert_eq!(advice(19, 1, 4), Suggests::Generalise);
+    assert_eq!(advice(13, 7, 2), Suggests::Hold { step: 2 });
+    assert_eq!(advice(4, 16, 2), Suggests::Ease { step: 1 });
+    assert_eq!(advice(4, 16, 1), Suggests::ChangePlan);
+}
