@@ -7,7 +7,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use rusqlite::{Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior};
+use rusqlite::{Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior, ffi};
 use rusqlite_migration::{M, Migrations};
 
 use super::{SessionId, StoreError};
@@ -99,6 +99,9 @@ impl Store {
 
     fn settle(&mut self) -> Result<(), StoreError> {
         self.conn.busy_timeout(PATIENCE)?;
+        if self.conn.is_readonly("main")? {
+            return Err(StoreError::ReadOnly(failure(ffi::SQLITE_READONLY)));
+        }
         let version = self.check_ours()?;
         self.conn.pragma_update(None, "trusted_schema", false)?;
         self.conn.pragma_update(None, "cell_size_check", true)?;
@@ -190,6 +193,10 @@ fn cannot_write(error: &rusqlite::Error) -> bool {
 
 fn is_busy(error: &rusqlite::Error) -> bool {
     matches!(error.sqlite_error_code(), Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked))
+}
+
+fn failure(code: i32) -> rusqlite::Error {
+    rusqlite::Error::SqliteFailure(ffi::Error::new(code), None)
 }
 
 /// The same failure without its text, to look at its class.

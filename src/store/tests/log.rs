@@ -66,6 +66,7 @@ fn several_events_are_written_all_or_none() {
     let wrong: Vec<_> = logged.iter().map(|logged| (logged.clone(), twice)).collect();
     assert!(store.append_all(session, &wrong, later(1)).is_err());
     assert_eq!(store.events(session).unwrap(), vec![]);
+    assert_eq!(store.begin_session(&new_session(1000)).unwrap(), session);
     let right: Vec<_> =
         (1001..).map(|n| EventId(key(n))).zip(logged).map(|(id, logged)| (logged, id)).collect();
     store.append_all(session, &right, later(1)).unwrap();
