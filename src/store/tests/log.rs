@@ -219,6 +219,11 @@ proptest! {
         let logged: Vec<Logged> =
             events.into_iter().map(|(at, event)| Logged { at: at.into(), event }).collect();
         let session = stored(&Store::open(&place.file).unwrap(), 1, &logged);
+        for logged in &logged {
+            let (kind, body) = crate::store::append::encode(&logged.event).unwrap();
+            let body: serde_json::Value = serde_json::from_str(&body).unwrap();
+            prop_assert_eq!(body["event"].as_str(), Some(kind));
+        }
         let back = Store::open_read_only(&place.file).unwrap().events(session).unwrap();
         let back: Vec<Logged> = back.iter().filter_map(crate::store::Stored::logged).collect();
         prop_assert_eq!(back, logged);
