@@ -99,7 +99,7 @@ pub fn read(log: &[Noted], today: Date) -> Body {
         alarms.extend(loss(&changes, *base, weight));
     }
     health(log, today, &mut alarms);
-    alarms.sort_by(|a, b| b.train.cmp(&a.train));
+    alarms.sort_by_key(|alarm| std::cmp::Reverse(alarm.train));
     Body {
         train: alarms.iter().map(|alarm| alarm.train).max().unwrap_or(Train::AsPlanned),
         change_pct: latest.and_then(|(_, weight)| change(weight)),

@@ -42,6 +42,6 @@ pub fn of(noted: &[(Date, String)], today: Date) -> Vec<Captured> {
             }
         })
         .collect();
-    all.sort_by(|a, b| b.times.cmp(&a.times));
+    all.sort_by_key(|one| std::cmp::Reverse(one.times));
     all
 }

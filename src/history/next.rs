@@ -118,7 +118,7 @@ pub fn behaviour(past: &Past) -> Option<&str> {
         last.and_then(|last| latest.since(last).ok()).is_some_and(|s| s.get_days() <= IN_TURN_DAYS)
     };
     // Latest first, so that the last one is the one that waited longest.
-    past.behaviours().into_iter().filter(lately).last()
+    past.behaviours().into_iter().rfind(lately)
 }
 
 fn chosen(past: &Past, plan: &Plan, today: Date) -> Reason {

@@ -163,7 +163,7 @@ impl Store {
         plan.start_step = subject.start_step;
         let events = read(&self.conn, subject.no, subject.id)?;
         let end =
-            events.iter().position(|stored| is_end(stored)).map_or(events.len(), |end| end + 1);
+            events.iter().position(is_end).map_or(events.len(), |end| end + 1);
         let after = events[end..].iter().filter(|stored| stored.logged().is_some()).count();
         if after > 0 {
             verdict

@@ -77,6 +77,6 @@ mod tests {
         let rows = [["a", "bb"], ["ccc", "d"]].map(|row| row.map(str::to_owned).to_vec());
         assert_eq!(table(&rows), "a    bb\nccc  d\n");
         assert_eq!((clock(185.4), clock(-1.0)), ("3:05".into(), "0:00".into()));
-        assert_eq!((tidy(3.14159), tidy(31.4)), ("3.1".into(), "31".into()));
+        assert_eq!((tidy(3.127), tidy(31.4)), ("3.1".into(), "31".into()));
     }
 }
