@@ -30,11 +30,11 @@ fn criterion() -> Criterion {
         .measurement_time(Duration::from_secs(2))
 }
 
-/// Mean seconds of one call, as criterion measures it.
-fn mean_s<T>(name: &str, mut set_up: impl FnMut() -> T, mut call: impl FnMut(&mut T)) -> f64 {
-    // Criterion writes its estimate to files only; this adds up the times that it was given.
-    let mut spent = Duration::ZERO;
-    let mut calls = 0_u64;
+/// Seconds of one call: the median of the batches that criterion asks for, so that a moment in which
+/// the machine did something else does not count.
+fn typical_s<T>(name: &str, mut set_up: impl FnMut() -> T, mut call: impl FnMut(&mut T)) -> f64 {
+    // Criterion writes its own estimate to files only.
+    let mut batches = Vec::new();
     criterion().bench_function(name, |bencher| {
         bencher.iter_custom(|times| {
             let mut taken = Duration::ZERO;
@@ -44,11 +44,12 @@ fn mean_s<T>(name: &str, mut set_up: impl FnMut() -> T, mut call: impl FnMut(&mu
                 call(black_box(&mut ready));
                 taken += clock.elapsed();
             }
-            (spent, calls) = (spent + taken, calls + times);
+            batches.push(taken.as_secs_f64() / times as f64);
             taken
         });
     });
-    spent.as_secs_f64() / calls as f64
+    batches.sort_by(f64::total_cmp);
+    batches[batches.len() / 2]
 }
 
 #[expect(clippy::disallowed_methods, reason = "a bench has to read a clock")]
@@ -62,7 +63,7 @@ pub(crate) fn event_cost_us() -> f64 {
     let input = Input::said(Said::Rep(Details::default()), "yes");
     let next = now + Duration::from_millis(1500);
     let set_up = || (session.clone(), input.clone());
-    1e6 * mean_s("one event", set_up, |(session, input)| {
+    1e6 * typical_s("one event", set_up, |(session, input)| {
         let _ = black_box(session.handle(next, input.clone()));
     })
 }
@@ -93,7 +94,7 @@ pub(crate) fn session_start_ms() -> f64 {
     let prior = cases(Seeds::Tuning, 1).remove(0).prior;
     let input = Input::said(Said::Rep(Details::default()), "yes");
     let set_up = || (plan(), prior.clone(), input.clone());
-    1e3 * mean_s("session start", set_up, |(plan, prior, input)| {
+    1e3 * typical_s("session start", set_up, |(plan, prior, input)| {
         let mut session = Session::with_prior(plan.clone(), prior.clone());
         let _ = black_box(session.handle(At::from_secs_f64(1.0), input.clone()));
     })
