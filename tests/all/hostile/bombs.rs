@@ -24,6 +24,8 @@ fn replay(folder: &Path, sound: &Path) -> Result<Option<Output>> {
         .arg(sound)
         .arg(folder.join("plan.toml"))
         .arg("--json")
+        // Otherwise glibc sets aside 64 MB of addresses for every thread that loads the model.
+        .env("MALLOC_ARENA_MAX", "1")
         .env("HUSHTALLY_MODEL", data.join("models/en-us-small"))
         .stdin(Stdio::null())
         .output()?;

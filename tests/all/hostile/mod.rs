@@ -68,6 +68,7 @@ fn the_targets_need_little_memory() -> Result<()> {
         .arg(env::current_exe()?)
         .args(["hostile::text::", "hostile::database::", "--test-threads=1"])
         .env("HUSHTALLY_HOSTILE_CASES", "40")
+        .env("MALLOC_ARENA_MAX", "1")
         .env_remove("HUSHTALLY_HOSTILE_SECONDS")
         .stdin(Stdio::null())
         .output()?;

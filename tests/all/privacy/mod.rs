@@ -248,12 +248,16 @@ fn a_replay_opens_no_socket_at_all() -> Result<()> {
 
 /// The database, its write-ahead log, and the locks of sessions under way.
 fn is_record(path: &Path) -> bool {
-    path.file_name().is_some_and(|name| name.to_string_lossy().starts_with("record.db"))
+    path.iter().any(|part| part.to_string_lossy().starts_with("record.db"))
 }
 
-/// Devices, the kernel's files, and memory shared with the sound server.
+/// Devices and the kernel's files; the sound server's key, which its own library touches; the model's settings,
+/// which the recogniser wants in a file.
 fn is_of_the_system(opened: &Opened) -> bool {
+    let settings = ["model.conf", "mfcc.conf"];
     ["/dev/", "/proc/", "/sys/"].iter().any(|folder| opened.path.starts_with(folder))
+        || opened.path.ends_with("cookie")
+        || settings.iter().any(|name| opened.path.ends_with(Path::new("conf").join(name)))
 }
 
 fn contains(bytes: &[u8], part: &[u8]) -> bool {
