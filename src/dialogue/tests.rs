@@ -351,6 +351,6 @@ fn random_dialogues_end_in_a_defined_state_and_lose_nothing() {
             undefined.push(format!("{plans} plans, {turns:?}: {error}"));
         }
     }
-    println!("random_dialogues\t{count}\nundefined_endings\t{}", undefined.len());
+    println!("\nrandom_dialogues\t{count}\nundefined_endings\t{}", undefined.len());
     assert!(undefined.is_empty(), "{}", undefined[0]);
 }

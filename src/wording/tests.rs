@@ -243,7 +243,7 @@ fn a_recap_lasts_at_most_thirty_seconds() {
     let english = Wording::english();
     let Some(recap) = spoken_s(&english.say(&Answer::Recap(longest()))) else { return };
     let Some(details) = spoken_s(&english.details(&longest())) else { return };
-    println!("recap_s\t{recap:.1}\ndetails_s\t{details:.1}");
+    println!("\nrecap_s\t{recap:.1}\ndetails_s\t{details:.1}");
     assert!(recap > 2.0 && recap <= 30.0, "{recap} s");
     assert!(details <= 30.0, "{details} s");
 }

@@ -9,6 +9,7 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use anyhow::{Context, Result, bail};
+use hushtally::plan::{Command, Role, Words};
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -50,6 +51,11 @@ rate_floor_per_min = 0.1
     ),
 ];
 
+/// Without an answer for so long, a person says it again.
+const AGAIN: Duration = Duration::from_secs(15);
+/// But not more often than this.
+const TRIES: usize = 3;
+
 /// Plans, settings and a record of its own.
 pub(crate) struct House {
     pub(crate) folder: TempDir,
@@ -71,6 +77,13 @@ impl House {
     }
 }
 
+/// A command by the default words, so that changed words change no test. Of several phrases the last.
+pub(crate) fn called(command: Command) -> String {
+    let words = Words::english();
+    let last = |role| words.of(&role).last().cloned().unwrap_or_default();
+    format!("{} {}", last(Role::Attention), last(Role::Command(command)))
+}
+
 /// Steady noise in the room.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Noise {
@@ -87,6 +100,9 @@ pub(crate) struct Talk<'a> {
     /// Lines before this one were waited for already.
     seen: usize,
     noise: Option<Child>,
+    /// What was said in all, and what had to be said again.
+    pub(crate) spoken: usize,
+    pub(crate) again: Vec<String>,
     /// Whether the person lets the voice finish before speaking.
     pub(crate) polite: bool,
     /// When the latest text will have been read to its end, about.
@@ -125,7 +141,19 @@ impl<'a> Talk<'a> {
         });
         let silent_at = Instant::now();
         let lines = Vec::new();
-        Ok(Talk { room, house, child, told, lines, seen: 0, noise, polite: true, silent_at })
+        Ok(Talk {
+            room,
+            house,
+            child,
+            told,
+            lines,
+            seen: 0,
+            noise,
+            spoken: 0,
+            again: Vec::new(),
+            polite: true,
+            silent_at,
+        })
     }
 
     /// Speaks, in a still moment.
@@ -142,14 +170,28 @@ impl<'a> Talk<'a> {
 
     /// Says something, and waits for an answer that contains `answer`.
     pub(crate) fn says(&mut self, words: &str, answer: &str) -> Result<()> {
-        self.speak(words)?;
-        self.hears(answer).with_context(|| format!("after \"{words}\""))
+        self.asks(words, |line| {
+            line["text"].as_str().is_some_and(|said| said.contains(answer))
+                && line["kind"] == "said"
+        })
     }
 
     /// Says something, and waits for an event of this kind.
     pub(crate) fn does(&mut self, words: &str, kind: &str) -> Result<()> {
+        self.asks(words, |line| line["kind"] == kind)
+    }
+
+    fn asks(&mut self, words: &str, fits: impl Fn(&Value) -> bool) -> Result<()> {
+        self.spoken += 1;
+        for _ in 1..TRIES {
+            self.speak(words)?;
+            if self.until(AGAIN, &fits).is_ok() {
+                return Ok(());
+            }
+            self.again.push(words.to_owned());
+        }
         self.speak(words)?;
-        self.until(|line| line["kind"] == kind).with_context(|| format!("after \"{words}\""))
+        self.until(PATIENCE, &fits).with_context(|| format!("after \"{words}\""))
     }
 
     pub(crate) fn types(&mut self, line: &str) -> Result<()> {
@@ -159,13 +201,13 @@ impl<'a> Talk<'a> {
 
     /// Waits for something said that contains `text`.
     pub(crate) fn hears(&mut self, text: &str) -> Result<()> {
-        self.until(|line| {
+        self.until(PATIENCE, |line| {
             line["kind"] == "said" && line["text"].as_str().is_some_and(|said| said.contains(text))
         })
         .with_context(|| format!("waiting for \"{text}\""))
     }
 
-    fn until(&mut self, fits: impl Fn(&Value) -> bool) -> Result<()> {
+    fn until(&mut self, patience: Duration, fits: impl Fn(&Value) -> bool) -> Result<()> {
         let begun = Instant::now();
         loop {
             while self.seen < self.lines.len() {
@@ -181,7 +223,7 @@ impl<'a> Talk<'a> {
                     return Ok(());
                 }
             }
-            match self.told.recv_timeout(PATIENCE.saturating_sub(begun.elapsed())) {
+            match self.told.recv_timeout(patience.saturating_sub(begun.elapsed())) {
                 Ok(line) => self.lines.push(line),
                 Err(_) => {
                     let all: Vec<String> = self.lines.iter().map(Value::to_string).collect();
@@ -220,7 +262,7 @@ impl Drop for Talk<'_> {
 
 /// Plays white noise into the microphone, as far below the level of speech as asked for.
 fn begin_noise(room: &Room, house: &House, noise: Noise) -> Result<Child> {
-    let speech = Voice::USUAL.say("juniper begin")?;
+    let speech = Voice::USUAL.say(&called(Command::Begin))?;
     let power = speech.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / speech.len() as f64;
     let rms = power.sqrt() * 10f64.powf(-noise.below_speech_db / 20.0);
     // Even noise of this breadth has that RMS.
