@@ -40,9 +40,22 @@ impl Failure {
 
     /// Prints the failure; its exit code.
     pub fn report(&self) -> ExitCode {
-        eprintln!("hushtally: {:#}", self.error);
+        eprintln!("hushtally: {}", told(&self.error));
         ExitCode::from(self.class as u8)
     }
+}
+
+/// The error and its causes, each once: many an error names its cause in its own words already.
+fn told(error: &anyhow::Error) -> String {
+    let mut text = String::new();
+    for cause in error.chain().map(ToString::to_string) {
+        if text.contains(&cause) {
+            continue;
+        }
+        let join = if text.is_empty() { "" } else { ": " };
+        text = format!("{text}{join}{cause}");
+    }
+    text
 }
 
 impl From<anyhow::Error> for Failure {

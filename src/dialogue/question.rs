@@ -66,6 +66,13 @@ impl Dialogue {
         self.question = Some(Open { question, until: now + wait });
     }
 
+    /// An open question waits from `now` on, as long as it did at first.
+    pub fn wait_anew(&mut self, now: Duration) {
+        if let Some(open) = self.question.take() {
+            self.ask(now, open.question);
+        }
+    }
+
     /// Reads the choices from `first` on; none when there are none.
     pub(super) fn ask_which(
         &mut self,

@@ -107,6 +107,14 @@ fn a_question_runs_out_without_a_change() {
 }
 
 #[test]
+fn a_question_that_could_not_be_heard_waits_anew() {
+    let mut dialogue = open(2);
+    dialogue.wait_anew(secs(59));
+    assert!(dialogue.pass(secs(100)).is_empty());
+    assert!(dialogue.question().is_some());
+}
+
+#[test]
 fn a_weight_is_read_back_and_kept_on_yes() {
     let mut dialogue = open(1);
     let asked = dialogue.handle(secs(1), Input::command(Command::Weight));

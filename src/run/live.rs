@@ -121,6 +121,8 @@ impl<'a> Live<'a> {
             deferred: Vec::new(),
             to_ears: Some(thread.asked()),
         };
+        // Ears may have taken a while: a question waits from now on.
+        live.dialogue.wait_anew(clock.now());
         live.carry_out(start.effects, None);
         live.offer_to_resume();
         for (said, words) in start.deferred {
@@ -266,7 +268,11 @@ impl<'a> Live<'a> {
 
     /// Something was said or typed; if said, when, by the time of the sound.
     fn said(&mut self, said: Said, words: String, heard: Option<(At, HeardTimes)>) {
-        let now = self.clock.now();
+        // What was heard counts from when it was said, however late hearing is.
+        let now = match heard {
+            Some((at, _)) => self.desk.clock_time(at + self.offset),
+            None => self.clock.now(),
+        };
         if heard.is_none()
             && let Some(sounds) = &mut self.desk.sounds
         {
@@ -300,7 +306,9 @@ impl<'a> Live<'a> {
         }
         self.conductor.pass(passed.settled + self.offset, self.desk);
         self.sync();
-        let effects = self.dialogue.pass(self.clock.now());
+        // A question only runs out when no answer given in time can still come.
+        let settled = self.desk.clock_time(passed.settled + self.offset);
+        let effects = self.dialogue.pass(settled);
         self.carry_out(effects, None);
         self.desk.save_again();
         self.desk.printer.status(&Status {

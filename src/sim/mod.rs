@@ -51,6 +51,17 @@ pub struct Simulated {
     pub inputs: Vec<(At, Input)>,
     /// What was really so.
     pub truth: Truth,
+    /// Chance of success at the step worked on, were the animal fresh: after each try.
+    pub habits: Vec<(At, f64)>,
+}
+
+impl Simulated {
+    /// The chance of success at the step worked on at this moment, were the animal fresh.
+    pub fn habit_at(&self, at: At) -> f64 {
+        let next = self.habits.partition_point(|(after, _)| *after <= at);
+        let known = next.checked_sub(1).and_then(|last| self.habits.get(last));
+        known.or(self.habits.first()).map_or(self.truth.habit, |(_, habit)| *habit)
+    }
 }
 
 /// What was really so in a simulated session.

@@ -43,6 +43,7 @@ pub fn run(
         now: 0.0,
         last_reward: 0.0,
         inputs: Vec::new(),
+        habits: Vec::new(),
         truth,
     };
     course.say(Said::Command { command: Command::Begin }, "tally begin", dice);
@@ -59,7 +60,7 @@ pub fn run(
     }
     course.truth.ended = course.at();
     course.truth.habit = course.animal.habit(working);
-    Simulated { inputs: course.inputs, truth: course.truth }
+    Simulated { inputs: course.inputs, truth: course.truth, habits: course.habits }
 }
 
 struct Course<'a> {
@@ -71,6 +72,7 @@ struct Course<'a> {
     now: f64,
     last_reward: f64,
     inputs: Vec<(At, Input)>,
+    habits: Vec<(At, f64)>,
     truth: Truth,
 }
 
@@ -140,6 +142,7 @@ impl Course<'_> {
             self.pass(0.5);
         }
         let habit = self.animal.habit(working);
+        self.habits.push((self.at(), habit));
         if habit >= LEARNT && self.truth.learnt.is_none() {
             self.truth.learnt = Some(self.at());
         }

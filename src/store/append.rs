@@ -74,7 +74,7 @@ impl Store {
         let no = no(&tx, session)?;
         for (logged, id) in logged {
             let (kind, body) = encode(&logged.event)?;
-            insert(&tx, no, *id, Some(logged.at), micros(utc), &kind, &body)?;
+            insert(&tx, no, *id, Some(logged.at), micros(utc), kind, &body)?;
         }
         Ok(tx.commit()?)
     }
@@ -90,12 +90,26 @@ impl Store {
 }
 
 /// Kind and JSON of an event.
-pub(super) fn encode(event: &Event) -> Result<(String, String), StoreError> {
+pub(super) fn encode(event: &Event) -> Result<(&'static str, String), StoreError> {
     let finite = only_finite(event);
-    let value = serde_json::to_value(finite.as_ref().unwrap_or(event))
+    let event = finite.as_ref().unwrap_or(event);
+    let body = serde_json::to_string(event)
         .map_err(|e| StoreError::Refused(format!("an event cannot be written down: {e}")))?;
-    let kind = value["event"].as_str().unwrap_or_default().to_owned();
-    Ok((kind, value.to_string()))
+    Ok((kind(event), body))
+}
+
+/// The tag that serde gives the event in JSON, which a test compares.
+fn kind(event: &Event) -> &'static str {
+    match event {
+        Event::Input(Input::Tagged { .. }) => "tagged",
+        Event::Input(Input::Doubted { .. }) => "doubted",
+        Event::Input(Input::Gap { .. }) => "gap",
+        Event::Input(Input::Noted { .. }) => "noted",
+        Event::Derived(Derived::Began { .. }) => "began",
+        Event::Derived(Derived::HoldRanOut) => "hold_ran_out",
+        Event::Derived(Derived::Nudged { .. }) => "nudged",
+        Event::Derived(Derived::Finished { .. }) => "finished",
+    }
 }
 
 /// JSON has no word for "not a number": such inputs of a reason are left out. `None` when there are none.

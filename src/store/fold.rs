@@ -142,16 +142,15 @@ pub fn replay(plan: Plan, events: &[Stored]) -> Session {
 }
 
 /// What these events and edits amount to.
-pub(super) fn fold(plan: Plan, events: &[Stored]) -> Folded {
+pub(super) fn fold<'a>(plan: Plan, events: impl Iterator<Item = &'a Stored> + Clone) -> Folded {
     let mut trace = Trace::default();
     let mut session = Session::new(plan);
-    for stored in events {
+    for stored in events.clone() {
         let _done = feed(&mut session, stored);
         trace.note(&session, stored);
     }
     let mut folded = trace.folded(&session);
     let edits: Vec<(EventId, &Edit)> = events
-        .iter()
         .filter_map(|stored| match &stored.content {
             Content::Edit(edit) => Some((stored.id, edit)),
             Content::Event(_) => None,

@@ -254,8 +254,8 @@ impl Store {
         }
         if !filter.all {
             sql.push_str(
-                " AND j.kind <> 'taken_back' AND NOT EXISTS (SELECT 1 FROM journal t
-                    WHERE t.kind = 'taken_back' AND unhex(replace(t.body ->> 'target', '-', '')) = j.id)",
+                " AND j.kind <> 'taken_back' AND j.id NOT IN (SELECT unhex(replace(t.body ->> 'target', '-', ''))
+                    FROM journal t WHERE t.kind = 'taken_back')",
             );
         }
         sql.push_str(" ORDER BY j.utc_us, j.ordinal");

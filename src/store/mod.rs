@@ -41,7 +41,7 @@ pub use journal::{Entry, JournalFilter, JournalRow, NewEntry, ProbeCue};
 pub use open::Store;
 pub use plan_version::PlanVersion;
 pub use query::Filter;
-pub use row::{RepRow, SessionRow};
+pub use row::{MarkRow, RepRow, SessionRow};
 pub use session::{AnimalRef, NewSession, OpenSession, Source};
 pub use verify::Verdict;
 

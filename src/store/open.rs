@@ -7,7 +7,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use rusqlite::{Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior};
+use rusqlite::{Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior, ffi};
 use rusqlite_migration::{M, Migrations};
 
 use super::{SessionId, StoreError};
@@ -19,6 +19,8 @@ const MIGRATIONS: [M<'static>; 3] = [
 ];
 /// Marks the file as ours; set by the first migration.
 const APPLICATION_ID: i64 = 0x4875_5461;
+/// Bytes up to which the whole file is checked at every start: a tenth of a second.
+const CHECKED_WHOLE: i64 = 16 << 20;
 /// How long to wait for another program to finish writing.
 const PATIENCE: Duration = Duration::from_secs(5);
 
@@ -99,6 +101,9 @@ impl Store {
 
     fn settle(&mut self) -> Result<(), StoreError> {
         self.conn.busy_timeout(PATIENCE)?;
+        if self.conn.is_readonly("main")? {
+            return Err(StoreError::ReadOnly(failure(ffi::SQLITE_READONLY)));
+        }
         let version = self.check_ours()?;
         self.conn.pragma_update(None, "trusted_schema", false)?;
         self.conn.pragma_update(None, "cell_size_check", true)?;
@@ -140,12 +145,26 @@ impl Store {
         Ok(found)
     }
 
+    /// The whole of a file of usual size; of a large one the tables that everything hangs on, since the
+    /// trainer is waiting. The rest is for [`Store::verify`].
     fn quick_check(&self) -> Result<(), StoreError> {
-        let said: String = self.conn.query_row("PRAGMA quick_check(1)", [], |row| row.get(0))?;
-        if said == "ok" {
-            return Ok(());
+        let number =
+            |pragma: &str| self.conn.pragma_query_value(None, pragma, |row| row.get::<_, i64>(0));
+        let large = number("page_count")? * number("page_size")? > CHECKED_WHOLE;
+        let tables =
+            ["animal", "animal_name", "plan_version", "session", "session_summary", "stale"];
+        let checks: Vec<String> = if large {
+            tables.map(|table| format!("PRAGMA quick_check('{table}')")).to_vec()
+        } else {
+            vec!["PRAGMA quick_check(1)".into()]
+        };
+        for check in checks {
+            let said: String = self.conn.query_row(&check, [], |row| row.get(0))?;
+            if said != "ok" {
+                return Err(StoreError::Damaged { path: self.path.clone(), detail: said });
+            }
         }
-        Err(StoreError::Damaged { path: self.path.clone(), detail: said })
+        Ok(())
     }
 
     fn upgrade(&mut self, from: i64) -> Result<(), StoreError> {
@@ -190,6 +209,10 @@ fn cannot_write(error: &rusqlite::Error) -> bool {
 
 fn is_busy(error: &rusqlite::Error) -> bool {
     matches!(error.sqlite_error_code(), Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked))
+}
+
+fn failure(code: i32) -> rusqlite::Error {
+    rusqlite::Error::SqliteFailure(ffi::Error::new(code), None)
 }
 
 /// The same failure without its text, to look at its class.

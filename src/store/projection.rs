@@ -193,7 +193,7 @@ pub(super) fn fresh(conn: &Connection, no: i64, plans: &mut Plans) -> Result<Fre
     let mut plan = plans.get(conn, plan, id)?.clone();
     plan.start_step = start_step;
     let events = read(conn, no, id)?;
-    Ok(Fresh { folded: fold(plan, &events), events: events.len() })
+    Ok(Fresh { folded: fold(plan, events.iter()), events: events.len() })
 }
 
 fn renew(conn: &Connection, no: i64, plans: &mut Plans) -> Result<(), StoreError> {
@@ -205,7 +205,7 @@ fn renew(conn: &Connection, no: i64, plans: &mut Plans) -> Result<(), StoreError
     write(conn, no, &fresh(conn, no, plans)?)
 }
 
-fn write(conn: &Connection, no: i64, fresh: &Fresh) -> Result<(), StoreError> {
+pub(super) fn write(conn: &Connection, no: i64, fresh: &Fresh) -> Result<(), StoreError> {
     for clear in [
         "DELETE FROM rep WHERE session = ?1",
         "DELETE FROM mark WHERE session = ?1",

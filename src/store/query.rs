@@ -4,7 +4,9 @@ use jiff::civil::Date;
 use rusqlite::types::Value;
 
 use super::row::{REP_COLUMNS, SESSION_COLUMNS};
-use super::{AnimalId, RepRow, SessionId, SessionRow, Source, Store, StoreError, row};
+use super::{
+    AnimalId, MarkKind, MarkRow, RepRow, SessionId, SessionRow, Source, Store, StoreError, row,
+};
 
 /// Which sessions; what is not named is not asked for.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -126,6 +128,29 @@ impl Store {
         );
         let mut statement = self.conn.prepare_cached(&sql)?;
         let rows = statement.query_map(rusqlite::params_from_iter(values), row::rep)?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+
+    /// What else happened, of these kinds (all when none is named), in order of time.
+    ///
+    /// # Errors
+    /// The database cannot be read.
+    pub fn marks(&self, filter: &Filter, kinds: &[MarkKind]) -> Result<Vec<MarkRow>, StoreError> {
+        self.bring_up_to_date()?;
+        let (numbers, values) = filter.numbers();
+        let names: Vec<String> = kinds.iter().map(|kind| format!("'{}'", kind.name())).collect();
+        let only = if names.is_empty() {
+            String::new()
+        } else {
+            format!("AND k.kind IN ({})", names.join(", "))
+        };
+        let sql = format!(
+            "SELECT s.id, k.at_ns, k.active_ns, k.kind, k.name, k.event
+             FROM session s JOIN mark k ON k.session = s.no
+             WHERE s.no IN ({numbers}) {only} ORDER BY s.began_us, s.no, k.number",
+        );
+        let mut statement = self.conn.prepare_cached(&sql)?;
+        let rows = statement.query_map(rusqlite::params_from_iter(values), row::mark)?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
 }

@@ -6,7 +6,7 @@ use jiff::Timestamp;
 use rusqlite::Row;
 use rusqlite::types::{FromSqlError, Type};
 
-use super::{AnimalId, EventId, SessionId, Source};
+use super::{AnimalId, EventId, Mark, MarkKind, SessionId, Source};
 use crate::at::At;
 use crate::plan::{RewardValue, Side};
 use crate::session::{MissedBecause, NudgeKind, Outcome, Rep, WhyEnded};
@@ -85,6 +85,15 @@ pub struct RepRow {
     pub edited: bool,
 }
 
+/// Something that happened in a session and is no rep.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MarkRow {
+    /// Its session.
+    pub session: SessionId,
+    /// What.
+    pub mark: Mark,
+}
+
 pub(super) const SESSION_COLUMNS: &str = "s.id, a.id, a.name, a.species, s.behaviour, s.plan, s.person,
     s.place, s.began_us, s.zone, s.offset_s, s.day, s.source, s.start_step, m.last_step, m.best_step,
     m.active_ns, m.rewarded, m.missed, m.low, m.high, m.jackpot, m.latency_median_ns,
@@ -155,6 +164,23 @@ pub(super) fn rep(row: &Row) -> rusqlite::Result<RepRow> {
         },
         event: row.get(10)?,
         edited: row.get(11)?,
+    })
+}
+
+pub(super) fn mark(row: &Row) -> rusqlite::Result<MarkRow> {
+    let kind = row.get_ref(3)?.as_str()?;
+    Ok(MarkRow {
+        session: row.get(0)?,
+        mark: Mark {
+            at: At::after(span(row.get(1)?)),
+            active: span(row.get(2)?),
+            kind: MarkKind::ALL
+                .into_iter()
+                .find(|known| known.name() == kind)
+                .ok_or_else(|| unknown(3))?,
+            name: row.get(4)?,
+            event: row.get(5)?,
+        },
     })
 }
 

@@ -108,7 +108,8 @@ pub struct OpenSession {
 }
 
 impl Store {
-    /// Writes down that a session begins; on disk when this returns.
+    /// Writes down that a session begins; on disk when this returns. Once more with the same key changes
+    /// nothing.
     ///
     /// # Errors
     /// The database cannot be written, or several animals answer to the name.
@@ -156,6 +157,10 @@ impl Store {
 
 /// Adds a session, its animal and its plan where they are not known yet; gives its number.
 pub(super) fn insert(conn: &Connection, new: &NewSession) -> Result<i64, StoreError> {
+    // Once more after a write that may have failed: it is there already.
+    if let Ok(no) = no(conn, new.id) {
+        return Ok(no);
+    }
     let utc = micros(new.began.timestamp());
     let animal = animal_no(conn, &new.animal, AnimalId(new.id.0), utc)?;
     let plan = plan_version::no(conn, animal, &new.behaviour, &new.plan_file, &new.plan_text, utc)?;

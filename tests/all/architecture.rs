@@ -21,7 +21,7 @@ const FORBIDDEN: [&str; 18] = [
     "from_os_rng",
     "Instant",
     "SystemTime",
-    "now()",
+    "::now(",
     "println!",
 ];
 

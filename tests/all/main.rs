@@ -8,6 +8,7 @@ mod checks;
 mod dialogue;
 mod end_to_end;
 mod fetch;
+mod hearing;
 mod history;
 mod hostile;
 mod keep;

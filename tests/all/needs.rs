@@ -31,6 +31,18 @@ fn missing(what: &str) -> bool {
     false
 }
 
+/// Whether the speech model is here; as [`program`].
+pub(crate) fn model() -> bool {
+    let home = env::var_os("HUSHTALLY_HOME").map(std::path::PathBuf::from).or_else(|| {
+        let data = env::var_os("XDG_DATA_HOME").map(std::path::PathBuf::from).or_else(|| {
+            Some(std::path::PathBuf::from(env::var_os("HOME")?).join(".local/share"))
+        })?;
+        Some(data.join("hushtally"))
+    });
+    let found = home.is_some_and(|home| home.join("models/en-us-small/am/final.mdl").is_file());
+    found || missing("the speech model")
+}
+
 /// Says that something else is missing, as [`program`] does; false.
 pub(crate) fn thing(what: &str) -> bool {
     missing(what)

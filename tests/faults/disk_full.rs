@@ -1,4 +1,4 @@
-//! A disk that is really full: a limit on the size of files, and, where a user may mount one, a small file
+//! A disk that is really full or read-only: a limit on the size of files, and, where a user may mount one, a small file
 //! system. The session goes on when there is room again.
 
 use std::collections::BTreeSet;
@@ -29,6 +29,7 @@ pub(crate) fn run(_wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally
         tally.skipped.push("a small file system: mounting one is not allowed here".into());
         return;
     }
+    read_only(tally);
     let (folder, _) = fresh();
     let small = folder.path().join("small");
     let kept = folder.path().join("kept");
@@ -47,6 +48,37 @@ pub(crate) fn run(_wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally
     let before = ["unshare", "-Urm", "sh", "-c", &shell].map(str::to_owned);
     let said = listen(command(&before, &db, 0, 400).spawn().expect("a shell"));
     full(&kept.join("hushtally.db"), &said, "small file system", tally);
+}
+
+/// A file system mounted read-only: views work, writing is refused with words, nothing is lost.
+fn read_only(tally: &mut Tally) {
+    for left_open in [false, true] {
+        let (_folder, db) = fresh();
+        let home = db.parent().expect("a folder").to_path_buf();
+        let count = if left_open { 30 } else { 60 };
+        if left_open {
+            // Killed, so that the log is still there.
+            let words = ["sh", "-c", "\"$0\" \"$@\" & sleep 2; kill -9 $!"].map(str::to_owned);
+            let endless = listen(command(&words, &db, 0, 1_000_000).spawn().expect("a shell"));
+            tally.acknowledged += endless.acked.len() as u64;
+        } else {
+            listen(command(&[], &db, 0, count).spawn().expect("a child"));
+        }
+        let shell = format!(
+            "mount --bind {home} {home} && mount -o remount,ro,bind {home} && \
+             \"$0\" child view {db}; \"$0\" \"$@\"",
+            home = home.display(),
+            db = db.display(),
+        );
+        let before = ["unshare", "-Urm", "sh", "-c", &shell].map(str::to_owned);
+        let said = listen(command(&before, &db, 0, 1).spawn().expect("a shell"));
+        let refused =
+            said.errors.len() == 3 && said.errors.iter().all(|e| e.starts_with("ReadOnly"));
+        if !refused || said.acked.len() != 1 || said.acked[0] == 0 {
+            tally.wrong.push(format!("read-only, log left: {left_open}: {said:?}"));
+        }
+        tally.read_only_disks += 1;
+    }
 }
 
 fn full(db: &std::path::Path, said: &Said, how: &str, tally: &mut Tally) {

@@ -4,19 +4,28 @@ use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitCode, Stdio};
 
-use hushtally::store::{Store, StoreError};
+use hushtally::store::{Filter, Store, StoreError};
 
 use crate::ledger::{PER_SESSION, event, new_session, utc};
 
 /// `DATABASE FIRST COUNT`: writes events from number FIRST on. Each that is acknowledged is told in a line of
 /// its own, `ack N`; each refusal as `err WHAT`, after which the same one is tried again twice.
 ///
-/// `restore DATABASE BACKUP`: puts a backup in the place of a database.
+/// `restore DATABASE BACKUP`: puts a backup in the place of a database. `view DATABASE`: says how many reps a
+/// view shows.
 pub(crate) fn main(args: &[String]) -> ExitCode {
     if args[0] == "restore" {
         let done = Store::restore(Path::new(&args[1]), Path::new(&args[2]), utc(0));
         if let Err(error) = done {
             say(&format!("err {}\n", one_line(&error)));
+        }
+        return ExitCode::SUCCESS;
+    }
+    if args[0] == "view" {
+        let view = Store::open_read_only(Path::new(&args[1]));
+        match view.and_then(|view| view.reps(&Filter::default())) {
+            Ok(reps) => say(&format!("ack {}\n", reps.len())),
+            Err(error) => say(&format!("err {}\n", one_line(&error))),
         }
         return ExitCode::SUCCESS;
     }

@@ -175,7 +175,7 @@ fn movements_that_slow_down_within_the_tries_are_told() {
 }
 
 #[test]
-fn state_words_end_soon_and_then_now() {
+fn state_words_end_soon_then_at_once() {
     let mut trial = Trial::new(Trial::plan(), Prior::default());
     trial.say(1.0, yes());
     trial.say(5.0, Said::State { mood: Mood::Calm });

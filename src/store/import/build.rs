@@ -2,7 +2,7 @@
 //! file gives the same keys.
 
 use std::collections::BTreeMap;
-use std::rc::Rc;
+use std::sync::Arc;
 
 use jiff::ZonedDateTime;
 use rusqlite::{Connection, OptionalExtension, params};
@@ -10,26 +10,28 @@ use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
 use super::line::RepLine;
-use super::{ImportOptions, Imported, LineError, LineErrors};
+use super::{ImportError, ImportOptions, Imported, LineError, LineErrors};
 use crate::at::At;
 use crate::interpret::{Details, Said};
-use crate::plan::Command;
+use crate::plan::{Command, Plan};
 use crate::session::{Derived, Event, Input, Logged, WhyEnded};
-use crate::store::append::encode;
+use crate::store::append::{Content, Stored, encode};
+use crate::store::fold::fold;
 use crate::store::journal::{Entry, NewEntry};
-use crate::store::session::insert;
+use crate::store::projection::{self, Fresh};
+use crate::store::session::{insert, micros, moment};
 use crate::store::{AnimalRef, EventId, NewSession, SessionId, Source, StoreError};
 
 /// What makes a session one.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Key {
     pub(super) began_us: i64,
-    pub(super) animal: Rc<str>,
-    pub(super) species: Rc<str>,
-    pub(super) behaviour: Rc<str>,
-    pub(super) session: Rc<str>,
-    pub(super) person: Option<Rc<str>>,
-    pub(super) place: Option<Rc<str>>,
+    pub(super) animal: Arc<str>,
+    pub(super) species: Arc<str>,
+    pub(super) behaviour: Arc<str>,
+    pub(super) session: Arc<str>,
+    pub(super) person: Option<Arc<str>>,
+    pub(super) place: Option<Arc<str>>,
     pub(super) began: ZonedDateTime,
 }
 
@@ -52,18 +54,21 @@ impl Key {
     }
 }
 
-type Plans = BTreeMap<(Rc<str>, Rc<str>, Rc<str>), String>;
+type Behaviour = (Arc<str>, Arc<str>, Arc<str>);
+
+/// The plan of each behaviour, as text and as read.
+pub(super) type Plans = BTreeMap<Behaviour, (String, Plan)>;
 
 /// A plan for each behaviour, with as many steps as its lines speak of.
-pub(super) fn plans(sessions: &BTreeMap<Key, Vec<RepLine>>) -> Plans {
-    let mut steps: BTreeMap<(Rc<str>, Rc<str>, Rc<str>), u8> = BTreeMap::new();
+pub(super) fn plans(sessions: &BTreeMap<Key, Vec<RepLine>>) -> Result<Plans, StoreError> {
+    let mut steps: BTreeMap<Behaviour, u8> = BTreeMap::new();
     for (key, lines) in sessions {
         let highest = lines.iter().filter_map(|line| line.step.max(line.working)).max();
         let steps = steps.entry(behaviour_of(key)).or_insert(1);
         *steps = highest.unwrap_or(1).max(*steps);
     }
-    let text = |(key, steps): (_, u8)| {
-        let (animal, species, behaviour): &(Rc<str>, Rc<str>, Rc<str>) = &key;
+    let text = |(key, steps): (Behaviour, u8)| {
+        let (animal, species, behaviour) = &key;
         let quoted = |text: &str| toml::Value::String(text.to_owned()).to_string();
         let species = if species.is_empty() { "not given" } else { species };
         let mut plan = format!(
@@ -75,52 +80,70 @@ pub(super) fn plans(sessions: &BTreeMap<Key, Vec<RepLine>>) -> Plans {
         for step in 1..=steps {
             plan.push_str(&format!("[[step]]\nname = \"step {step}\"\n"));
         }
-        (key, plan)
+        let read =
+            Plan::parse("earlier notes", &plan).map_err(|e| StoreError::Refused(e.to_string()))?;
+        Ok((key, (plan, read)))
     };
     steps.into_iter().map(text).collect()
 }
 
-fn behaviour_of(key: &Key) -> (Rc<str>, Rc<str>, Rc<str>) {
+fn behaviour_of(key: &Key) -> Behaviour {
     (key.animal.clone(), key.species.clone(), key.behaviour.clone())
 }
 
-/// Writes one session down, unless it is there already.
-pub(super) fn session(
-    conn: &Connection,
+/// A session worked out from its lines, ready to be written.
+pub(super) struct Prepared {
+    new: NewSession,
+    line: u64,
+    reps: u64,
+    events: Vec<(Stored, &'static str, String)>,
+    fresh: Fresh,
+}
+
+/// Works out what a session's lines amount to. Pure, and most of the work: done while another is written.
+pub(super) fn prepare(
     key: &Key,
     mut lines: Vec<RepLine>,
     plans: &Plans,
     options: &ImportOptions,
-    imported: &mut Imported,
-    errors: &mut LineErrors,
-) -> Result<(), StoreError> {
+) -> Result<Prepared, ImportError> {
     lines.sort_by_key(|line| (line.at, line.line));
-    let reps = lines.len() as u64;
     let start_step = lines[0].working.or(lines[0].step).unwrap_or(1);
-    let Some(events) = events(&lines, start_step, errors) else { return Ok(()) };
+    let mut errors = LineErrors::default();
+    let logged = events(&lines, start_step, &mut errors);
+    if errors.count > 0 {
+        return Err(ImportError::Lines(errors));
+    }
     let millis = u64::try_from(key.began_us / 1_000).unwrap_or(0);
     let id = SessionId(seven(millis, &key.digest(&["session"])));
-    let mut known = conn.prepare_cached("SELECT no FROM session WHERE id = ?1")?;
-    if let Some(no) = known.query_row([id], |row| row.get(0)).optional()? {
-        if same(conn, no, &events)? {
-            imported.known += 1;
-        } else {
-            errors.add(LineError {
-                line: lines[0].line,
-                column: "",
-                found: format!("other reps than session {id} in the database has"),
-                expected: "the same reps, or a session of another time; correct it in the review"
-                    .into(),
-            });
-        }
-        return Ok(());
+    let mut events = Vec::with_capacity(logged.len());
+    for (ordinal, logged) in (0_i64..).zip(logged) {
+        let (kind, body) = encode(&logged.event)?;
+        let nanos = logged.at.as_nanos();
+        let sum = Sha256::new().chain_update(id.0.as_bytes()).chain_update(ordinal.to_le_bytes());
+        let stored = Stored {
+            id: EventId(seven(millis + nanos / 1_000_000, &first_ten(&sum.finalize()))),
+            ordinal,
+            at: logged.at,
+            utc: moment(key.began_us + i64::try_from(nanos / 1_000).unwrap_or(0)),
+            content: Content::Event(logged.event),
+        };
+        events.push((stored, kind, body));
     }
+    let known = plans.get(&behaviour_of(key));
+    let (plan_text, mut plan) =
+        known.cloned().unwrap_or_else(|| (String::new(), Plan::of_default_words()));
+    plan.start_step = start_step;
+    let fresh = Fresh {
+        folded: fold(plan, events.iter().map(|(stored, ..)| stored)),
+        events: events.len(),
+    };
     let new = NewSession {
         id,
         animal: key.animal(),
         behaviour: key.behaviour.to_string(),
         plan_file: options.file.clone(),
-        plan_text: plans.get(&behaviour_of(key)).cloned().unwrap_or_default(),
+        plan_text,
         start_step,
         person: key.person.as_deref().map(str::to_owned),
         place: key.place.as_deref().map(str::to_owned),
@@ -129,27 +152,49 @@ pub(super) fn session(
         source_name: Some(options.file.clone()),
         made_by: options.made_by.clone(),
     };
-    let no = insert(conn, &new)?;
+    Ok(Prepared { new, line: lines[0].line, reps: lines.len() as u64, events, fresh })
+}
+
+/// Writes one session down, unless it is there already.
+pub(super) fn write(
+    conn: &Connection,
+    session: &Prepared,
+    imported: &mut Imported,
+    errors: &mut LineErrors,
+) -> Result<(), StoreError> {
+    let id = session.new.id;
+    let mut known = conn.prepare_cached("SELECT no FROM session WHERE id = ?1")?;
+    if let Some(no) = known.query_row([id], |row| row.get(0)).optional()? {
+        if same(conn, no, &session.events)? {
+            imported.known += 1;
+        } else {
+            errors.add(LineError {
+                line: session.line,
+                column: "",
+                found: format!("other reps than session {id} in the database has"),
+                expected: "the same reps, or a session of another time; correct it in the review"
+                    .into(),
+            });
+        }
+        return Ok(());
+    }
+    let no = insert(conn, &session.new)?;
     let mut put = conn.prepare_cached(
         "INSERT INTO event (session, ordinal, id, at_ns, utc_us, kind, body)
          VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
     )?;
-    for (ordinal, logged) in (0_i64..).zip(&events) {
-        let (kind, body) = encode(&logged.event)?;
-        let nanos = logged.at.as_nanos();
-        let sum = Sha256::new().chain_update(id.0.as_bytes()).chain_update(ordinal.to_le_bytes());
-        let event = EventId(seven(millis + nanos / 1_000_000, &first_ten(&sum.finalize())));
-        let at = i64::try_from(nanos).unwrap_or(i64::MAX);
-        put.execute(params![no, ordinal, event, at, key.began_us + at / 1_000, kind, body])?;
+    for (stored, kind, body) in &session.events {
+        let at = i64::try_from(stored.at.as_nanos()).unwrap_or(i64::MAX);
+        put.execute(params![no, stored.ordinal, stored.id, at, micros(stored.utc), kind, body])?;
     }
+    projection::write(conn, no, &session.fresh)?;
     imported.sessions += 1;
-    imported.reps += reps;
+    imported.reps += session.reps;
     Ok(())
 }
 
-/// The tags that the trainer would have said. `None` when a line does not fit; told in `errors`.
-fn events(lines: &[RepLine], start_step: u8, errors: &mut LineErrors) -> Option<Vec<Logged>> {
-    let before = errors.count;
+/// The tags that the trainer would have said. Lines that do not fit are told in `errors`.
+fn events(lines: &[RepLine], start_step: u8, errors: &mut LineErrors) -> Vec<Logged> {
     let mut events = Vec::with_capacity(lines.len() + 2);
     let said = |said, words: &str| Event::Input(Input::said(said, words));
     let mut log = |at, event| events.push(Logged { at, event });
@@ -201,20 +246,23 @@ fn events(lines: &[RepLine], start_step: u8, errors: &mut LineErrors) -> Option<
         last = line.at;
     }
     log(last, Event::Derived(Derived::Finished { why: WhyEnded::SoundEnded }));
-    (errors.count == before).then_some(events)
+    events
 }
 
-fn same(conn: &Connection, no: i64, events: &[Logged]) -> Result<bool, StoreError> {
+fn same(
+    conn: &Connection,
+    no: i64,
+    events: &[(Stored, &'static str, String)],
+) -> Result<bool, StoreError> {
     let mut statement = conn.prepare_cached(
         "SELECT at_ns, kind, body FROM event WHERE session = ?1 AND kind <> 'edit' ORDER BY ordinal",
     )?;
     let mut rows = statement.query([no])?;
-    for logged in events {
+    for (stored, kind, body) in events {
         let Some(row) = rows.next()? else { return Ok(false) };
-        let (kind, body) = encode(&logged.event)?;
         let at = u64::try_from(row.get::<_, i64>(0)?).unwrap_or(0);
-        let stored: (String, String) = (row.get(1)?, row.get(2)?);
-        if (at, stored) != (logged.at.as_nanos(), (kind, body)) {
+        let known: (String, String) = (row.get(1)?, row.get(2)?);
+        if at != stored.at.as_nanos() || known.0 != *kind || known.1 != *body {
             return Ok(false);
         }
     }

@@ -1,7 +1,7 @@
 //! One line to what it says, or to what is wrong with it.
 
 use std::collections::BTreeSet;
-use std::rc::Rc;
+use std::sync::Arc;
 
 use csv::StringRecord;
 use jiff::civil::{Date, DateTime};
@@ -63,7 +63,7 @@ pub(super) struct Reader<'a> {
     places: [Option<usize>; 17],
     options: &'a ImportOptions,
     last: Option<(String, ZonedDateTime)>,
-    names: BTreeSet<Rc<str>>,
+    names: BTreeSet<Arc<str>>,
 }
 
 impl<'a> Reader<'a> {
@@ -104,11 +104,11 @@ impl<'a> Reader<'a> {
         let optional = |column| fields.text(column);
         let behaviour = optional("behaviour");
         let what = self.what(&fields, behaviour.is_some())?;
-        let mut intern = |text: String| -> Rc<str> {
+        let mut intern = |text: String| -> Arc<str> {
             if let Some(known) = self.names.get(text.as_str()) {
                 return known.clone();
             }
-            let name: Rc<str> = text.into();
+            let name: Arc<str> = text.into();
             self.names.insert(name.clone());
             name
         };

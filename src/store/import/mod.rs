@@ -28,8 +28,10 @@ mod line;
 use std::collections::BTreeMap;
 use std::fmt;
 use std::io::Read;
+use std::thread;
 
 use jiff::tz::TimeZone;
+use rusqlite::Connection;
 
 use super::{Store, StoreError, journal};
 use limit::Limited;
@@ -149,12 +151,13 @@ impl Store {
     ) -> Result<Imported, ImportError> {
         let mut errors = LineErrors::default();
         let (sessions, entries) = read(file, options, &mut errors)?;
-        let plans = build::plans(&sessions);
+        let plans = build::plans(&sessions)?;
         let mut imported = Imported::default();
         let tx = self.write()?;
-        for (key, lines) in sessions {
-            build::session(&tx, &key, lines, &plans, options, &mut imported, &mut errors)?;
-        }
+        self.conn.pragma_update(None, "cache_size", CACHE_KB)?;
+        let written = write(&tx, sessions, &plans, options, &mut imported, &mut errors);
+        self.conn.pragma_update(None, "cache_size", USUAL_CACHE_KB)?;
+        written?;
         for entry in entries {
             let before = tx.total_changes();
             journal::insert(&tx, &entry)?;
@@ -164,9 +167,53 @@ impl Store {
             return Err(ImportError::Lines(errors));
         }
         tx.commit().map_err(StoreError::from)?;
-        self.refresh()?;
         Ok(imported)
     }
+}
+
+/// Room for pages while much is written at once, as SQLite wants it said: negative for kB.
+const CACHE_KB: i64 = -64_000;
+const USUAL_CACHE_KB: i64 = -2_000;
+/// Sessions worked out in one go.
+const AT_ONCE: usize = 256;
+
+/// Works sessions out in one thread and writes them in another.
+fn write(
+    conn: &Connection,
+    sessions: Sessions,
+    plans: &build::Plans,
+    options: &ImportOptions,
+    imported: &mut Imported,
+    errors: &mut LineErrors,
+) -> Result<(), ImportError> {
+    let mut rest = sessions.into_iter();
+    thread::scope(|scope| {
+        let mut ahead = || {
+            let some: Vec<_> = rest.by_ref().take(AT_ONCE).collect();
+            let prepare = move || -> Vec<_> {
+                let each = some.into_iter();
+                each.map(|(key, lines)| build::prepare(&key, lines, plans, options)).collect()
+            };
+            scope.spawn(prepare)
+        };
+        let mut next = ahead();
+        loop {
+            let ready = next.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+            if ready.is_empty() {
+                return Ok(());
+            }
+            next = ahead();
+            for session in ready {
+                match session {
+                    Ok(session) => build::write(conn, &session, imported, errors)?,
+                    Err(ImportError::Lines(wrong)) => {
+                        wrong.first.into_iter().for_each(|e| errors.add(e))
+                    }
+                    Err(other) => return Err(other),
+                }
+            }
+        }
+    })
 }
 
 type Sessions = BTreeMap<build::Key, Vec<line::RepLine>>;

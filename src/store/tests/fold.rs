@@ -140,6 +140,10 @@ fn marks_know_what_was_taken_back() {
     let moods: Vec<_> = folded.marks.iter().filter(|mark| mark.kind == MarkKind::Mood).collect();
     assert_eq!(moods.len(), 1);
     assert_eq!((moods[0].name.as_str(), moods[0].active), ("worried", Duration::from_secs(7)));
+    let rows = store.marks(&Filter::session(id), &[]).unwrap();
+    assert_eq!(rows.iter().map(|row| row.mark.clone()).collect::<Vec<_>>(), folded.marks);
+    let only = store.marks(&Filter::session(id), &[MarkKind::Mood, MarkKind::Began]).unwrap();
+    assert_eq!(only.len(), 2);
 }
 
 /// Everything in the tables that follow from the log.

@@ -66,6 +66,7 @@ fn several_events_are_written_all_or_none() {
     let wrong: Vec<_> = logged.iter().map(|logged| (logged.clone(), twice)).collect();
     assert!(store.append_all(session, &wrong, later(1)).is_err());
     assert_eq!(store.events(session).unwrap(), vec![]);
+    assert_eq!(store.begin_session(&new_session(1000)).unwrap(), session);
     let right: Vec<_> =
         (1001..).map(|n| EventId(key(n))).zip(logged).map(|(id, logged)| (logged, id)).collect();
     store.append_all(session, &right, later(1)).unwrap();
@@ -218,6 +219,11 @@ proptest! {
         let logged: Vec<Logged> =
             events.into_iter().map(|(at, event)| Logged { at: at.into(), event }).collect();
         let session = stored(&Store::open(&place.file).unwrap(), 1, &logged);
+        for logged in &logged {
+            let (kind, body) = crate::store::append::encode(&logged.event).unwrap();
+            let body: serde_json::Value = serde_json::from_str(&body).unwrap();
+            prop_assert_eq!(body["event"].as_str(), Some(kind));
+        }
         let back = Store::open_read_only(&place.file).unwrap().events(session).unwrap();
         let back: Vec<Logged> = back.iter().filter_map(crate::store::Stored::logged).collect();
         prop_assert_eq!(back, logged);

@@ -2,7 +2,6 @@
 
 mod bad_input;
 mod demo;
-mod lines;
 mod people;
 mod voices;
 

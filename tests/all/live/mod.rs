@@ -4,3 +4,4 @@ mod crash;
 mod ear;
 mod listener;
 mod session;
+mod stalls;

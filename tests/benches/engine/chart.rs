@@ -28,7 +28,7 @@ fn front(scores: &[Score]) -> Vec<(f64, f64)> {
     points
 }
 
-pub fn draw(
+pub(crate) fn draw(
     file: &str,
     ours: &[Score],
     peers: &[(&str, Vec<Score>)],

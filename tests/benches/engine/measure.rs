@@ -9,19 +9,19 @@ use crate::population::{Case, plan_at, replay};
 
 /// How one rule, at one setting, did over all cases.
 #[derive(Debug, Clone)]
-pub struct Score {
-    pub setting: String,
-    pub false_per_hour: f64,
+pub(crate) struct Score {
+    pub(crate) setting: String,
+    pub(crate) false_per_hour: f64,
     /// Median seconds from the true decline to the first nudge after it; endless when less than
     /// half of the declines were noticed at all.
-    pub median_delay: f64,
-    pub noticed: f64,
-    pub before_breakdown: f64,
+    pub(crate) median_delay: f64,
+    pub(crate) noticed: f64,
+    pub(crate) before_breakdown: f64,
 }
 
 /// Adds up one rule.
 #[derive(Debug, Default)]
-pub struct Scorer {
+pub(crate) struct Scorer {
     good_s: f64,
     false_nudges: u32,
     delays: Vec<f64>,
@@ -30,7 +30,7 @@ pub struct Scorer {
 }
 
 impl Scorer {
-    pub fn add(&mut self, case: &Case, alarms: impl IntoIterator<Item = f64>) {
+    pub(crate) fn add(&mut self, case: &Case, alarms: impl IntoIterator<Item = f64>) {
         let truth = &case.simulated.truth;
         let ended = truth.ended.as_secs_f64();
         let declined = truth.declined.map_or(f64::INFINITY, At::as_secs_f64);
@@ -52,7 +52,7 @@ impl Scorer {
         }
     }
 
-    pub fn score(mut self, setting: String) -> Score {
+    pub(crate) fn score(mut self, setting: String) -> Score {
         self.delays.sort_by(f64::total_cmp);
         let noticed = self.delays.iter().filter(|delay| delay.is_finite()).count();
         Score {
@@ -64,13 +64,13 @@ impl Scorer {
         }
     }
 
-    pub fn good_hours(&self) -> f64 {
+    pub(crate) fn good_hours(&self) -> f64 {
         self.good_s / 3600.0
     }
 }
 
 /// The nudges that say something is going wrong, by our own judgement: not the planned end.
-pub fn decline_nudges(out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
+pub(crate) fn decline_nudges(out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
     out.iter()
         .filter_map(|output| match output {
             Output::Append(Logged {
@@ -93,7 +93,7 @@ pub fn decline_nudges(out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
 }
 
 /// The engine over all cases, at so many false nudges an hour.
-pub fn ours(plan: &Plan, cases: &[Case], budget: f64, with_prior: bool) -> Scorer {
+pub(crate) fn ours(plan: &Plan, cases: &[Case], budget: f64, with_prior: bool) -> Scorer {
     let mut scorer = Scorer::default();
     for case in cases {
         let mut plan = plan_at(plan, case.working);
@@ -106,7 +106,7 @@ pub fn ours(plan: &Plan, cases: &[Case], budget: f64, with_prior: bool) -> Score
 }
 
 /// Which detectors spoke falsely, and which noticed first.
-pub fn by_detector(plan: &Plan, cases: &[Case]) -> Vec<(String, u32, u32)> {
+pub(crate) fn by_detector(plan: &Plan, cases: &[Case]) -> Vec<(String, u32, u32)> {
     let mut counts = std::collections::BTreeMap::<String, (u32, u32)>::new();
     for case in cases {
         let (_, out) = replay(&plan_at(plan, case.working), case.prior.clone(), &case.simulated);
@@ -125,7 +125,7 @@ pub fn by_detector(plan: &Plan, cases: &[Case]) -> Vec<(String, u32, u32)> {
 }
 
 /// A rule of thumb over all cases.
-pub fn plain(rule: Rule, cases: &[(Seen, &Case)]) -> Scorer {
+pub(crate) fn plain(rule: Rule, cases: &[(Seen, &Case)]) -> Scorer {
     let mut scorer = Scorer::default();
     for (seen, case) in cases {
         scorer.add(case, rule.alarms(seen));
@@ -135,7 +135,7 @@ pub fn plain(rule: Rule, cases: &[(Seen, &Case)]) -> Scorer {
 
 /// The median delay of a family of rules at this false-nudge rate: straight between the settings on
 /// its front, which is kind to coarse rules. Endless when no setting is so quiet.
-pub fn delay_at(front: &[Score], false_per_hour: f64) -> f64 {
+pub(crate) fn delay_at(front: &[Score], false_per_hour: f64) -> f64 {
     let quiet = front.iter().filter(|score| score.false_per_hour <= false_per_hour);
     let Some(quiet) = quiet.min_by(|a, b| a.median_delay.total_cmp(&b.median_delay)) else {
         return f64::INFINITY;
@@ -155,7 +155,7 @@ pub fn delay_at(front: &[Score], false_per_hour: f64) -> f64 {
 
 /// What to do with the criterion.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Verdict {
+pub(crate) enum Verdict {
     Ease,
     Hold,
     Raise,
@@ -163,16 +163,20 @@ pub enum Verdict {
 
 /// Shares of advice: right, raised too early, raised too late, other.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct AdviceScore {
-    pub right: f64,
-    pub early: f64,
-    pub late: f64,
-    pub other: f64,
+pub(crate) struct AdviceScore {
+    pub(crate) right: f64,
+    pub(crate) early: f64,
+    pub(crate) late: f64,
+    pub(crate) other: f64,
 }
 
 /// Compares advice at the planned end with the truth: raise when a fresh animal succeeds at the plan's
 /// raising threshold or above, ease below its easing threshold.
-pub fn advice(plan: &Plan, cases: &[Case], rule: impl Fn(&Session) -> Verdict) -> AdviceScore {
+pub(crate) fn advice(
+    plan: &Plan,
+    cases: &[Case],
+    rule: impl Fn(&Session) -> Verdict,
+) -> AdviceScore {
     let mut score = AdviceScore::default();
     for case in cases {
         let cut = At::from_secs_f64(plan.limits.planned.as_secs_f64());
@@ -181,7 +185,7 @@ pub fn advice(plan: &Plan, cases: &[Case], rule: impl Fn(&Session) -> Verdict) -
             let _ = session.handle(*at, input.clone());
         }
         let _ = session.close(cut);
-        let habit = case.simulated.truth.habit;
+        let habit = case.simulated.habit_at(cut);
         let truth = if habit >= plan.advice.raise_at {
             Verdict::Raise
         } else if habit < plan.advice.ease_below {
@@ -202,7 +206,7 @@ pub fn advice(plan: &Plan, cases: &[Case], rule: impl Fn(&Session) -> Verdict) -
 }
 
 /// Our advice for next time.
-pub fn our_advice(session: &Session) -> Verdict {
+pub(crate) fn our_advice(session: &Session) -> Verdict {
     match session.advice()[0].suggests {
         Suggests::Raise { .. } | Suggests::Generalise => Verdict::Raise,
         Suggests::Ease { .. } => Verdict::Ease,
@@ -211,7 +215,7 @@ pub fn our_advice(session: &Session) -> Verdict {
 }
 
 /// "8 of 10": raise at eight of the last ten, ease below five.
-pub fn eight_of_ten(session: &Session) -> Verdict {
+pub(crate) fn eight_of_ten(session: &Session) -> Verdict {
     let last = session.reps().iter().rev().take(10);
     match last.filter(|rep| rep.met_criterion()).count() {
         8.. => Verdict::Raise,
@@ -221,7 +225,7 @@ pub fn eight_of_ten(session: &Session) -> Verdict {
 }
 
 /// "Three misses": ease after three misses in a row anywhere in the last ten, else raise at eight.
-pub fn three_misses(session: &Session) -> Verdict {
+pub(crate) fn three_misses(session: &Session) -> Verdict {
     let reps = session.reps();
     let last = &reps[reps.len().saturating_sub(10)..];
     let in_a_row = last.windows(3).any(|three| three.iter().all(|rep| !rep.met_criterion()));

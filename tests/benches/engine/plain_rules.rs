@@ -4,17 +4,17 @@ use hushtally::session::Rep;
 
 /// What a rule of thumb sees: tries, cleaned of what was taken back.
 #[derive(Clone)]
-pub struct Seen {
+pub(crate) struct Seen {
     /// Seconds, and whether the try met the criterion.
-    pub tries: Vec<(f64, bool)>,
+    pub(crate) tries: Vec<(f64, bool)>,
     /// Seconds of each reward.
-    pub rewards: Vec<f64>,
+    pub(crate) rewards: Vec<f64>,
     /// Seconds at which the session was over.
-    pub ended: f64,
+    pub(crate) ended: f64,
 }
 
 impl Seen {
-    pub fn of(reps: &[Rep], ended: f64) -> Self {
+    pub(crate) fn of(reps: &[Rep], ended: f64) -> Self {
         let seconds = |rep: &Rep| rep.at.as_secs_f64();
         Seen {
             tries: reps.iter().map(|rep| (seconds(rep), rep.met_criterion())).collect(),
@@ -26,7 +26,7 @@ impl Seen {
 
 /// A rule with its setting.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Rule {
+pub(crate) enum Rule {
     /// Once, after so many seconds.
     FixedTimer(f64),
     /// At most so many rewards in a window of so many seconds, looked at every second.
@@ -38,7 +38,7 @@ pub enum Rule {
 }
 
 /// Every family with every setting that is tried.
-pub fn families() -> Vec<(&'static str, Vec<Rule>)> {
+pub(crate) fn families() -> Vec<(&'static str, Vec<Rule>)> {
     let timers = (1..=40).map(|i| Rule::FixedTimer(f64::from(i) * 15.0)).collect();
     let mut windows = Vec::new();
     for window in (8..=90).step_by(2) {
@@ -59,7 +59,7 @@ pub fn families() -> Vec<(&'static str, Vec<Rule>)> {
 
 impl Rule {
     /// When it speaks up, in seconds; again only after it has been content in between.
-    pub fn alarms(self, seen: &Seen) -> Vec<f64> {
+    pub(crate) fn alarms(self, seen: &Seen) -> Vec<f64> {
         match self {
             Rule::FixedTimer(after) => {
                 if after < seen.ended {

@@ -14,30 +14,30 @@ const LONGEST_S: f64 = 600.0;
 
 /// Which animals: thresholds are chosen on one set and reported on the other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Seeds {
+pub(crate) enum Seeds {
     Tuning,
     Reported,
 }
 
 /// One judged session.
 #[derive(Clone)]
-pub struct Case {
-    pub simulated: Simulated,
-    pub prior: Prior,
-    pub working: u8,
-    pub cues: bool,
+pub(crate) struct Case {
+    pub(crate) simulated: Simulated,
+    pub(crate) prior: Prior,
+    pub(crate) working: u8,
+    pub(crate) cues: bool,
 }
 
 impl Case {
     /// Seconds from the decline to the breakdown, if both came.
-    pub fn lasts(&self) -> Option<f64> {
+    pub(crate) fn lasts(&self) -> Option<f64> {
         let truth = &self.simulated.truth;
         Some(truth.broke_down?.since(truth.declined?).as_secs_f64())
     }
 }
 
 /// The plan of all simulated trainers. Its floor is a little over half of a usual pace.
-pub fn plan() -> Plan {
+pub(crate) fn plan() -> Plan {
     let mut plan = Plan::of_default_words();
     plan.steps = vec![plan.steps[0].clone(); 5];
     plan.limits.rate_floor_per_min = 4.0;
@@ -46,12 +46,12 @@ pub fn plan() -> Plan {
 }
 
 /// The plan as it stands at a step.
-pub fn plan_at(plan: &Plan, step: u8) -> Plan {
+pub(crate) fn plan_at(plan: &Plan, step: u8) -> Plan {
     Plan { start_step: step, ..plan.clone() }
 }
 
 /// Runs the engine over the tags.
-pub fn replay(
+pub(crate) fn replay(
     plan: &Plan,
     prior: Prior,
     simulated: &Simulated,
@@ -65,7 +65,7 @@ pub fn replay(
     (session, out)
 }
 
-pub fn cases(seeds: Seeds, count: u64) -> Vec<Case> {
+pub(crate) fn cases(seeds: Seeds, count: u64) -> Vec<Case> {
     let first = match seeds {
         Seeds::Tuning => 1_000_000,
         Seeds::Reported => 0,

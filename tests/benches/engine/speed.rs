@@ -57,7 +57,7 @@ fn start() -> std::time::Instant {
 }
 
 /// One rep half a second and a look after the last event: through all detectors, checkpoint included.
-pub fn event_cost_us() -> f64 {
+pub(crate) fn event_cost_us() -> f64 {
     let (session, now) = in_full_swing();
     let input = Input::said(Said::Rep(Details::default()), "yes");
     let next = now + Duration::from_millis(1500);
@@ -68,7 +68,7 @@ pub fn event_cost_us() -> f64 {
 }
 
 /// Ten hours of one rep every six seconds and a miss every thirty.
-pub fn ten_hour_replay_s() -> f64 {
+pub(crate) fn ten_hour_replay_s() -> f64 {
     let inputs: Vec<(At, Input)> = (1..=6000_u32)
         .map(|tag| {
             let said = if tag % 5 == 0 { Said::Miss } else { Said::Rep(Details::default()) };
@@ -89,7 +89,7 @@ pub fn ten_hour_replay_s() -> f64 {
 }
 
 /// A session with six earlier ones, and its first event.
-pub fn session_start_ms() -> f64 {
+pub(crate) fn session_start_ms() -> f64 {
     let prior = cases(Seeds::Tuning, 1).remove(0).prior;
     let input = Input::said(Said::Rep(Details::default()), "yes");
     let set_up = || (plan(), prior.clone(), input.clone());

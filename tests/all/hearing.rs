@@ -1,0 +1,131 @@
+//! The verb that measures hearing, on a voice whose words and times are known; and what hearing made of them.
+
+use std::fs;
+use std::process::Command;
+
+use anyhow::{Context, Result, bail};
+use hushtally::plan::{self, Mood, Plan, RewardValue, Role, Side};
+use serde_json::Value;
+
+use crate::needs;
+use crate::speech::{Tape, Voice, words};
+
+/// Runs the program; its output and its lines about what it did, or why it failed.
+fn run(arguments: &[&str]) -> Result<(bool, String, String)> {
+    let output = Command::new(env!("CARGO_BIN_EXE_hushtally")).args(arguments).output()?;
+    let text = |bytes: Vec<u8>| String::from_utf8_lossy(&bytes).into_owned();
+    Ok((output.status.success(), text(output.stdout), text(output.stderr)))
+}
+
+fn score(tape: &Tape, nothing: bool) -> Result<Value> {
+    let folder = tempfile::tempdir()?;
+    tape.write(&folder.path().join("said.wav"))?;
+    let mut truth = "file,start_s,end_s,words\n".to_owned();
+    if nothing {
+        truth += &format!("said.wav,0,{:.4},\n", tape.seconds());
+    } else {
+        for said in &tape.said {
+            truth += &format!("said.wav,{:.4},{:.4},{}\n", said.onset_s, said.end_s, said.words);
+        }
+    }
+    fs::write(folder.path().join("truth.csv"), truth)?;
+    let dir = folder.path().to_string_lossy();
+    let (well, out, err) = run(&["words", "score", &dir, "--json"])?;
+    if !well {
+        bail!("{err}");
+    }
+    serde_json::from_str(&out).context(out)
+}
+
+#[test]
+fn every_default_tag_of_a_clear_voice_is_heard_with_its_onset() -> Result<()> {
+    if !Voice::USUAL.is_here() || !needs::model() {
+        return Ok(());
+    }
+    let plan = Plan::of_default_words();
+    let said: [&[Role]; 9] = [
+        &[Role::Marker],
+        &[Role::Marker, Role::Step(2)],
+        &[Role::Marker, Role::Step(3), Role::Value(RewardValue::High)],
+        &[Role::Marker, Role::Side(Side::Left)],
+        &[Role::Miss],
+        &[Role::Mood(Mood::Tired)],
+        &[Role::HoldStart],
+        &[Role::TakeBack],
+        &[Role::Command(plan::Command::Finish)],
+    ];
+    let mut tape = Tape::new();
+    for roles in said {
+        tape.say(1.2, Voice::USUAL, &words(&plan, roles))?;
+    }
+    tape.quiet(1.5);
+    let figures = score(&tape, false)?;
+    assert_eq!(figures["recall"], 1.0, "{figures}");
+    assert_eq!(figures["extra"], 0, "{figures}");
+    assert!(figures["onset_error_ms"]["p95"].as_f64().context("no onsets")? < 30.0, "{figures}");
+    assert!(figures["delay_ms"]["n"] == 8, "{figures}");
+    Ok(())
+}
+
+#[test]
+fn talk_with_tag_words_in_it_gives_no_tag() -> Result<()> {
+    if !Voice::USUAL.is_here() || !needs::model() {
+        return Ok(());
+    }
+    let mut tape = Tape::new();
+    for sentence in [
+        "yes, I think two is enough for today",
+        "could you hand me the towel from the shelf",
+        "he was a bit tired and anxious yesterday",
+        "please finish this now and go on",
+    ] {
+        tape.say(1.0, Voice::USUAL, sentence)?;
+    }
+    tape.quiet(1.5);
+    let figures = score(&tape, true)?;
+    assert_eq!(figures["false_tags"], 0, "{figures}");
+    assert_eq!(figures["accidental_commands"], 0, "{figures}");
+    Ok(())
+}
+
+#[test]
+fn a_note_is_taken_in_free_words_until_a_pause() -> Result<()> {
+    if !Voice::USUAL.is_here() || !needs::model() {
+        return Ok(());
+    }
+    let plan = Plan::of_default_words();
+    let mut tape = Tape::new();
+    tape.say(1.0, Voice::USUAL, &words(&plan, &[Role::Marker]))?;
+    tape.say(1.0, Voice::USUAL, &words(&plan, &[Role::Command(plan::Command::Note)]))?;
+    tape.say(0.6, Voice::USUAL, "the left foot was slow today")?;
+    tape.say(2.5, Voice::USUAL, &words(&plan, &[Role::Marker]))?;
+    tape.quiet(1.5);
+    let folder = tempfile::tempdir()?;
+    let (wav, plan_file) = (folder.path().join("said.wav"), folder.path().join("plan.toml"));
+    tape.write(&wav)?;
+    let text = "animal = \"Pepino\"\nspecies = \"cockatiel\"\nbehaviour = \"rests a foot\"\n\
+                [[step]]\nname = \"looks\"\n";
+    fs::write(&plan_file, text)?;
+    let (well, out, err) =
+        run(&["replay", &wav.to_string_lossy(), &plan_file.to_string_lossy(), "--json"])?;
+    assert!(well, "{err}");
+    let events: Vec<Value> = out.lines().map(serde_json::from_str).collect::<Result<_, _>>()?;
+    let note = events.iter().find(|event| event["kind"] == "note").context(out.clone())?;
+    let text = note["text"].as_str().context("a note without text")?;
+    assert!(text.contains("foot was slow"), "{text}");
+    let reps = events.iter().filter(|event| event["kind"] == "rep").count();
+    assert_eq!(reps, 2, "one before the note and one after it: {out}");
+    Ok(())
+}
+
+#[test]
+fn a_truth_that_cannot_be_read_says_which_line() -> Result<()> {
+    let folder = tempfile::tempdir()?;
+    let dir = folder.path().to_string_lossy();
+    let (well, _, err) = run(&["words", "score", &dir])?;
+    assert!(!well && err.contains("truth.csv cannot be read"), "{err}");
+    fs::write(folder.path().join("truth.csv"), "file,start_s,end_s,words\na.wav,1,soon,yes\n")?;
+    let (well, _, err) = run(&["words", "score", &dir])?;
+    assert!(!well && err.contains("line 2"), "{err}");
+    Ok(())
+}
