@@ -190,7 +190,7 @@ fn candidates(session: &[Onset], film: &[Onset]) -> Vec<Candidate> {
             }
         }
     }
-    found.sort_by(|a, b| b.0.cmp(&a.0));
+    found.sort_by_key(|found| std::cmp::Reverse(found.0));
     let mut apart: Vec<Candidate> = Vec::new();
     for (_, candidate) in found {
         if apart.iter().all(|kept| (kept.0 - candidate.0).abs() > 2.0 * NEAR_S) {
