@@ -131,6 +131,11 @@ impl Tape {
         self
     }
 
+    /// Its length so far, in seconds.
+    pub(crate) fn seconds(&self) -> f64 {
+        self.samples.len() as f64 / f64::from(RATE)
+    }
+
     pub(crate) fn write(&self, file: &Path) -> Result<()> {
         write_wav(file, &self.samples)
     }
