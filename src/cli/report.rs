@@ -81,7 +81,7 @@ fn of_animal(store: &Store, args: &ReportArgs) -> Result<String, Failure> {
             .map(|row| row.behaviour),
     };
     let filter = Filter { behaviour, from: args.from, to: args.to, ..Filter::animal(animal.id) };
-    let signs = store.first_signs(&filter)?;
+    let signs = store.declines(&filter)?;
     let signs = signs.into_iter().map(|(id, at)| (id, at.as_secs_f64())).collect();
     let view = animal_view::animal(&store.sessions(&filter)?, &store.reps(&filter)?, &signs)
         .ok_or_else(|| {

@@ -82,7 +82,7 @@ pub struct DayRow {
 pub struct SideRow {
     /// Which stretch.
     pub name: String,
-    /// Rewarded of tries, left.
+    /// Reps that met the criterion, of those with a side, left.
     pub left: String,
     /// The same, right.
     pub right: String,
@@ -207,7 +207,8 @@ fn with_interval(estimate: Estimate, factor: f64, unit: &str) -> String {
     format!("{point} {unit} (95 % interval {low} to {high})")
 }
 
-/// Left against right over the whole period, and in its latest ten sessions.
+/// Left against right over the whole period, and in its latest ten sessions: of the reps whose side was said,
+/// how many met the criterion. A miss has no side unless an edit gave it one.
 fn sides(sessions: &[SessionRow], reps: &[RepRow]) -> (Vec<SideRow>, Vec<(String, Estimate)>) {
     let latest: Vec<SessionId> = sessions.iter().rev().take(10).map(|row| row.id).collect();
     let (mut rows, mut drawn) = (Vec::new(), Vec::new());
@@ -217,7 +218,7 @@ fn sides(sessions: &[SessionRow], reps: &[RepRow]) -> (Vec<SideRow>, Vec<(String
                 row.rep.side == Some(side) && only.is_none_or(|ids| ids.contains(&row.session))
             });
             of_side.fold((0_u32, 0_u32), |(good, all), row| {
-                (good + u32::from(row.rep.rewarded()), all + 1)
+                (good + u32::from(row.rep.met_criterion()), all + 1)
             })
         };
         let (left, right) = (count(Side::Left), count(Side::Right));

@@ -3,57 +3,11 @@
 use jiff::Timestamp;
 use minijinja::Value;
 use minijinja::value::Serde;
-use serde::Serialize;
 use serde_json::json;
 
 use super::animal_view::AnimalView;
 use super::session_view::{Head, SessionView, local};
 use super::web::render::{STYLE, templates};
-use super::words;
-use crate::plan::Plan;
-use crate::store::SessionRow;
-
-/// What the next session needs, from the plan and the latest session.
-#[derive(Debug, Clone, Serialize)]
-pub struct Card {
-    /// Step to begin at.
-    pub step: u8,
-    /// Its name.
-    pub step_name: String,
-    /// Planned length.
-    pub length: String,
-    /// Planned reps.
-    pub reps: u32,
-    /// Rewards per minute not to fall below.
-    pub floor: String,
-    /// What to lay out, by value.
-    pub treats: Vec<String>,
-    /// The plan's note.
-    pub note: Option<String>,
-}
-
-/// The card for the session after this one.
-pub fn card(row: &SessionRow, plan: &Plan) -> Card {
-    let treat = |name: &str, treat: &crate::plan::Treat| {
-        let pieces =
-            if treat.pieces == 1 { String::new() } else { format!("{} × ", treat.pieces) };
-        format!("{name}: {pieces}{}", treat.what)
-    };
-    let rewards = &plan.rewards;
-    Card {
-        step: row.last_step,
-        step_name: plan.step(row.last_step).name.clone(),
-        length: words::clock(plan.limits.planned),
-        reps: plan.limits.planned_reps,
-        floor: words::number(plan.limits.rate_floor_per_min),
-        treats: vec![
-            treat("low", &rewards.low),
-            treat("high", &rewards.high),
-            treat("jackpot", &rewards.jackpot),
-        ],
-        note: plan.note.clone(),
-    }
-}
 
 /// The report of one session; `hide` leaves out every name and note.
 ///

@@ -434,8 +434,16 @@ fn scorings(events: &[Stored]) -> Vec<ScoringView> {
 
 fn edits(events: &[Stored], offset_s: i32) -> Vec<EditView> {
     let gone = undone(events);
+    let of_record = |change: &Change| match change {
+        // Taking back what no correction was is none either.
+        Change::Undo { target } => !events.iter().any(|stored| {
+            let is = |edit: &crate::store::Edit| !edit.change.corrects();
+            stored.id == *target && matches!(&stored.content, Content::Edit(edit) if is(edit))
+        }),
+        change => change.corrects(),
+    };
     let view = |stored: &Stored| match &stored.content {
-        Content::Edit(edit) if edit.change.corrects() => Some(EditView {
+        Content::Edit(edit) if of_record(&edit.change) => Some(EditView {
             id: stored.id.to_string(),
             when: local(stored.utc, offset_s),
             what: what(&edit.change, events),

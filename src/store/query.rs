@@ -1,8 +1,5 @@
 //! Views: sessions and reps that a filter lets through, in order of time.
 
-use std::collections::BTreeMap;
-use std::time::Duration;
-
 use jiff::civil::Date;
 use rusqlite::types::Value;
 
@@ -132,39 +129,6 @@ impl Store {
         let mut statement = self.conn.prepare_cached(&sql)?;
         let rows = statement.query_map(rusqlite::params_from_iter(values), row::rep)?;
         Ok(rows.collect::<Result<_, _>>()?)
-    }
-
-    /// When, in active time, each session first showed that the animal tired or worried, by the trainer's
-    /// words or by three misses running. Sessions without such a sign are not in it.
-    ///
-    /// # Errors
-    /// The database cannot be read.
-    pub fn first_signs(
-        &self,
-        filter: &Filter,
-    ) -> Result<BTreeMap<SessionId, Duration>, StoreError> {
-        self.bring_up_to_date()?;
-        let (numbers, values) = filter.numbers();
-        let sql = format!(
-            "SELECT s.id, m.active_ns FROM session s JOIN mark m ON m.session = s.no
-                WHERE s.no IN ({numbers}) AND m.kind = 'mood' AND m.name IN ('tired', 'worried')
-             UNION ALL
-             SELECT s.id, c.active_ns FROM session s JOIN rep a ON a.session = s.no
-                JOIN rep b ON b.session = a.session AND b.number = a.number + 1
-                JOIN rep c ON c.session = a.session AND c.number = a.number + 2
-                WHERE s.no IN ({numbers}) AND a.outcome IN ('missed', 'hold_ran_out')
-                AND b.outcome IN ('missed', 'hold_ran_out') AND c.outcome IN ('missed', 'hold_ran_out')",
-        );
-        let mut statement = self.conn.prepare_cached(&sql)?;
-        let twice = values.iter().chain(&values);
-        let mut rows = statement.query(rusqlite::params_from_iter(twice))?;
-        let mut first: BTreeMap<SessionId, Duration> = BTreeMap::new();
-        while let Some(row) = rows.next()? {
-            let active = row::span(row.get(1)?);
-            let known = first.entry(row.get(0)?).or_insert(active);
-            *known = active.min(*known);
-        }
-        Ok(first)
     }
 
     /// What else happened, of these kinds (all when none is named), in order of time.

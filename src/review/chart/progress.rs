@@ -61,7 +61,12 @@ pub fn ratio(days: &[DayPoint], phases: &[Phase], dates: &dyn Fn(i32) -> String)
         }
         // Labels in two rows, so that neighbours stay apart.
         let row = top + 10.0 + 14.0 * (number % 2) as f64;
-        canvas.text("note", (x + 4.0, row), "start", &phase.name);
+        // Near the right edge the label goes to the left of its line.
+        if x > canvas.right - 90.0 {
+            canvas.text("note", (x - 4.0, row), "end", &phase.name);
+        } else {
+            canvas.text("note", (x + 4.0, row), "start", &phase.name);
+        }
     }
     for run in days.chunk_by(|a, b| a.phase == b.phase && b.day - a.day == 1) {
         let rewarded: Vec<_> = run.iter().filter(|d| d.rewarded > 0.0).copied().collect();
@@ -176,12 +181,15 @@ pub fn survival(sessions: &[Watched]) -> Option<String> {
     )))
 }
 
-/// Left minus right success, in percentage points, with its interval, a row a period.
+/// Left minus right share that met the criterion, in percentage points, with its interval, a row a period.
 pub fn sides(rows: &[(String, Estimate)]) -> String {
     let n = rows.len().max(1) as f64;
     let mut canvas = Canvas::new(80.0 + 30.0 * n, (-100.0, 100.0), (0.0, n));
     canvas.left = 150.0;
-    canvas.axes(("left minus right, % of tries rewarded", &ticks(-100.0, 100.0, 8.0)), ("", &[]));
+    canvas.axes(
+        ("left minus right, % of reps that met the criterion", &ticks(-100.0, 100.0, 8.0)),
+        ("", &[]),
+    );
     let (zero, top, bottom) = (canvas.px(0.0), canvas.top, canvas.bottom);
     canvas.line("phase", (zero, top), (zero, bottom));
     for (number, (name, difference)) in rows.iter().enumerate() {

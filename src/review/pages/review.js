@@ -170,7 +170,7 @@
     const inFilm = submitter?.hasAttribute("data-needs-film");
     if (inFilm && !film.there) return say("Choose the film first: its present moment is the time.", true);
     if (inFilm) values.set("at_s", film.now());
-    if (values.get("by")) localStorage.setItem("by", values.get("by"));
+    if (values.get("by") && one("[data-keep=by]", form)) localStorage.setItem("by", values.get("by"));
     say(form.dataset.live);
     form.setAttribute("aria-busy", "true");
     try {

@@ -7,15 +7,22 @@ use axum::extract::{Path, Query, State};
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use jiff::civil::Date;
+use jiff::tz::TimeZone;
 use serde::Deserialize;
 use serde_json::json;
 
 use super::Review;
 use super::render::{SCRIPT, STYLE, Trouble, text_file};
+use crate::clock::Clock;
+use crate::history::course::Course;
+use crate::history::cue::{self, Control, Grid};
+use crate::history::next::{self, Next};
+use crate::history::{Ladder, body};
 use crate::plan::Plan;
 use crate::review::session_view::{self, Head, SessionView};
 use crate::review::vtt::{self, Cue};
-use crate::review::{agree_view, animal_view, report};
+use crate::review::{agree_view, animal_view, report, words};
+use crate::run::Known;
 use crate::store::{
     AnimalId, EventId, Filter, Folded, SessionId, SessionRow, Store, StoreError, Stored,
 };
@@ -174,7 +181,9 @@ pub(super) async fn score(
         let steps: Vec<&str> = loaded.plan.steps.iter().map(|step| step.name.as_str()).collect();
         let (animal, behaviour) = (&loaded.row.animal, &loaded.row.behaviour);
         let day = loaded.row.day.to_string();
-        let (scoring, by) = (scoring.to_string(), query.by);
+        // Whoever began it goes on with it.
+        let known = agree_view::second(&loaded.events, scoring).0;
+        let (scoring, by) = (scoring.to_string(), known.unwrap_or(query.by));
         Ok(review.page(
             "score.html",
             json!({ "id": id, "scoring": scoring, "by": by, "own": own, "latest": latest, "film": film, "steps": steps, "animal": animal, "behaviour": behaviour, "day": day }),
@@ -258,7 +267,7 @@ fn animal_data(
         ..Filter::animal(animal)
     };
     let sessions = store.sessions(&filter)?;
-    let (reps, signs) = (store.reps(&filter)?, store.first_signs(&filter)?);
+    let (reps, signs) = (store.reps(&filter)?, store.declines(&filter)?);
     let signs = signs.into_iter().map(|(id, at)| (id, at.as_secs_f64())).collect();
     let view = animal_view::animal(&sessions, &reps, &signs).ok_or_else(|| {
         Trouble::new(StatusCode::NOT_FOUND, "There is no session in this period.")
@@ -273,8 +282,35 @@ pub(super) async fn animal(
     Query(query): Query<AnimalQuery>,
 ) -> Response {
     or_trouble(&review, || {
-        let (behaviours, animal, _) = animal_data(&review.store(), &id, &query)?;
-        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours })))
+        let store = review.store();
+        let (behaviours, animal, _) = animal_data(&store, &id, &query)?;
+        let Advised { next, control, grid } =
+            advised(&store, &review.clock, &animal.id, &animal.behaviour)?;
+        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours, "next": next, "control": control, "grid": grid })))
+    })
+}
+
+/// What is advised, from everything the record knows of the animal.
+struct Advised {
+    next: Next,
+    control: Control,
+    grid: Grid,
+}
+
+fn advised(store: &Store, clock: &Clock, id: &str, behaviour: &str) -> Result<Advised, Trouble> {
+    let rows = store.animals()?;
+    let row = rows.into_iter().find(|row| row.id.to_string() == id);
+    let known = Known::read(store, &row.ok_or_else(|| Trouble::missing("animal"))?)?;
+    let (_, plan) =
+        known.plans.get(behaviour).ok_or_else(|| Trouble::missing("plan of this behaviour"))?;
+    let today = jiff::ZonedDateTime::new(clock.utc(), TimeZone::system()).date();
+    let probes = known.probes.get(behaviour).map_or(&[][..], Vec::as_slice);
+    let present = Ladder::of(0, plan);
+    let course = Course::new(&known.past, behaviour, &present);
+    Ok(Advised {
+        next: next::plan(&known.past, plan, &body::read(&known.body, today), today),
+        control: cue::control(probes),
+        grid: cue::grid(&course, probes),
     })
 }
 
@@ -286,10 +322,13 @@ pub(super) async fn card(
     or_trouble(&review, || {
         let store = review.store();
         let (_, animal, latest) = animal_data(&store, &id, &query)?;
+        let next = advised(&store, &review.clock, &animal.id, &animal.behaviour)?.next;
         let loaded = load(&store, &latest.id.to_string())?;
-        let card = report::card(&loaded.row, &loaded.plan);
-        let session = loaded.view();
-        Ok(review.page("card.html", json!({ "animal": animal, "card": card, "session": session })))
+        let ways: Vec<&str> =
+            next.change.iter().flat_map(|change| &change.ways).map(|w| w.way.said()).collect();
+        let length = words::clock(Duration::from_secs_f64(next.length.planned_s.max(0.0)));
+        let (session, note) = (loaded.view(), loaded.plan.note);
+        Ok(review.page("card.html", json!({ "animal": animal, "next": next, "ways": ways, "length": length, "session": session, "note": note })))
     })
 }
 
