@@ -328,10 +328,9 @@ impl Ears {
             && (quiet_before >= QUIET_BEFORE || !self.last_was_talk)
             && !echo;
         self.last_was_talk = judge::is_talk(&open, &self.grammar);
-        if fits
-            && let Some(heard) = self.command(began, end, first, last, &tags, &open) {
-                return heard;
-            }
+        if fits && let Some(heard) = self.command(began, end, first, last, &tags, &open) {
+            return heard;
+        }
         let verdict = match candidate {
             Some(candidate) if fits => judge::judge(candidate, gaps, BOUNDS, &open, &self.grammar),
             _ => Verdict::Other,

@@ -33,9 +33,9 @@ pub(super) fn onset(samples: &[i16], noticed: usize) -> usize {
     }
     let floor = quiet.iter().sum::<f32>() / quiet.len() as f32 + OVER_DB;
     let peak = heard.iter().copied().fold(f32::MIN, f32::max);
-    let Some(strong) = heard.iter().position(|look| *look > peak - STRONG_DB) else {
-        return noticed;
-    };
+    // In loud noise, that far below the loudest would still be noise.
+    let least = floor.max(peak - STRONG_DB);
+    let Some(strong) = heard.iter().position(|look| *look > least) else { return noticed };
     let strong = furthest + strong;
     let mut begins = strong;
     let mut hole = 0;
@@ -88,6 +88,25 @@ mod tests {
                 let found = onset(&samples, truth + late);
                 assert!(found.abs_diff(truth) <= 48, "{found} for {truth}, noticed {late} later");
             }
+        }
+    }
+
+    #[test]
+    fn loud_noise_is_no_beginning() {
+        let mut noise = 7u32;
+        let truth = 8_000;
+        let samples: Vec<i16> = (0..14_000)
+            .map(|i| {
+                noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                // 12 dB below the tone, so less than STRONG_DB.
+                let hiss = (f64::from(noise >> 16) / 65_536.0 - 0.5) * 1_230.0;
+                let tone = if i >= truth { 2_000.0 } else { 0.0 };
+                (hiss + tone * (i as f64 * 0.3).sin()) as i16
+            })
+            .collect();
+        for late in [0, 300, 900] {
+            let found = onset(&samples, truth + late);
+            assert!(found.abs_diff(truth) <= 64, "{found} for {truth}, noticed {late} later");
         }
     }
 

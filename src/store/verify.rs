@@ -162,8 +162,7 @@ impl Store {
         let mut plan = plans.get(&self.conn, subject.plan, subject.id)?.clone();
         plan.start_step = subject.start_step;
         let events = read(&self.conn, subject.no, subject.id)?;
-        let end =
-            events.iter().position(is_end).map_or(events.len(), |end| end + 1);
+        let end = events.iter().position(is_end).map_or(events.len(), |end| end + 1);
         let after = events[end..].iter().filter(|stored| stored.logged().is_some()).count();
         if after > 0 {
             verdict
