@@ -43,15 +43,20 @@ pub(super) struct Bounds {
     pub(super) nothing: (f32, f32),
 }
 
-/// Tags in one breath are rarer than one alone: each more costs this much of a score.
+/// Tags in one breath are rarer than one alone: the second and the third cost this much of a score each.
+/// From there on it is somebody who says many, and one more is no rarer.
 const ONE_MORE: f32 = 2.0;
+
+fn rarity(readings: &[Reading]) -> f32 {
+    ONE_MORE * readings.len().saturating_sub(1).min(2) as f32
+}
 
 /// The best reading that is tags and nothing else.
 pub(super) fn candidate(alternatives: &[Alternative], grammar: &Grammar) -> Option<Candidate> {
     let tags = alternatives.iter().filter_map(|alternative| {
         let texts: Vec<&str> = alternative.words.iter().map(|word| word.text.as_str()).collect();
         let readings = grammar.parse(&texts)?;
-        let score = alternative.score - ONE_MORE * (readings.len() - 1) as f32;
+        let score = alternative.score - rarity(&readings);
         Some((score, Candidate { words: alternative.words.clone(), readings }))
     });
     tags.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, candidate)| candidate)
@@ -66,7 +71,7 @@ pub(super) fn gaps(candidate: &Candidate, open: &[Alternative], grammar: &Gramma
     let Some(own) = open.iter().find(same).map(|alternative| alternative.score) else {
         return Gaps { words: FAR, nothing: FAR };
     };
-    let own = own - ONE_MORE * (candidate.readings.len() - 1) as f32;
+    let own = own - rarity(&candidate.readings);
     let behind = |alternative: Option<&Alternative>| alternative.map_or(-FAR, |a| a.score - own);
     let is_other = |alternative: &&Alternative| {
         let texts: Vec<&str> = alternative.words.iter().map(|word| word.text.as_str()).collect();

@@ -5,6 +5,8 @@ use std::sync::Arc;
 
 use csv::StringRecord;
 use jiff::civil::{Date, DateTime};
+use jiff::fmt::temporal::{Pieces, PiecesOffset};
+use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
 
 use super::build::Key;
@@ -158,6 +160,18 @@ impl<'a> Reader<'a> {
         }))
     }
 
+    /// The zone of a time with an offset: the notes' zone where that has this offset, else the offset
+    /// alone, so that a session keeps the date of the place where it began. `Z` says nothing of the place.
+    fn zone_of(&self, text: &str, moment: Timestamp) -> TimeZone {
+        let zone = &self.options.zone;
+        match Pieces::parse(text).ok().and_then(|pieces| pieces.offset()) {
+            Some(PiecesOffset::Numeric(given)) if given.offset() != zone.to_offset(moment) => {
+                TimeZone::fixed(given.offset())
+            }
+            _ => zone.clone(),
+        }
+    }
+
     fn moment(&mut self, text: &str, line: u64) -> Result<ZonedDateTime, LineError> {
         if let Some((known, moment)) = &self.last
             && known == text
@@ -167,7 +181,7 @@ impl<'a> Reader<'a> {
         let zone = &self.options.zone;
         let civil = |moment: DateTime| moment.to_zoned_datetime(zone.clone()).ok();
         let moment = if let Ok(moment) = text.parse::<Timestamp>() {
-            Some(moment.to_zoned_datetime(zone.clone()))
+            Some(moment.to_zoned_datetime(self.zone_of(text, moment)))
         } else if text.len() > 10 {
             text.parse::<DateTime>().ok().and_then(civil)
         } else {
