@@ -22,9 +22,13 @@ pub(super) struct Placed {
 }
 
 impl Alternative {
+    /// Its words' spellings.
+    pub(super) fn texts(&self) -> Vec<&str> {
+        self.words.iter().map(|word| word.text.as_str()).collect()
+    }
+
     pub(super) fn text(&self) -> String {
-        let words: Vec<&str> = self.words.iter().map(|word| word.text.as_str()).collect();
-        words.join(" ")
+        self.texts().join(" ")
     }
 }
 
