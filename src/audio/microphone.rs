@@ -209,7 +209,14 @@ impl<O: Opener> Microphone<O> {
                         self.tally.too_slow += 1;
                         self.skip(samples * u64::from(RATE.get()) / rate, GapReason::TooSlow);
                     }
-                    CaptureEvent::Trouble(Recovery::CarryOn) => {}
+                    // Some systems answer a device that is gone with troubles without end.
+                    CaptureEvent::Nothing
+                    | CaptureEvent::Trouble(Recovery::CarryOn | Recovery::LogGap)
+                        if stalled =>
+                    {
+                        self.lose(now, GapReason::Stalled);
+                    }
+                    CaptureEvent::Nothing | CaptureEvent::Trouble(Recovery::CarryOn) => {}
                     CaptureEvent::Trouble(Recovery::LogGap) => {
                         self.tally.xruns += 1;
                         self.anchor.lost_some();
@@ -218,8 +225,6 @@ impl<O: Opener> Microphone<O> {
                         self.lose(now, GapReason::DeviceGone)
                     }
                     CaptureEvent::Trouble(Recovery::Stop) => self.lose(now, GapReason::Refused),
-                    CaptureEvent::Nothing if stalled => self.lose(now, GapReason::Stalled),
-                    CaptureEvent::Nothing => {}
                 }
             }
             State::Opened { .. } => self.await_first_sound(now, passed),

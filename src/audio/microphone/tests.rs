@@ -152,6 +152,15 @@ fn a_device_that_hangs_is_opened_again() {
 }
 
 #[test]
+fn a_device_that_gives_nothing_but_troubles_is_opened_again() {
+    let troubles = std::iter::repeat_n(CaptureEvent::Trouble(Recovery::CarryOn), 500);
+    let gone = sound(50).into_iter().chain(troubles).collect();
+    let (heard, _) = run(vec![Some((48_000, gone)), Some((48_000, sound(50)))], 200);
+    assert_eq!(events(&heard)[0], Heard::Lost { at: at_ms(1_000), why: GapReason::Stalled });
+    assert!(matches!(events(&heard)[1], Heard::Gap(_)), "it came back");
+}
+
+#[test]
 fn a_program_that_was_held_up_takes_what_was_kept_for_it() {
     let one_by_one = || [CaptureEvent::Samples, CaptureEvent::Nothing].repeat(50);
     // A second of sound, three that were kept (but not there at the first look), and one more.
