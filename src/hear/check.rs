@@ -190,8 +190,8 @@ fn proposals(phrases: &[(&Role, &str)], frequent: &Frequent) -> Vec<String> {
         .collect()
 }
 
-/// Known words spelled nearly the same.
-fn near_by_letters(
+/// Known words spelled nearly the same, nearest first, the more frequent first among equals.
+pub(super) fn near_by_letters(
     word: &str,
     frequent: &Frequent,
     knows: &mut dyn FnMut(&str) -> bool,

@@ -4,7 +4,8 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use super::UnknownWord;
+use super::check::near_by_letters;
+use super::{Frequent, UnknownWord};
 
 /// Settings of the decoder in place of the model's own. The wider lattice keeps the readings that the
 /// verdict compares; ends are found by our gate alone.
@@ -74,10 +75,17 @@ impl SpeechModel {
 
     /// Words of `vocabulary` that the model does not know, with near ones that it does.
     pub fn unknown(&mut self, vocabulary: &[&str]) -> Vec<UnknownWord> {
-        vocabulary
-            .iter()
-            .filter(|word| self.model.find_word(word).is_none())
-            .map(|word| UnknownWord { word: (*word).to_owned(), near: Vec::new() })
+        let unknown: Vec<&str> =
+            vocabulary.iter().copied().filter(|word| !self.knows(word)).collect();
+        // The list of words is only read when there is something to propose.
+        let frequent = (!unknown.is_empty()).then(Frequent::english);
+        let Some(frequent) = frequent else { return Vec::new() };
+        unknown
+            .into_iter()
+            .map(|word| UnknownWord {
+                word: word.to_owned(),
+                near: near_by_letters(word, &frequent, &mut |near| self.knows(near)),
+            })
             .collect()
     }
 

@@ -73,11 +73,8 @@ impl<W: Write> Printer for Plain<W> {
                 self.line(at, words, &what);
             }
             Event::Input(Input::Doubted { words, other }) => {
-                self.line(
-                    at,
-                    &format!("{words}?"),
-                    &format!("not sure ({other}); kept for the review"),
-                );
+                let or = if other.is_empty() { other.clone() } else { format!(", or \"{other}\"") };
+                self.line(at, &format!("{words}?"), &format!("not sure{or}; kept for the review"));
             }
             Event::Input(Input::Gap { lasted, why }) => {
                 let what = format!("no sound for {:.1} s: {why}", lasted.as_secs_f64());

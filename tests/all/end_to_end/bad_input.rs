@@ -98,8 +98,12 @@ fn plans_with_faults_name_the_line_and_the_remedy() -> Result<()> {
         2,
         &["twice.toml, line", "\"yes\"", "one role only"],
     );
-    fs::write(desk.path("unknown.toml"), format!("{PLAN}[words]\nmarker = \"yesss\"\n"))?;
-    refuses(&desk.replay("quiet.wav", "unknown.toml", &[])?, 2, &["\"yesss\"", "choose another"]);
+    fs::write(desk.path("unknown.toml"), format!("{PLAN}[words]\nmarker = \"targt\"\n"))?;
+    refuses(
+        &desk.replay("quiet.wav", "unknown.toml", &[])?,
+        2,
+        &["\"targt\"", "it knows \"target\""],
+    );
     fs::write(desk.path("odd.toml"), "animal = 3\n")?;
     refuses(&desk.replay("quiet.wav", "odd.toml", &[])?, 2, &["odd.toml, line 1", "expected"]);
     refuses(&desk.replay("quiet.wav", "none.toml", &[])?, 2, &["none.toml"]);

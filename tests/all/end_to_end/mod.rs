@@ -2,6 +2,7 @@
 
 mod bad_input;
 mod demo;
+mod lines;
 mod people;
 mod voices;
 
