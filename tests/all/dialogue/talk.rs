@@ -84,7 +84,7 @@ pub(crate) fn called(command: Command) -> String {
     format!("{} {}", last(Role::Attention), last(Role::Command(command)))
 }
 
-/// Steady noise in the room.
+/// A fan in the room.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Noise {
     pub(crate) below_speech_db: f64,
@@ -103,6 +103,8 @@ pub(crate) struct Talk<'a> {
     /// What was said in all, and what had to be said again.
     pub(crate) spoken: usize,
     pub(crate) again: Vec<String>,
+    /// What had to be typed instead.
+    pub(crate) typed: Vec<String>,
     /// Whether the person lets the voice finish before speaking.
     pub(crate) polite: bool,
     /// When the latest text will have been read to its end, about.
@@ -151,6 +153,7 @@ impl<'a> Talk<'a> {
             noise,
             spoken: 0,
             again: Vec::new(),
+            typed: Vec::new(),
             polite: true,
             silent_at,
         })
@@ -190,7 +193,13 @@ impl<'a> Talk<'a> {
             }
             self.again.push(words.to_owned());
         }
-        self.speak(words)?;
+        if self.noise.is_some() {
+            // Where a word does not get through the noise, there is still the keyboard.
+            self.typed.push(words.to_owned());
+            self.types(words)?;
+        } else {
+            self.speak(words)?;
+        }
         self.until(PATIENCE, &fits).with_context(|| format!("after \"{words}\""))
     }
 
@@ -260,20 +269,24 @@ impl Drop for Talk<'_> {
     }
 }
 
-/// Plays white noise into the microphone, as far below the level of speech as asked for.
+/// Plays the noise of a fan into the microphone, as far below the level of speech as asked for: white noise through a
+/// low-pass of one pole at 300 Hz.
 fn begin_noise(room: &Room, house: &House, noise: Noise) -> Result<Child> {
     let speech = Voice::USUAL.say(&called(Command::Begin))?;
-    let power = speech.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / speech.len() as f64;
-    let rms = power.sqrt() * 10f64.powf(-noise.below_speech_db / 20.0);
-    // Even noise of this breadth has that RMS.
-    let breadth = rms * 12f64.sqrt();
-    let mut seed = 7u32;
-    let samples: Vec<i16> = (0..RATE * 600)
+    let power = |samples: &[f64]| samples.iter().map(|s| s * s).sum::<f64>() / samples.len() as f64;
+    let speech: Vec<f64> = speech.into_iter().map(f64::from).collect();
+    let pole = (-std::f64::consts::TAU * 300.0 / f64::from(RATE)).exp();
+    let (mut seed, mut state) = (7u32, 0.0);
+    let fan: Vec<f64> = (0..RATE * 600)
         .map(|_| {
             seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            ((f64::from(seed) / f64::from(u32::MAX) - 0.5) * breadth) as i16
+            let white = f64::from(seed >> 8) / f64::from(1 << 24) - 0.5;
+            state = pole * state + (1.0 - pole) * white;
+            state
         })
         .collect();
+    let gain = (power(&speech) / power(&fan)).sqrt() * 10f64.powf(-noise.below_speech_db / 20.0);
+    let samples: Vec<i16> = fan.into_iter().map(|sample| (sample * gain) as i16).collect();
     let file = house.folder.path().join("noise.wav");
     write_wav(&file, &samples)?;
     Ok(room.command("paplay").arg("--device=mic").arg(&file).stdin(Stdio::null()).spawn()?)
