@@ -121,7 +121,7 @@ fn printer(args: &ListenArgs) -> Box<dyn Printer> {
 }
 
 /// Lines from the standard input, read on a thread of their own.
-fn typed_lines() -> UnboundedReceiver<Typed> {
+pub(super) fn typed_lines() -> UnboundedReceiver<Typed> {
     let (tell, typed) = unbounded_channel();
     std::thread::spawn(move || {
         for line in io::stdin().lines() {

@@ -66,6 +66,11 @@ impl Desk {
         (then + at.since(session)).saturating_sub(session.since(at))
     }
 
+    /// The sentences.
+    pub(super) fn wording(&self) -> &Wording {
+        &self.wording
+    }
+
     /// Says the last text again.
     pub fn repeat(&mut self, at: At) {
         if let Some(text) = self.last_said.clone() {

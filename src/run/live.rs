@@ -9,15 +9,16 @@ use super::ears_thread::{EarsThread, FromEars, Passed, ToEars};
 use super::printer::Status;
 use super::resume::Resumable;
 use super::talk::{Phase, Signals, Typed, phase_of};
+use super::typed::typed;
 use super::{Conductor, Desk, HeardTimes, Shell};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::{self, Dialogue, Effect, Place};
 use crate::hear::{Doubt, Ears, Heard, HeardTag};
-use crate::interpret::{Details, Grammar, Said};
+use crate::interpret::Said;
 use crate::nudge::loudness::NoiseFloor;
-use crate::plan::{Command, Plan, Role};
+use crate::plan::{Command, Plan};
 use crate::session::{Input, NudgeKind};
 use crate::store::EventId;
 
@@ -239,25 +240,10 @@ impl<'a> Live<'a> {
         }
     }
 
-    /// A line was typed: an empty one is a marker, a number a step or a choice, the rest are the plan's words;
-    /// the attention word may be left out.
+    /// A line was typed in place of words.
     fn typed(&mut self, line: &str) {
         let line = line.trim().to_lowercase();
-        let words = &self.conductor.session().plan().words;
-        let attention = words.of(&Role::Attention).first().cloned().unwrap_or_default();
-        let grammar = Grammar::new(words);
-        let parse = |line: &str| {
-            let words: Vec<&str> = line.split_whitespace().collect();
-            grammar.parse(&words)
-        };
-        let said: Vec<Said> = if line.is_empty() {
-            vec![Said::Rep(Details::default())]
-        } else if let Ok(step) = line.parse::<u8>() {
-            vec![Said::Detail(Details { step: Some(step), ..Details::default() })]
-        } else {
-            let read = parse(&line).or_else(|| parse(&format!("{attention} {line}")));
-            read.into_iter().flatten().map(|reading| reading.said).collect()
-        };
+        let said = typed(&line, &self.conductor.session().plan().words);
         if said.is_empty() {
             self.desk.printer.remark(&format!("not understood: {line}"));
         }
@@ -381,7 +367,7 @@ impl<'a> Live<'a> {
 }
 
 /// The next line, or never.
-async fn next_line(typed: &mut Option<UnboundedReceiver<Typed>>) -> Option<Typed> {
+pub(super) async fn next_line(typed: &mut Option<UnboundedReceiver<Typed>>) -> Option<Typed> {
     match typed {
         Some(typed) => typed.recv().await,
         None => std::future::pending().await,

@@ -16,8 +16,11 @@ mod printer;
 mod recorder;
 mod replay;
 mod resume;
+mod soundcheck;
 mod sounds;
 mod talk;
+mod trial;
+mod typed;
 
 pub use conductor::{Conductor, Happening, HeardTimes, Shell};
 pub use desk::Desk;
@@ -28,5 +31,6 @@ pub use printer::{Plain, Printer, Status};
 pub use recorder::{Origin, Recorder};
 pub use replay::{Replayed, replay};
 pub use resume::Resumable;
+pub use soundcheck::{CheckUp, CheckedUp, soundcheck};
 pub use sounds::{Sounds, Tuning};
 pub use talk::{Chosen, LiveEnd, Shelf, Talk, Typed, talk};

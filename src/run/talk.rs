@@ -80,7 +80,7 @@ pub(super) struct Signals {
 }
 
 impl Signals {
-    fn new() -> anyhow::Result<Self> {
+    pub(super) fn new() -> anyhow::Result<Self> {
         let on = |kind| signal(kind).context("no signals on this system");
         Ok(Signals {
             interrupt: on(SignalKind::interrupt())?,

@@ -36,7 +36,8 @@ impl Default for VoiceSettings {
 
 impl VoiceSettings {
     /// The same, with every value within its bounds.
-    fn bounded(mut self) -> Self {
+    #[must_use]
+    pub fn bounded(mut self) -> Self {
         self.words_a_minute = self.words_a_minute.clamp(80, 450);
         self.level_dbfs = if self.level_dbfs.is_nan() {
             VoiceSettings::default().level_dbfs

@@ -21,4 +21,5 @@ mod needs;
 mod privacy;
 mod review;
 mod room;
+mod soundcheck;
 mod speech;
