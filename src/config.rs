@@ -6,6 +6,8 @@ use std::{fs, io};
 
 use serde::{Deserialize, Serialize};
 
+use crate::interpret::switch::SwitchSettings;
+
 /// What is at the trainer's ear.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -53,6 +55,9 @@ pub struct Settings {
     /// The room's noise at the sound check, in dBFS of the microphone.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub noise_dbfs: Option<f32>,
+    /// One switch: what short, long and double presses do. A table, so the last.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub switch: Option<SwitchSettings>,
 }
 
 /// The settings cannot be read or written.
@@ -121,6 +126,7 @@ mod tests {
             mic: Some("headset".into()),
             ear_kind: Some(EarKind::Earphone),
             nudge_db: Some(4.0),
+            switch: Some(SwitchSettings { long_ms: 800, ..SwitchSettings::default() }),
             ..Settings::default()
         };
         settings.save(&path).unwrap();

@@ -5,6 +5,7 @@ mod failure;
 mod forget;
 mod history;
 mod keep;
+mod keys;
 mod listen;
 mod nudges;
 mod places;

@@ -1,12 +1,12 @@
 //! `hushtally soundcheck [PLAN]`
 
-use std::io::{self, IsTerminal};
+use std::io;
 use std::path::PathBuf;
 
 use clap::Args;
 use serde::Serialize;
 
-use super::listen::typed_lines;
+use super::listen::typed;
 use super::{Class, Failure, devices, places, sound};
 use crate::audio::choice::{Device, DeviceChoice, choose};
 use crate::audio::device::{Direction, list};
@@ -26,7 +26,8 @@ It goes by voice alone: be quiet, say yes, say yes after the sound you hear in y
 word once, choose the voice, say yes to keep it. Every question runs out by itself, and then nothing
 changes; what is kept is read out first.
 
-Without a voice: Enter is yes, the word for a miss is no; on a word, Enter goes past it.
+Without a voice: Enter is yes; held, or the word for a miss, it is no; twice, it asks to say it
+again. On a word, Enter goes past it.
 
 Examples:
   hushtally soundcheck                     with the default words
@@ -41,6 +42,9 @@ pub(super) struct SoundcheckArgs {
     /// Take lines from the standard input as if said. On a terminal this is so anyway
     #[arg(long = "type")]
     type_: bool,
+    /// Take typed lines only, no single keys (for screen readers)
+    #[arg(long)]
+    plain: bool,
     /// Print one JSON object a line
     #[arg(long)]
     json: bool,
@@ -82,6 +86,7 @@ pub(super) fn run(args: &SoundcheckArgs) -> Result<(), Failure> {
         Ok(report.settings(&before, &tuning.voice, tuning.nudge_db).save(&file)?)
     };
     let mut ears = || places::ears(args.model.as_deref(), &plan).map_err(|failure| failure.error);
+    let (keys, typed) = typed(args.type_, args.plain || args.json, &clock);
     let check_up = CheckUp {
         check,
         effects,
@@ -91,9 +96,12 @@ pub(super) fn run(args: &SoundcheckArgs) -> Result<(), Failure> {
         words: plan.words.clone(),
         ears: &mut ears,
         save: &mut save,
-        typed: (args.type_ || io::stdin().is_terminal()).then(typed_lines),
+        typed,
+        timing: settings.switch.unwrap_or_default().timing(),
     };
-    let checked = run::soundcheck(check_up, &mut desk, &clock)?;
+    let checked = run::soundcheck(check_up, &mut desk, &clock);
+    drop(keys);
+    let checked = checked?;
     if args.json {
         let summary = serde_json::to_string(&summary(&checked))
             .map_err(|error| Failure::new(Class::Failed, error))?;

@@ -60,6 +60,12 @@ impl Desk {
         Some(session + self.clock.now().saturating_sub(then))
     }
 
+    /// Session time at a moment of the steady clock, live.
+    pub fn session_at(&self, clock: Duration) -> Option<At> {
+        let (session, then) = self.anchor?;
+        Some((session + clock.saturating_sub(then)).back(then.saturating_sub(clock)))
+    }
+
     /// The steady clock's time at a moment of the session.
     pub fn clock_time(&self, at: At) -> Duration {
         let Some((session, then)) = self.anchor else { return self.clock.now() };

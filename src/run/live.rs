@@ -17,6 +17,7 @@ use crate::clock::Clock;
 use crate::dialogue::{self, Dialogue, Effect, Place};
 use crate::hear::{Doubt, Ears, Heard, HeardTag};
 use crate::interpret::Said;
+use crate::interpret::switch::{Pressed, Switch, SwitchSettings, Under};
 use crate::nudge::loudness::NoiseFloor;
 use crate::plan::{Command, Plan};
 use crate::session::{Input, NudgeKind};
@@ -64,6 +65,17 @@ pub(super) struct Live<'a> {
     /// Said in the lobby to the plan that was just chosen.
     pub(super) deferred: Vec<(Said, String)>,
     to_ears: Option<Sender<ToEars>>,
+    switch_settings: SwitchSettings,
+    switch: Switch,
+}
+
+/// When something was said or pressed.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Onset {
+    /// By the time of the sound.
+    pub(super) at: At,
+    /// What was heard has these, too.
+    pub(super) times: Option<HeardTimes>,
 }
 
 /// What a phase needs.
@@ -79,6 +91,7 @@ pub(super) struct Start<'a> {
     /// Said before to this plan.
     pub(super) deferred: Vec<(Said, String)>,
     pub(super) typed: &'a mut Option<UnboundedReceiver<Typed>>,
+    pub(super) switch: SwitchSettings,
 }
 
 /// What is left of a phase.
@@ -121,6 +134,8 @@ impl<'a> Live<'a> {
             later: Vec::new(),
             deferred: Vec::new(),
             to_ears: Some(thread.asked()),
+            switch_settings: start.switch,
+            switch: Switch::new(start.switch.timing()),
         };
         // Ears may have taken a while: a question waits from now on.
         live.dialogue.wait_anew(clock.now());
@@ -158,7 +173,7 @@ impl<'a> Live<'a> {
             tokio::select! { biased;
                 () = signals.stop() => return PhaseEnd::Stopped,
                 line = next_line(typed) => match line {
-                    Some(Typed(line)) => self.typed(&line),
+                    Some(typed) => self.keyed(typed),
                     None => *typed = None,
                 },
                 message = told.recv() => match message {
@@ -236,7 +251,7 @@ impl<'a> Live<'a> {
         }
         for tag in tags {
             let times = HeardTimes { end: tag.end, decided: tag.decided };
-            self.said(tag.said, tag.words, Some((tag.at, times)));
+            self.said(tag.said, tag.words, Some(Onset { at: tag.at, times: Some(times) }));
         }
     }
 
@@ -252,20 +267,20 @@ impl<'a> Live<'a> {
         }
     }
 
-    /// Something was said or typed; if said, when, by the time of the sound.
-    fn said(&mut self, said: Said, words: String, heard: Option<(At, HeardTimes)>) {
-        // What was heard counts from when it was said, however late hearing is.
-        let now = match heard {
-            Some((at, _)) => self.desk.clock_time(at + self.offset),
+    /// Something was said or typed; when, by the time of the sound, if that is not now.
+    fn said(&mut self, said: Said, words: String, onset: Option<Onset>) {
+        // It counts from when it was said or pressed, however late that is known.
+        let now = match onset {
+            Some(onset) => self.desk.clock_time(onset.at + self.offset),
             None => self.clock.now(),
         };
-        if heard.is_none()
+        if onset.is_none_or(|onset| onset.times.is_none())
             && let Some(sounds) = &mut self.desk.sounds
         {
             sounds.hush();
         }
         let effects = self.dialogue.handle(now, dialogue::Input::Said { said, words });
-        self.carry_out(effects, heard);
+        self.carry_out(effects, onset);
     }
 
     fn pass(&mut self, passed: Passed) {
@@ -290,10 +305,13 @@ impl<'a> Live<'a> {
         } else if self.dictate {
             self.begin_dictation();
         }
-        self.conductor.pass(passed.settled + self.offset, self.desk);
+        let pressed = self.switch.pass(passed.now);
+        self.pressed(pressed);
+        let settled = self.settled(passed);
+        self.conductor.pass(settled, self.desk);
         self.sync();
         // A question only runs out when no answer given in time can still come.
-        let settled = self.desk.clock_time(passed.settled + self.offset);
+        let settled = self.desk.clock_time(settled);
         let effects = self.dialogue.pass(settled);
         self.carry_out(effects, None);
         self.desk.save_again();
@@ -303,6 +321,42 @@ impl<'a> Live<'a> {
             session: self.conductor.session(),
             lost: passed.lost,
         });
+    }
+
+    /// No tag with an earlier onset can still come, neither by voice nor by the switch.
+    fn settled(&self, passed: Passed) -> At {
+        let settled = passed.settled + self.offset;
+        let pending = self.switch.pending_since().and_then(|since| self.desk.session_at(since));
+        pending.map_or(settled, |pending| pending.min(settled))
+    }
+
+    fn keyed(&mut self, typed: Typed) {
+        match typed {
+            Typed::Line(line) => {
+                self.desk.printer.draft("");
+                self.typed(&line);
+            }
+            Typed::Draft(line) => self.desk.printer.draft(&line),
+            Typed::Key(at) => {
+                let pressed = self.switch.key(at);
+                self.pressed(pressed);
+            }
+        }
+    }
+
+    /// The switch was pressed: what that says depends on where we are.
+    fn pressed(&mut self, pressed: Vec<Pressed>) {
+        for Pressed { press, at } in pressed {
+            let under = match self.dialogue.place() {
+                Place::Training(_) if self.paused => Under::Pause,
+                Place::Training(_) => Under::Way,
+                _ => Under::None,
+            };
+            let Some(said) = self.switch_settings.action(press).said(under) else { continue };
+            let onset = self.desk.session_at(at);
+            let onset = onset.map(|at| Onset { at: at.back(self.offset), times: None });
+            self.said(said, format!("{press:?} press").to_lowercase(), onset);
+        }
     }
 
     fn begin_dictation(&mut self) {

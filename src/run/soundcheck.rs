@@ -16,8 +16,10 @@ use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::VoiceChange;
 use crate::hear::{Doubt, Ears, Heard, HeardTag};
+use crate::interpret::switch::{Press, Pressed, Switch, Timing};
+use crate::interpret::{Details, Said};
 use crate::nudge::loudness::NoiseFloor;
-use crate::plan::Words;
+use crate::plan::{Command, Words};
 use crate::soundcheck::{Check, Effect, Input, Report};
 
 /// The last sentence is read to its end, unless something is wrong with the output.
@@ -43,6 +45,8 @@ pub struct CheckUp<'a> {
     pub save: &'a mut dyn FnMut(&Report, &Tuning) -> anyhow::Result<()>,
     /// What is typed in place of words.
     pub typed: Option<UnboundedReceiver<Typed>>,
+    /// What tells presses of a switch apart.
+    pub timing: Timing,
 }
 
 /// What came of it.
@@ -76,7 +80,6 @@ pub fn soundcheck(
     let began = clock.now();
     let mut running = Running {
         tuning: check_up.tuning.clone(),
-        up: check_up,
         desk,
         clock: clock.clone(),
         mic: None,
@@ -86,6 +89,8 @@ pub fn soundcheck(
         over: false,
         unsaved: None,
         began,
+        switch: Switch::new(check_up.timing),
+        up: check_up,
     };
     let ended = runtime.block_on(running.run())?;
     Ok(running.finish(ended))
@@ -110,6 +115,7 @@ struct Running<'a, 'd> {
     over: bool,
     unsaved: Option<String>,
     began: Duration,
+    switch: Switch,
 }
 
 impl Running<'_, '_> {
@@ -123,7 +129,12 @@ impl Running<'_, '_> {
             tokio::select! { biased;
                 () = signals.stop() => return Ok(false),
                 line = next_line(&mut lines) => match line {
-                    Some(Typed(line)) => self.typed(&line)?,
+                    Some(Typed::Line(line)) => self.typed(&line)?,
+                    Some(Typed::Key(at)) => {
+                        let pressed = self.switch.key(at);
+                        self.pressed(pressed)?;
+                    }
+                    Some(Typed::Draft(_)) => {}
                     None => lines = None,
                 },
                 message = next_told(&mut self.mic) => match message {
@@ -269,6 +280,22 @@ impl Running<'_, '_> {
         Ok(())
     }
 
+    /// Short is yes, long is no, double asks to say it again.
+    fn pressed(&mut self, pressed: Vec<Pressed>) -> anyhow::Result<()> {
+        for Pressed { press, at } in pressed {
+            let said = match press {
+                Press::Short => Said::Rep(Details::default()),
+                Press::Long => Said::Miss,
+                Press::Double => Said::Command { command: Command::Repeat },
+            };
+            if let Some(sounds) = &mut self.desk.sounds {
+                sounds.hush();
+            }
+            self.handle(at, Input::Said { said, words: String::new(), keyed: true })?;
+        }
+        Ok(())
+    }
+
     fn take(&mut self, message: FromEars) -> anyhow::Result<()> {
         match message {
             FromEars::Heard(Heard::Tags(tags)) => self.hear(&tags),
@@ -344,8 +371,11 @@ impl Running<'_, '_> {
             }
             None => {}
         }
+        let pressed = self.switch.pass(passed.now);
+        self.pressed(pressed)?;
         // A question only runs out when no answer given in time can still come.
         let settled = self.desk.clock_time(passed.settled);
+        let settled = self.switch.pending_since().map_or(settled, |since| since.min(settled));
         let effects = self.up.check.pass(settled);
         self.carry_out(effects)
     }

@@ -23,3 +23,4 @@ mod review;
 mod room;
 mod soundcheck;
 mod speech;
+mod switch;

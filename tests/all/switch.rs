@@ -1,0 +1,153 @@
+//! A whole session with one key on a terminal, and the program that is run at each nudge.
+
+use std::io::{Read, Write};
+use std::process::{Child, ChildStdin, Stdio};
+use std::sync::{Arc, Mutex};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use anyhow::{Context, Result, bail};
+use hushtally::store::{Filter, Store};
+
+use crate::dialogue::talk::House;
+use crate::needs;
+use crate::room::Room;
+
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// A program on a terminal of its own.
+struct Terminal {
+    child: Child,
+    keys: ChildStdin,
+    shown: Arc<Mutex<String>>,
+}
+
+impl Terminal {
+    fn start(room: &Room, house: &House, arguments: &str) -> Result<Self> {
+        let line = format!("{} {arguments}", env!("CARGO_BIN_EXE_hushtally"));
+        let mut child = room
+            .command("script")
+            .args(["--quiet", "--flush", "--return", "--command", &line, "/dev/null"])
+            .env("XDG_CONFIG_HOME", house.folder.path())
+            .env_remove("HUSHTALLY_ON_NUDGE")
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .spawn()?;
+        let keys = child.stdin.take().context("no keys")?;
+        let mut out = child.stdout.take().context("no screen")?;
+        let shown = Arc::new(Mutex::new(String::new()));
+        let screen = Arc::clone(&shown);
+        thread::spawn(move || {
+            let mut block = [0; 4096];
+            while let Ok(count @ 1..) = out.read(&mut block) {
+                let text = String::from_utf8_lossy(&block[..count]).into_owned();
+                screen.lock().unwrap().push_str(&text);
+            }
+        });
+        Ok(Terminal { child, keys, shown })
+    }
+
+    fn shows(&self, text: &str) -> Result<()> {
+        let begun = Instant::now();
+        while begun.elapsed() < PATIENCE {
+            if self.shown.lock().unwrap().contains(text) {
+                return Ok(());
+            }
+            thread::sleep(Duration::from_millis(20));
+        }
+        bail!("\"{text}\" does not show:\n{}", self.shown.lock().unwrap())
+    }
+
+    fn press(&mut self, key: &[u8]) -> Result<()> {
+        self.keys.write_all(key)?;
+        Ok(self.keys.flush()?)
+    }
+
+    fn double(&mut self) -> Result<()> {
+        self.press(b" ")?;
+        thread::sleep(Duration::from_millis(220));
+        self.press(b" ")
+    }
+
+    /// As a terminal shows a key that is held for a second.
+    fn hold(&mut self) -> Result<()> {
+        self.press(b"\n")?;
+        thread::sleep(Duration::from_millis(500));
+        for _ in 0..12 {
+            self.press(b"\n")?;
+            thread::sleep(Duration::from_millis(40));
+        }
+        Ok(())
+    }
+
+    fn ends_well(mut self) -> Result<String> {
+        let begun = Instant::now();
+        while begun.elapsed() < PATIENCE {
+            if let Some(status) = self.child.try_wait()? {
+                let shown = self.shown.lock().unwrap().clone();
+                assert!(status.success(), "{status}: {shown}");
+                return Ok(shown);
+            }
+            thread::sleep(Duration::from_millis(50));
+        }
+        bail!("it does not end")
+    }
+}
+
+impl Drop for Terminal {
+    fn drop(&mut self) {
+        self.child.kill().ok();
+        self.child.wait().ok();
+    }
+}
+
+fn rest() {
+    thread::sleep(Duration::from_millis(1_600));
+}
+
+#[test]
+fn a_whole_session_with_one_switch() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    if !needs::program("script") || !needs::model() {
+        return Ok(());
+    }
+    let house = House::new()?;
+    let plan = house.folder.path().join("plans/pepino.toml");
+    let arguments = format!("listen {} --quiet --db {}", plan.display(), house.record().display());
+    let mut terminal = Terminal::start(&room, &house, &arguments)?;
+    terminal.shows("listening on")?;
+    rest();
+    let first = Instant::now();
+    terminal.press(b"\n")?;
+    rest();
+    let apart_s = first.elapsed().as_secs_f64();
+    terminal.press(b" ")?;
+    terminal.shows("rep 2:")?;
+    rest();
+    terminal.press(b"\x1b[6~")?;
+    terminal.shows("rep 3:")?;
+    terminal.double()?;
+    terminal.shows("took back the last")?;
+    rest();
+    terminal.hold()?;
+    terminal.shows("Paused.")?;
+    rest();
+    terminal.hold()?;
+    terminal.shows("Going on.")?;
+    rest();
+    terminal.hold()?;
+    rest();
+    terminal.double()?;
+    let shown = terminal.ends_well()?;
+    assert!(shown.contains("2 reps in"), "{shown}");
+
+    let store = Store::open(&house.record())?;
+    let rows = store.sessions(&Filter::default())?;
+    assert_eq!((rows.len(), rows[0].rewarded, rows[0].missed), (1, 2, 0));
+    assert!(store.open_sessions()?.is_empty());
+    let reps = store.fold(rows[0].id)?.reps;
+    // A press counts from when the key went down, though what it was is known only later.
+    let between_s = reps[1].rep.at.since(reps[0].rep.at).as_secs_f64();
+    assert!((between_s - apart_s).abs() < 0.15, "{between_s} s in the record, {apart_s} s apart");
+    Ok(())
+}
