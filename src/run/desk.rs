@@ -165,7 +165,9 @@ impl Shell for Desk {
             sounds.nudge(nudge);
         }
         if let Some(Err(error)) = self.hook.as_ref().map(|hook| hook.run(nudge.name())) {
-            self.printer.remark(&format!("the program for nudges does not start: {error}"));
+            self.printer.remark(&format!(
+                "the program for nudges does not start, and is not tried again: {error}"
+            ));
             self.hook = None;
         }
         self.printer.nudge(at, nudge);

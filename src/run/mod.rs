@@ -24,7 +24,7 @@ mod typed;
 
 pub use conductor::{Conductor, Happening, HeardTimes, Shell};
 pub use desk::Desk;
-pub use hook::Hook;
+pub use hook::{Hook, Hooked};
 pub use json::JsonLines;
 pub use past::{Known, as_try};
 pub use printer::{Plain, Printer, Status};

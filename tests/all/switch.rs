@@ -151,3 +151,48 @@ fn a_whole_session_with_one_switch() -> Result<()> {
     assert!((between_s - apart_s).abs() < 0.15, "{between_s} s in the record, {apart_s} s apart");
     Ok(())
 }
+
+#[test]
+fn a_program_is_run_at_a_nudge_even_when_all_is_quiet() -> Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+
+    use crate::dialogue::talk::Talk;
+
+    let Some(room) = Room::start()? else { return Ok(()) };
+    if !needs::model() {
+        return Ok(());
+    }
+    let house = House::new()?;
+    let (program, log) = (house.folder.path().join("lamp.sh"), house.folder.path().join("lamp"));
+    std::fs::write(&program, format!("#!/bin/sh\necho \"$1\" >> '{}'\nsleep 30\n", log.display()))?;
+    std::fs::set_permissions(&program, std::fs::Permissions::from_mode(0o700))?;
+    let settings = house.folder.path().join("hushtally");
+    std::fs::create_dir(&settings)?;
+    std::fs::write(settings.join("config.toml"), format!("on_nudge = {program:?}\n"))?;
+    let (plan, record) = (house.folder.path().join("plans/pepino.toml"), house.record());
+    let arguments: [&std::ffi::OsStr; 6] = [
+        "listen".as_ref(),
+        plan.as_ref(),
+        "--json".as_ref(),
+        "--quiet".as_ref(),
+        "--db".as_ref(),
+        record.as_ref(),
+    ];
+    let mut talk = Talk::start_verb(&room, &house, None, &arguments)?;
+    talk.sees("listening on")?;
+    // Jackpots that come often are nudged about; any other nudge would do as well.
+    for _ in 0..4 {
+        talk.types("yes jackpot")?;
+    }
+    let nudge = talk.object("nudge")?["nudge"].clone();
+    talk.types("finish")?;
+    talk.ends_well()?;
+    let begun = Instant::now();
+    let mut run = String::new();
+    while run.is_empty() && begun.elapsed() < PATIENCE {
+        run = std::fs::read_to_string(&log).unwrap_or_default();
+        thread::sleep(Duration::from_millis(50));
+    }
+    assert!(run.lines().any(|name| nudge == name), "{nudge}: {run}");
+    Ok(())
+}
