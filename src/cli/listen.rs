@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use clap::Args;
 
+use super::big::Big;
 use super::keys::Keys;
 use super::screen::Screen;
 use super::shelf::{Around, PlanShelf};
@@ -25,6 +26,7 @@ Examples:
   hushtally listen pepino.toml              one session by this plan
   hushtally listen pepino.toml --mic headset --ear headset
   hushtally listen pepino.toml --quiet      no sound in your ear, everything on the screen
+  hushtally listen pepino.toml --big        large letters, to be read from afar
   hushtally listen pepino.toml --on-nudge ./buzz.sh    run buzz.sh at each nudge: \"./buzz.sh end_soon\"
 
 One switch is enough. On a terminal, Enter or the space bar (or a USB switch or foot pedal that acts as
@@ -67,6 +69,9 @@ pub(super) struct ListenArgs {
     /// screen readers)
     #[arg(long)]
     plain: bool,
+    /// Large letters, white on black, to be read from afar: reps, pace, step, last tag, nudge
+    #[arg(long, conflicts_with_all = ["plain", "json"])]
+    big: bool,
     /// Print one JSON object a line for every event
     #[arg(long)]
     json: bool,
@@ -141,6 +146,8 @@ fn printer(args: &ListenArgs) -> Box<dyn Printer> {
         Box::new(JsonLines(io::stdout()))
     } else if args.plain || !io::stderr().is_terminal() {
         Box::new(Plain::new(io::stdout()))
+    } else if args.big && io::stdout().is_terminal() {
+        Box::new(Big::new())
     } else {
         Box::new(Screen::new())
     }

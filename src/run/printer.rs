@@ -49,6 +49,11 @@ impl<W: Write> Plain<W> {
         Plain { out, wording: Wording::english() }
     }
 
+    /// Where it has written to so far.
+    pub fn written(&self) -> &W {
+        &self.out
+    }
+
     fn line(&mut self, at: At, words: &str, what: &str) {
         let at = at.to_string();
         // A terminal that has gone away must not end the session.

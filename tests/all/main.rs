@@ -23,4 +23,4 @@ mod review;
 mod room;
 mod soundcheck;
 mod speech;
-mod switch;
+mod terminal;

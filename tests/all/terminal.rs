@@ -1,4 +1,5 @@
-//! A whole session with one key on a terminal, and the program that is run at each nudge.
+//! On a terminal: a whole session with one key, plain lines, large letters; and the program that is run at each
+//! nudge.
 
 use std::io::{Read, Write};
 use std::process::{Child, ChildStdin, Stdio};
@@ -24,7 +25,12 @@ struct Terminal {
 
 impl Terminal {
     fn start(room: &Room, house: &House, arguments: &str) -> Result<Self> {
-        let line = format!("{} {arguments}", env!("CARGO_BIN_EXE_hushtally"));
+        Terminal::start_under(room, house, "", arguments)
+    }
+
+    /// The same, by another program that starts ours.
+    fn start_under(room: &Room, house: &House, under: &str, arguments: &str) -> Result<Self> {
+        let line = format!("{under}{} {arguments}", env!("CARGO_BIN_EXE_hushtally"));
         let mut child = room
             .command("script")
             .args(["--quiet", "--flush", "--return", "--command", &line, "/dev/null"])
@@ -194,5 +200,51 @@ fn a_program_is_run_at_a_nudge_even_when_all_is_quiet() -> Result<()> {
         thread::sleep(Duration::from_millis(50));
     }
     assert!(run.lines().any(|name| nudge == name), "{nudge}: {run}");
+    Ok(())
+}
+
+/// A short session by typed words on a terminal; all that was shown.
+fn typed_session(room: &Room, options: &str, no_colour: bool) -> Result<String> {
+    let house = House::new()?;
+    let plan = house.folder.path().join("plans/pepino.toml");
+    let colour = if no_colour { "env NO_COLOR=1 " } else { "env --unset=NO_COLOR " };
+    let line =
+        format!("listen {} --quiet {options} --db {}", plan.display(), house.record().display());
+    let mut terminal = Terminal::start_under(room, &house, colour, &line)?;
+    terminal.shows("listening on")?;
+    terminal.press(b"yes two\n")?;
+    thread::sleep(Duration::from_millis(700));
+    terminal.press(b"finish\n")?;
+    terminal.ends_well()
+}
+
+#[test]
+fn plain_lines_have_no_control_sequence_even_on_a_terminal() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    if !needs::program("script") || !needs::model() {
+        return Ok(());
+    }
+    let shown = typed_session(&room, "--plain", false)?;
+    assert!(shown.contains("rep 1: step 2") && shown.contains("1 rep in"), "{shown}");
+    let control = |c: char| c.is_control() && !"\r\n".contains(c);
+    assert!(!shown.contains(control), "{shown:?}");
+    Ok(())
+}
+
+#[test]
+fn large_letters_leave_the_terminal_as_it_was_and_the_lines_on_it() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    if !needs::program("script") || !needs::model() {
+        return Ok(());
+    }
+    for no_colour in [false, true] {
+        let shown = typed_session(&room, "--big", no_colour)?;
+        // The first row of YES TWO.
+        assert!(shown.contains("█   █ █████  ████       █████ █   █  ███"), "{shown}");
+        assert_eq!(shown.contains("97;40m"), !no_colour);
+        let (_, after) = shown.rsplit_once("\x1b[?25h\x1b[?1049l").context("it is not left")?;
+        assert!(after.contains("rep 1: step 2") && after.contains("1 rep in"), "{after}");
+        assert!(!after.contains('\x1b'), "{after:?}");
+    }
     Ok(())
 }
