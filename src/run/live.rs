@@ -9,7 +9,6 @@ use super::ears_thread::{EarsThread, FromEars, Passed, ToEars};
 use super::printer::Status;
 use super::resume::Resumable;
 use super::talk::{Phase, Signals, Typed, phase_of};
-use super::typed::typed;
 use super::{Conductor, Desk, HeardTimes, Shell};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
@@ -17,7 +16,7 @@ use crate::clock::Clock;
 use crate::dialogue::{self, Dialogue, Effect, Place};
 use crate::hear::{Doubt, Ears, Heard, HeardTag};
 use crate::interpret::Said;
-use crate::interpret::switch::{Pressed, Switch, SwitchSettings, Under};
+use crate::interpret::switch::{Switch, SwitchSettings};
 use crate::nudge::loudness::NoiseFloor;
 use crate::plan::{Command, Plan};
 use crate::session::{Input, NudgeKind};
@@ -65,8 +64,8 @@ pub(super) struct Live<'a> {
     /// Said in the lobby to the plan that was just chosen.
     pub(super) deferred: Vec<(Said, String)>,
     to_ears: Option<Sender<ToEars>>,
-    switch_settings: SwitchSettings,
-    switch: Switch,
+    pub(super) switch_settings: SwitchSettings,
+    pub(super) switch: Switch,
 }
 
 /// When something was said or pressed.
@@ -255,20 +254,8 @@ impl<'a> Live<'a> {
         }
     }
 
-    /// A line was typed in place of words.
-    fn typed(&mut self, line: &str) {
-        let line = line.trim().to_lowercase();
-        let said = typed(&line, &self.conductor.session().plan().words);
-        if said.is_empty() {
-            self.desk.printer.remark(&format!("not understood: {line}"));
-        }
-        for said in said {
-            self.said(said, line.clone(), None);
-        }
-    }
-
     /// Something was said or typed; when, by the time of the sound, if that is not now.
-    fn said(&mut self, said: Said, words: String, onset: Option<Onset>) {
+    pub(super) fn said(&mut self, said: Said, words: String, onset: Option<Onset>) {
         // It counts from when it was said or pressed, however late that is known.
         let now = match onset {
             Some(onset) => self.desk.clock_time(onset.at + self.offset),
@@ -321,42 +308,6 @@ impl<'a> Live<'a> {
             session: self.conductor.session(),
             lost: passed.lost,
         });
-    }
-
-    /// No tag with an earlier onset can still come, neither by voice nor by the switch.
-    fn settled(&self, passed: Passed) -> At {
-        let settled = passed.settled + self.offset;
-        let pending = self.switch.pending_since().and_then(|since| self.desk.session_at(since));
-        pending.map_or(settled, |pending| pending.min(settled))
-    }
-
-    fn keyed(&mut self, typed: Typed) {
-        match typed {
-            Typed::Line(line) => {
-                self.desk.printer.draft("");
-                self.typed(&line);
-            }
-            Typed::Draft(line) => self.desk.printer.draft(&line),
-            Typed::Key(at) => {
-                let pressed = self.switch.key(at);
-                self.pressed(pressed);
-            }
-        }
-    }
-
-    /// The switch was pressed: what that says depends on where we are.
-    fn pressed(&mut self, pressed: Vec<Pressed>) {
-        for Pressed { press, at } in pressed {
-            let under = match self.dialogue.place() {
-                Place::Training(_) if self.paused => Under::Pause,
-                Place::Training(_) => Under::Way,
-                _ => Under::None,
-            };
-            let Some(said) = self.switch_settings.action(press).said(under) else { continue };
-            let onset = self.desk.session_at(at);
-            let onset = onset.map(|at| Onset { at: at.back(self.offset), times: None });
-            self.said(said, format!("{press:?} press").to_lowercase(), onset);
-        }
     }
 
     fn begin_dictation(&mut self) {

@@ -9,7 +9,7 @@ use hushtally::config::{EarKind, Settings};
 use hushtally::plan::{Command, Words};
 use hushtally::soundcheck::prompts;
 
-use crate::dialogue::talk::{House, Talk, called};
+use crate::dialogue::talk::{House, Noise, Talk, called};
 use crate::room::Room;
 use crate::speech::{Voice, stretches};
 
@@ -146,6 +146,37 @@ fn our_own_voice_from_a_loudspeaker_answers_nothing() -> Result<()> {
     talk.hears("I heard 0 of 2 words.")?;
     talk.hears("Nothing was kept")?;
     talk.ends_well()?;
+    assert_eq!(settings(&house)?, Settings::default());
+    Ok(())
+}
+
+#[test]
+fn in_noise_it_is_told_that_speech_is_too_near_to_it_and_close_down_keeps_nothing() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    if !Voice::USUAL.is_here() {
+        return Ok(());
+    }
+    let house = House::new()?;
+    let arguments: [&OsStr; 2] = ["soundcheck".as_ref(), "--json".as_ref()];
+    let noise = Some(Noise { below_speech_db: 7.0 });
+    let mut talk = Talk::start_verb(&room, &house, noise, &arguments)?;
+    talk.hears("Now say yes")?;
+    for _ in 0..2 {
+        talk.says(
+            "yes",
+            "Come nearer to the microphone, or make the room quieter. Then say yes again.",
+        )?;
+    }
+    talk.says("yes", "Come nearer to the microphone")?;
+    talk.types("close down")?;
+    talk.hears("Nothing was kept")?;
+    let summary = talk.object("soundcheck")?;
+    println!("\n{summary}");
+    talk.ends_well()?;
+    assert_eq!(summary["advice"][0]["advice"], "nearer");
+    // Speech is measured at its loudest moment, so it stands some decibels higher than on the whole.
+    let above_db = summary["above_db"].as_f64().unwrap_or_default();
+    assert!((6.0..15.0).contains(&above_db), "{above_db} dB");
     assert_eq!(settings(&house)?, Settings::default());
     Ok(())
 }
