@@ -44,6 +44,10 @@ Words can be typed too, and end with Enter. Other meanings and times stand in th
   double_ms = 400        # twice within so long
   repeat_delay_ms = 700  # your system's delay before a held key repeats, or a little more
 
+voice_command in the settings file names a program that reads aloud in place of espeak-ng, as text2wave
+does: a sentence on its standard input, a sound file on its standard output. It finds the voice and the
+words a minute that are set in HUSHTALLY_VOICE and HUSHTALLY_WORDS_A_MINUTE. If it fails, espeak-ng reads.
+
 --on-nudge, or on_nudge in the settings file, names a program (no arguments, no shell) that is started
 at each nudge and not waited for; its one argument is the nudge's name, as `hushtally nudges` lists it.\
 ")]

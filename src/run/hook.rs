@@ -74,11 +74,13 @@ mod tests {
 
     /// A script that writes down its arguments, and then does `more`.
     fn script(folder: &Path, more: &str) -> PathBuf {
-        let path = folder.join("hook.sh");
+        let (path, written) = (folder.join("hook.sh"), folder.join("written"));
         let log = folder.join("log");
         // The name is written before anybody may wait for it.
-        fs::write(&path, format!("#!/bin/sh\necho \"$# $1\" >> '{}'\n{more}\n", log.display()))
-            .unwrap();
+        let text = format!("#!/bin/sh\necho \"$# $1\" >> '{}'\n{more}\n", log.display());
+        fs::write(&written, text).unwrap();
+        // Copied by a child, since a program that any process of ours still has open for writing cannot be run.
+        assert!(Command::new("cp").args([&written, &path]).status().unwrap().success());
         fs::set_permissions(&path, fs::Permissions::from_mode(0o700)).unwrap();
         path
     }

@@ -1,8 +1,12 @@
-//! On a terminal: a whole session with one key, plain lines, large letters; and the program that is run at each
-//! nudge.
+//! On a terminal: a whole session with one key, plain lines, large letters. And programs of the user's own: one that
+//! is run at each nudge, one that reads aloud.
 
+use std::ffi::OsStr;
+use std::fs;
 use std::io::{Read, Write};
-use std::process::{Child, ChildStdin, Stdio};
+use std::os::unix::fs::PermissionsExt;
+use std::path::{Path, PathBuf};
+use std::process::{Child, ChildStdin, Command, Stdio};
 use std::sync::{Arc, Mutex};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -10,9 +14,10 @@ use std::time::{Duration, Instant};
 use anyhow::{Context, Result, bail};
 use hushtally::store::{Filter, Store};
 
-use crate::dialogue::talk::House;
+use crate::dialogue::talk::{House, Talk};
 use crate::needs;
 use crate::room::Room;
+use crate::speech::stretches;
 
 const PATIENCE: Duration = Duration::from_secs(60);
 
@@ -158,48 +163,95 @@ fn a_whole_session_with_one_switch() -> Result<()> {
     Ok(())
 }
 
+/// A house with a program of its owner's, and a setting that names it; and the file that the program writes to.
+fn house_with(setting: &str, does: &str) -> Result<(House, PathBuf)> {
+    let house = House::new()?;
+    let folder = house.folder.path();
+    let (written, program, log) =
+        (folder.join("written"), folder.join("own.sh"), folder.join("log"));
+    fs::write(&written, format!("#!/bin/sh\n{}\n", does.replace("LOG", &log.to_string_lossy())))?;
+    fs::set_permissions(&written, fs::Permissions::from_mode(0o700))?;
+    // Copied by a child, since a program that any process of ours still has open for writing cannot be run.
+    assert!(Command::new("cp").arg("--preserve").args([&written, &program]).status()?.success());
+    fs::create_dir(folder.join("hushtally"))?;
+    fs::write(folder.join("hushtally/config.toml"), format!("{setting} = {program:?}\n"))?;
+    Ok((house, log))
+}
+
+/// A session that types `lines`, waits for what it is about, and finishes.
+fn session(
+    room: &Room,
+    house: &House,
+    option: &str,
+    lines: &[&str],
+    wait: impl Fn(&mut Talk) -> Result<String>,
+) -> Result<String> {
+    let (plan, record) = (house.folder.path().join("plans/pepino.toml"), house.record());
+    let arguments: [&OsStr; 6] = [
+        "listen".as_ref(),
+        plan.as_ref(),
+        "--db".as_ref(),
+        record.as_ref(),
+        "--json".as_ref(),
+        option.as_ref(),
+    ];
+    let mut talk = Talk::start_verb(room, house, None, &arguments)?;
+    talk.sees("listening on")?;
+    for line in lines {
+        talk.types(line)?;
+    }
+    let waited_for = wait(&mut talk)?;
+    talk.types("finish")?;
+    talk.ends_well()?;
+    Ok(waited_for)
+}
+
+fn wait_for_log(log: &Path, wanted: &str) {
+    let begun = Instant::now();
+    let mut text = String::new();
+    while begun.elapsed() < PATIENCE {
+        text = fs::read_to_string(log).unwrap_or_default();
+        if text.contains(wanted) {
+            return;
+        }
+        thread::sleep(Duration::from_millis(50));
+    }
+    panic!("{wanted} is not in {text:?}");
+}
+
 #[test]
-fn a_program_is_run_at_a_nudge_even_when_all_is_quiet() -> Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-
-    use crate::dialogue::talk::Talk;
-
+fn a_program_is_run_at_a_nudge_even_when_all_is_quiet_and_is_not_waited_for() -> Result<()> {
     let Some(room) = Room::start()? else { return Ok(()) };
     if !needs::model() {
         return Ok(());
     }
-    let house = House::new()?;
-    let (program, log) = (house.folder.path().join("lamp.sh"), house.folder.path().join("lamp"));
-    std::fs::write(&program, format!("#!/bin/sh\necho \"$1\" >> '{}'\nsleep 30\n", log.display()))?;
-    std::fs::set_permissions(&program, std::fs::Permissions::from_mode(0o700))?;
-    let settings = house.folder.path().join("hushtally");
-    std::fs::create_dir(&settings)?;
-    std::fs::write(settings.join("config.toml"), format!("on_nudge = {program:?}\n"))?;
-    let (plan, record) = (house.folder.path().join("plans/pepino.toml"), house.record());
-    let arguments: [&std::ffi::OsStr; 6] = [
-        "listen".as_ref(),
-        plan.as_ref(),
-        "--json".as_ref(),
-        "--quiet".as_ref(),
-        "--db".as_ref(),
-        record.as_ref(),
-    ];
-    let mut talk = Talk::start_verb(&room, &house, None, &arguments)?;
-    talk.sees("listening on")?;
-    // Jackpots that come often are nudged about; any other nudge would do as well.
-    for _ in 0..4 {
-        talk.types("yes jackpot")?;
-    }
-    let nudge = talk.object("nudge")?["nudge"].clone();
-    talk.types("finish")?;
-    talk.ends_well()?;
+    let (house, log) = house_with("on_nudge", "echo \"$1\" >> 'LOG'\nexec sleep 30")?;
     let begun = Instant::now();
-    let mut run = String::new();
-    while run.is_empty() && begun.elapsed() < PATIENCE {
-        run = std::fs::read_to_string(&log).unwrap_or_default();
-        thread::sleep(Duration::from_millis(50));
+    // Jackpots that come often are nudged about; any other nudge would do as well.
+    let nudge = session(&room, &house, "--quiet", &["yes jackpot"; 4], |talk| {
+        Ok(talk.object("nudge")?["nudge"].as_str().context("no name")?.to_owned())
+    })?;
+    assert!(begun.elapsed() < Duration::from_secs(25), "the program was waited for");
+    wait_for_log(&log, &nudge);
+    Ok(())
+}
+
+#[test]
+fn a_voice_of_ones_own_reads_what_is_said() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    if !needs::model() || !needs::program("espeak-ng") {
+        return Ok(());
     }
-    assert!(run.lines().any(|name| nudge == name), "{nudge}: {run}");
+    let own = "tee -a 'LOG' | espeak-ng --stdin --stdout";
+    let (house, log) = house_with("voice_command", own)?;
+    let ear = room.record_ear()?;
+    session(&room, &house, "--loudspeaker", &["begin"], |talk| {
+        talk.hears("Begun.")?;
+        thread::sleep(Duration::from_secs(2));
+        Ok(String::new())
+    })?;
+    wait_for_log(&log, "Begun.");
+    assert!(!stretches(&ear.finish(), 100, 0.5).is_empty(), "nothing sounded");
     Ok(())
 }
 
