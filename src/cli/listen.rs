@@ -22,34 +22,36 @@ const LONGEST_RECAP: Duration = Duration::from_secs(45);
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
-  hushtally listen                          choose animal and plan by voice, train, go on with the next
-  hushtally listen pepino.toml              one session by this plan
+  hushtally listen                      choose animal and plan by voice, one after another
+  hushtally listen pepino.toml          one session by this plan
   hushtally listen pepino.toml --mic headset --ear headset
-  hushtally listen pepino.toml --quiet      no sound in your ear, everything on the screen
-  hushtally listen pepino.toml --big        large letters, to be read from afar
-  hushtally listen pepino.toml --on-nudge ./buzz.sh    run buzz.sh at each nudge: \"./buzz.sh end_soon\"
+  hushtally listen pepino.toml --quiet  no sound in your ear, everything on the screen
+  hushtally listen pepino.toml --big    large letters, to be read from afar
+  hushtally listen pepino.toml --on-nudge ./buzz.sh    runs \"./buzz.sh end_soon\" and so on
 
-One switch is enough. On a terminal, Enter or the space bar (or a USB switch or foot pedal that acts as
-a key; arrow, page and function keys do as well) is read by how it is pressed, and counts from when it
-went down:
+One switch is enough. On a terminal, Enter, the space bar, arrow, page and function keys
+(or a USB switch or foot pedal that acts as one of them) are read by how they are
+pressed, and count from when they went down:
   short     the marker; yes to a question
   held      pause, or go on; outside a session the next plan
   twice     take back the last; in a pause, finish
-Words can be typed too, and end with Enter. Other meanings and times stand in the settings file:
-  [switch]
-  short = \"marker\"      # marker, miss, take_back, pause, cue, hold_start, finish, none
+Words can be typed as well, and end with Enter.
+
+In the settings file (config.toml), beside what `hushtally soundcheck` writes:
+  on_nudge = \"./buzz.sh\"        as --on-nudge: a program, no arguments, no shell, not
+                                waited for; it is given the name of the nudge, one of
+                                those that `hushtally nudges` lists
+  voice_command = \"text2wave\"   reads aloud in place of espeak-ng: a sentence on its
+                                standard input, a sound file on its standard output;
+                                voice and speed stand in its environment:
+                                HUSHTALLY_VOICE, HUSHTALLY_WORDS_A_MINUTE
+  [switch]                      a table, so it stands last
+  short = \"marker\"              or miss, take_back, pause, cue, hold_start, finish, none
   long = \"pause\"
   double = \"take_back\"
-  long_ms = 600          # held for so long
-  double_ms = 400        # twice within so long
-  repeat_delay_ms = 700  # your system's delay before a held key repeats, or a little more
-
-voice_command in the settings file names a program that reads aloud in place of espeak-ng, as text2wave
-does: a sentence on its standard input, a sound file on its standard output. It finds the voice and the
-words a minute that are set in HUSHTALLY_VOICE and HUSHTALLY_WORDS_A_MINUTE. If it fails, espeak-ng reads.
-
---on-nudge, or on_nudge in the settings file, names a program (no arguments, no shell) that is started
-at each nudge and not waited for; its one argument is the nudge's name, as `hushtally nudges` lists it.\
+  long_ms = 600                 held for so long
+  double_ms = 400               twice within so long
+  repeat_delay_ms = 700         the system's delay before a held key repeats, or more\
 ")]
 pub(super) struct ListenArgs {
     /// The plan (TOML); without one you choose by voice, and the program goes on after a session

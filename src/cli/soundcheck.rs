@@ -22,18 +22,18 @@ const MOST_DEVICES: usize = 4;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
-It goes by voice alone: be quiet, say yes, say yes after the sound you hear in your ear, say each
-word once, choose the voice, say yes to keep it. Every question runs out by itself, and then nothing
-changes; what is kept is read out first.
+It goes by voice alone: be quiet, say yes, say yes after the sound you hear in your ear,
+say each word once, choose the voice, say yes to keep it. Every question runs out by
+itself, and then nothing changes; what is kept is read out first.
 
-Without a voice: Enter is yes; held, or the word for a miss, it is no; twice, it asks to say it
-again. On a word, Enter goes past it.
+Without a voice: Enter is yes; held, it is no, and so is the word for a miss; twice, it
+asks to say it again. On a word, Enter goes past it.
 
 Examples:
   hushtally soundcheck                     with the default words
   hushtally soundcheck pepino.toml         with the words of this plan
   hushtally soundcheck --mic headset       this microphone first
-  hushtally soundcheck --json              what was said, and last an object with what was found")]
+  hushtally soundcheck --json              what was said, and at the end what was found")]
 pub(super) struct SoundcheckArgs {
     /// The plan (TOML) whose words are tried; without one, the default words
     plan: Option<PathBuf>,

@@ -300,3 +300,25 @@ fn large_letters_leave_the_terminal_as_it_was_and_the_lines_on_it() -> Result<()
     }
     Ok(())
 }
+
+#[test]
+fn a_switch_answers_the_sound_check_and_control_c_ends_it_with_nothing_kept() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    if !needs::program("script") || !needs::model() {
+        return Ok(());
+    }
+    let house = House::new()?;
+    let mut terminal = Terminal::start(&room, &house, "soundcheck")?;
+    terminal.shows("Now say yes")?;
+    terminal.press(b" ")?;
+    terminal.shows("a soft sound on default")?;
+    terminal.press(b"\n")?;
+    terminal.shows("Do only you hear this?")?;
+    // Held: no, it is a loudspeaker.
+    terminal.hold()?;
+    terminal.shows("Say each one after me.")?;
+    terminal.press(b"\x03")?;
+    terminal.ends_well()?;
+    assert!(!house.folder.path().join("hushtally").exists());
+    Ok(())
+}
