@@ -89,7 +89,7 @@ enum Verb {
     Probe(history::probe::ProbeArgs),
     /// Write a note for whoever trains next
     Handover(history::handover::HandoverArgs),
-    /// Write the record out as CSV or JSON Lines
+    /// Write the record out as CSV, JSON Lines or Parquet
     Export(history::exchange::ExportArgs),
     /// Take in earlier notes from a CSV
     Import(history::exchange::ImportArgs),

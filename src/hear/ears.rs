@@ -16,9 +16,8 @@ use crate::audio::{Frame, RATE};
 use crate::interpret::{Details, Grammar, Reading, Said};
 use crate::plan::{Command, Words};
 
-/// Steps of 10 ms read before a stretch, and after it.
+/// Steps of 10 ms read before a stretch.
 const LEAD: usize = 20;
-const TAIL: usize = 15;
 /// No tag lasts longer, and no tag shorter.
 const LONGEST: usize = 250;
 const SHORTEST: usize = 6;
@@ -309,7 +308,7 @@ impl Ears {
             self.last_was_talk = true;
             return vec![other];
         }
-        let last = self.sample_of(end + TAIL).min(self.past.end());
+        let last = self.past.end();
         let open = self.open.finish(&self.model, &self.past, first, last);
         let tags = self.tags.finish(&self.model, &self.past, first, last);
         let candidate = judge::candidate(&tags, &self.grammar);
