@@ -35,8 +35,10 @@ impl Check {
 
     /// Something that may be a tag answers nothing; where a word is asked for, it was not heard.
     pub(super) fn unsure(&mut self, now: Duration, words: String, out: &mut Vec<Effect>) {
-        if matches!(self.step, Step::Words { .. }) {
-            return self.word_missed(now, Some(words), out);
+        match self.step {
+            Step::Words { .. } => return self.word_missed(now, Some(words), out),
+            Step::Level { heard: None, .. } => return self.heard_without_level(now, out),
+            _ => {}
         }
         out.push(Effect::Show(Line::NotNow { words }));
     }
@@ -90,6 +92,7 @@ impl Check {
         match (&self.step, yes) {
             // The level decides, not the word; a key goes on without it.
             (Step::Level { .. }, Some(true)) if keyed => self.begin_ears(now, out),
+            (Step::Level { heard: None, .. }, _) if !keyed => self.heard_without_level(now, out),
             (Step::Level { .. }, _) => {}
             (Step::Ear { next, announced: true }, Some(true)) => {
                 let ear = next.saturating_sub(1);

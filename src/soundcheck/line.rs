@@ -95,6 +95,11 @@ pub enum Line {
         /// The word for yes.
         yes: String,
     },
+    /// The word was heard without its level; say it again.
+    SayAgain {
+        /// The word for yes.
+        yes: String,
+    },
     /// How loud the trainer is; asks for the word once more unless all is well.
     Level {
         /// `well`, `noisy`, `loud` or `unknown`, as [`Heardness`](crate::dialogue::Heardness) has it.

@@ -16,6 +16,7 @@
 //! ```
 
 mod answers;
+mod level;
 mod line;
 mod prompt;
 mod report;
@@ -27,12 +28,9 @@ pub use line::{Advice, Effect, Line, Missed};
 pub use prompt::{Prompt, prompts};
 pub use report::{Report, WordResult};
 
-use crate::dialogue::Heardness;
 use crate::interpret::Said;
 use crate::nudge::loudness::NoiseFloor;
 
-/// The room's noise is listened to for so long; two seconds are the least for a figure.
-const NOISE_FOR: Duration = Duration::from_millis(2_800);
 /// Time to answer by one word.
 const ANSWER_FOR: Duration = Duration::from_secs(8);
 /// Time to say yes to a sound: enough to be sure, short enough for several outputs.
@@ -41,12 +39,6 @@ const EAR_FOR: Duration = Duration::from_secs(4);
 const WORD_FOR: Duration = Duration::from_secs(4);
 /// Time to think about the voice, or whether to keep what was found.
 const THINK_FOR: Duration = Duration::from_secs(12);
-/// From the first sound of a word on, its level is taken for so long.
-const LEVEL_FOR: Duration = Duration::from_millis(1_500);
-/// So much above the noise is speech, or as good as.
-const SPEECH_DB: f32 = 6.0;
-/// How often the level is taken anew when it was not right, and a word asked for.
-const TRIES: u8 = 3;
 
 /// What there is to check. Names are as a person and the settings know them; the first of a list is used first.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -230,38 +222,6 @@ impl Check {
         out
     }
 
-    /// The microphone's level over the last 0.3 s, some ten times a second: RMS in dBFS, and whether samples are at
-    /// the limit.
-    #[must_use = "an effect not carried out is lost"]
-    pub fn level(&mut self, now: Duration, rms_dbfs: f32, clipped: bool) -> Vec<Effect> {
-        let mut out = Vec::new();
-        // Before that, what the microphone hears may be our own voice.
-        if self.wait.is_none_or(|wait| wait.until.is_none()) {
-            return out;
-        }
-        let noise = self.report.noise_dbfs;
-        let speech = noise.is_some_and(|noise| rms_dbfs > noise + SPEECH_DB);
-        self.spoke |= speech;
-        match &mut self.step {
-            Step::Noise(floor) => floor.hear(rms_dbfs),
-            Step::Level { heard, .. } if speech || heard.is_some() => {
-                let loudest = heard.get_or_insert(Loudest {
-                    dbfs: rms_dbfs,
-                    clipped,
-                    decide_at: now + LEVEL_FOR,
-                });
-                loudest.dbfs = loudest.dbfs.max(rms_dbfs);
-                loudest.clipped |= clipped;
-                let loudest = *loudest;
-                if now >= loudest.decide_at {
-                    self.level_taken(now, loudest, &mut out);
-                }
-            }
-            _ => {}
-        }
-        out
-    }
-
     /// Lets time pass up to `now`: no answer with an earlier onset can still come.
     #[must_use = "an effect not carried out is lost"]
     pub fn pass(&mut self, now: Duration) -> Vec<Effect> {
@@ -322,66 +282,6 @@ impl Check {
         self.wait = None;
         out.push(Effect::Say(line));
         out.push(Effect::End);
-    }
-
-    fn mic_open(&mut self, now: Duration, out: &mut Vec<Effect>) {
-        let line = match self.mic {
-            0 => Line::BeQuiet,
-            mic => Line::NextMic { name: self.setup.mics[mic].clone() },
-        };
-        self.step = Step::Noise(NoiseFloor::default());
-        self.report.noise_dbfs = None;
-        self.ask(now, line, NOISE_FOR, out);
-    }
-
-    fn next_mic(&mut self, _: Duration, out: &mut Vec<Effect>) {
-        self.mic += 1;
-        self.wait = None;
-        self.report = Report::default();
-        if self.mic < self.setup.mics.len() {
-            self.step = Step::Opening;
-            out.push(Effect::OpenMic(self.mic));
-        } else {
-            self.end(Line::NoMic, out);
-        }
-    }
-
-    fn ask_level(&mut self, now: Duration, tries: u8, out: &mut Vec<Effect>) {
-        self.step = Step::Level { tries, heard: None };
-        self.ask(now, Line::SayWord { yes: self.setup.yes.clone() }, ANSWER_FOR, out);
-    }
-
-    fn level_taken(&mut self, now: Duration, loudest: Loudest, out: &mut Vec<Effect>) {
-        let Step::Level { tries, .. } = self.step else { return };
-        let noise = self.report.noise_dbfs;
-        let heardness = Heardness::of(Some(loudest.dbfs), noise);
-        let verdict = if loudest.clipped { "loud" } else { heardness.verdict };
-        let above_db = heardness.above_db.unwrap_or_default();
-        self.report.mic = Some(self.setup.mics[self.mic].clone());
-        self.report.speech_dbfs = Some(loudest.dbfs);
-        self.report.above_db = heardness.above_db;
-        self.report.clipped = loudest.clipped;
-        let well = verdict == "well";
-        let again = !well && tries + 1 < TRIES;
-        let line = Line::Level {
-            verdict,
-            speech_dbfs: loudest.dbfs,
-            above_db,
-            again,
-            yes: self.setup.yes.clone(),
-        };
-        if again {
-            self.step = Step::Level { tries: tries + 1, heard: None };
-            return self.ask(now, line, ANSWER_FOR, out);
-        }
-        out.push(if well { Effect::Show(line) } else { Effect::Say(line) });
-        let advice = match verdict {
-            "noisy" => Some(Advice::Nearer),
-            "loud" => Some(Advice::LowerGain),
-            _ => None,
-        };
-        self.report.advice.extend(advice);
-        self.begin_ears(now, out);
     }
 }
 

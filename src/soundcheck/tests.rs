@@ -214,6 +214,30 @@ fn a_bad_level_is_told_and_taken_again_at_most_three_times() {
 }
 
 #[test]
+fn a_word_that_is_heard_without_its_level_does_not_speak_against_the_microphone() {
+    for (early, advice) in [(true, Vec::new()), (false, vec![Advice::Nearer])] {
+        let mut room = Room::new();
+        room.send(Input::MicOpen);
+        room.send(Input::Quiet);
+        room.wait(4.0, -60.0);
+        for round in 1..=3 {
+            if !early {
+                room.send(Input::Quiet);
+            }
+            // Said over our own voice, or hardly louder than the noise.
+            room.wait(1.0, if early { -30.0 } else { -58.0 });
+            let input = Input::Said { said: yes(), words: "yes".into(), keyed: false };
+            let effects = room.send(input);
+            let again = says(&effects, |line| matches!(line, Line::SayAgain { .. }));
+            assert_eq!(again, round < 3, "{effects:?}");
+        }
+        assert!(says(&room.told, |line| matches!(line, Line::WhichEar { .. })));
+        let report = room.check.report();
+        assert_eq!((report.mic.as_deref(), &report.advice), (Some("desk"), &advice));
+    }
+}
+
+#[test]
 fn our_own_voice_is_neither_noise_nor_speech() {
     let mut room = Room::new();
     room.send(Input::MicOpen);

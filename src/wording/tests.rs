@@ -256,6 +256,7 @@ fn every_line_of_the_sound_check() {
         Line::NoMic,
         Line::Noise { dbfs: -61.6 },
         Line::SayWord { yes: yes.clone() },
+        Line::SayAgain { yes: yes.clone() },
         level("well", 31.2, false),
         level("noisy", 9.0, true),
         level("noisy", 9.0, false),
@@ -300,6 +301,7 @@ fn every_line_of_the_sound_check() {
     I hear you on no microphone. Plug one in or switch it on, and check again. Nothing was kept.
     the room's noise: -62 dBFS (0 is the loudest that can be recorded)
     Now say yes, as you do in training.
+    I heard that. Once more, please, after me: yes.
     I hear you well: -30 dBFS, 31 decibels above the room; 15 or more are good.
     I hear you badly: -30 dBFS, 9 decibels above the room; 15 or more are good. Come nearer to the microphone, or make the room quieter. Then say yes again.
     I hear you badly: -30 dBFS, 9 decibels above the room; 15 or more are good. Come nearer to the microphone, or make the room quieter.
