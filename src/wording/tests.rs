@@ -243,7 +243,7 @@ fn every_line_of_the_sound_check() {
         Advice::OtherMicrophone,
         Advice::Earphone,
         Advice::OtherWords {
-            missed: vec![missed(Some("come")), missed(None)],
+            missed: vec![missed(Some("come")), missed(Some("calm"))],
             instead: vec!["meadow".into(), "pencil".into()],
         },
         Advice::OtherWords { missed: vec![missed(None)], instead: Vec::new() },
@@ -274,6 +274,7 @@ fn every_line_of_the_sound_check() {
         Line::WordHeard { phrase: "calm".into() },
         Line::WordMissed { missed: missed(Some("come")), again: true },
         Line::WordMissed { missed: missed(None), again: false },
+        Line::WordMissed { missed: missed(Some("calm")), again: false },
         Line::WordsLeftOut,
         Line::Heard { right: 20, of: 20, advice: Vec::new() },
         Line::Heard { right: 18, of: 20, advice },
@@ -319,9 +320,10 @@ fn every_line_of_the_sound_check() {
     heard: calm
     not heard: calm (taken for "come"); once more
     not heard: calm
+    not heard surely: calm
     I do not hear you any more, so I leave the other words out.
     I heard 20 of 20 words.
-    I heard 18 of 20 words. Come nearer to the microphone, or make the room quieter. Turn the microphone's gain down, or move it away. That is few, at a right level: try another microphone. On a loudspeaker nudges stay silent, since the animal hears them; one earphone is better. Not heard: calm, as come; calm. Other words would be meadow, pencil; put one into the plan, and see hushtally words check. Not heard: calm.
+    I heard 18 of 20 words. Come nearer to the microphone, or make the room quieter. Turn the microphone's gain down, or move it away. That is few, at a right level: try another microphone. On a loudspeaker nudges stay silent, since the animal hears them; one earphone is better. Not heard surely: calm, as come; calm. Other words would be meadow, pencil; put one into the plan, and see hushtally words check. Not heard surely: calm.
     This is how I speak. Say juniper and slower, faster, louder, or quieter, as often as you like; yes when it is right.
     Slower, like this. Say yes when it is right.
     Microphone: headset. Say yes to keep this.
