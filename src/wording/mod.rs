@@ -22,14 +22,16 @@ use serde::Deserialize;
 use crate::dialogue::Line;
 use crate::history::next::Next;
 use crate::session::{Answer, NudgeKind, Summary};
+use crate::soundcheck;
 
 /// Languages and their files; the first is the one that the others fall back to.
-const LANGUAGES: [(&str, [&str; 3]); 1] = [(
+const LANGUAGES: [(&str, [&str; 4]); 1] = [(
     "en",
     [
         include_str!("../../prompts/en/say.toml"),
         include_str!("../../prompts/en/dialogue.toml"),
         include_str!("../../prompts/en/history.toml"),
+        include_str!("../../prompts/en/soundcheck.toml"),
     ],
 )];
 
@@ -43,6 +45,8 @@ struct Prompts {
     changes: BTreeMap<String, String>,
     #[serde(default)]
     line: BTreeMap<String, String>,
+    #[serde(default)]
+    check: BTreeMap<String, String>,
     #[serde(flatten)]
     templates: BTreeMap<String, String>,
 }
@@ -58,6 +62,7 @@ impl Prompts {
         self.nudges.extend(other.nudges);
         self.changes.extend(other.changes);
         self.line.extend(other.line);
+        self.check.extend(other.check);
         self.templates.extend(other.templates);
     }
 }
@@ -92,7 +97,8 @@ impl Wording {
         let mut templates = Environment::new();
         filters::add_to(&mut templates);
         let lines = prompts.line.into_iter().map(|(name, text)| (line_name(&name), text));
-        for (name, template) in prompts.templates.into_iter().chain(lines) {
+        let check = prompts.check.into_iter().map(|(name, text)| (check_name(&name), text));
+        for (name, template) in prompts.templates.into_iter().chain(lines).chain(check) {
             templates.add_template_owned(name, template).expect("a test renders every prompt");
         }
         Wording {
@@ -135,6 +141,13 @@ impl Wording {
         self.render(&line_name(&name), values)
     }
 
+    /// A line of the sound check.
+    pub fn check(&self, line: &soundcheck::Line) -> String {
+        let values = Value::from(Serde(line));
+        let name = values.get_attr("line").map(|name| name.to_string()).unwrap_or_default();
+        self.render(&check_name(&name), values)
+    }
+
     /// What a nudge means, in words.
     pub fn nudge(&self, kind: NudgeKind) -> &str {
         self.nudges.get(kind.name()).map_or(kind.name(), String::as_str)
@@ -158,6 +171,11 @@ impl Wording {
 /// Lines have names of their own, apart from the answers'.
 fn line_name(name: &str) -> String {
     format!("line.{name}")
+}
+
+/// And so have those of the sound check.
+fn check_name(name: &str) -> String {
+    format!("check.{name}")
 }
 
 #[cfg(test)]

@@ -3,7 +3,8 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-const PURE: [&str; 7] = ["session", "stats", "plan", "interpret", "sim", "history", "at.rs"];
+const PURE: [&str; 8] =
+    ["session", "stats", "plan", "interpret", "sim", "history", "soundcheck", "at.rs"];
 const FORBIDDEN: [&str; 18] = [
     "cpal",
     "rodio",

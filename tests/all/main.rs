@@ -21,4 +21,6 @@ mod needs;
 mod privacy;
 mod review;
 mod room;
+mod soundcheck;
 mod speech;
+mod terminal;

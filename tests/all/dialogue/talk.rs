@@ -1,5 +1,6 @@
 //! A person who talks with `hushtally listen`.
 
+use std::ffi::OsStr;
 use std::fs;
 use std::io::{BufRead, BufReader, Write};
 use std::path::PathBuf;
@@ -113,13 +114,30 @@ pub(crate) struct Talk<'a> {
 
 impl<'a> Talk<'a> {
     pub(crate) fn start(room: &'a Room, house: &'a House, noise: Option<Noise>) -> Result<Self> {
+        let plans = house.folder.path().join("plans");
+        let arguments: [&OsStr; 6] = [
+            "listen".as_ref(),
+            "--json".as_ref(),
+            "--plans".as_ref(),
+            plans.as_ref(),
+            "--db".as_ref(),
+            &house.record().into_os_string(),
+        ];
+        Talk::start_verb(room, house, noise, &arguments)
+    }
+
+    /// The same with another verb.
+    pub(crate) fn start_verb(
+        room: &'a Room,
+        house: &'a House,
+        noise: Option<Noise>,
+        arguments: &[&OsStr],
+    ) -> Result<Self> {
         let noise = noise.map(|noise| begin_noise(room, house, noise)).transpose()?;
         let mut child = room
             .command(env!("CARGO_BIN_EXE_hushtally"))
-            .args(["listen", "--json", "--type", "--plans"])
-            .arg(house.folder.path().join("plans"))
-            .arg("--db")
-            .arg(house.record())
+            .args(arguments)
+            .arg("--type")
             .env("XDG_CONFIG_HOME", house.folder.path())
             .env_remove("HUSHTALLY_MIC")
             .env_remove("HUSHTALLY_EAR")
@@ -214,6 +232,36 @@ impl<'a> Talk<'a> {
             line["kind"] == "said" && line["text"].as_str().is_some_and(|said| said.contains(text))
         })
         .with_context(|| format!("waiting for \"{text}\""))
+    }
+
+    /// Waits for the next text that is said, and gives it.
+    pub(crate) fn next_said(&mut self) -> Result<String> {
+        self.until(PATIENCE, |line| line["kind"] == "said")?;
+        Ok(self.last_said().context("nothing said")?.to_owned())
+    }
+
+    /// Waits for a line on the screen that contains `text`.
+    pub(crate) fn sees(&mut self, text: &str) -> Result<()> {
+        self.until(PATIENCE, |line| line.as_str().is_some_and(|shown| shown.contains(text)))
+            .with_context(|| format!("waiting to see \"{text}\""))
+    }
+
+    /// Waits for a line of this kind, and gives it.
+    pub(crate) fn object(&mut self, kind: &str) -> Result<Value> {
+        self.until(PATIENCE, |line| line["kind"] == kind)?;
+        Ok(self.lines[self.seen - 1].clone())
+    }
+
+    /// Waits for the end, and gives its exit code.
+    pub(crate) fn exit_code(mut self) -> Result<Option<i32>> {
+        let begun = Instant::now();
+        while begun.elapsed() < PATIENCE {
+            if let Some(status) = self.child.try_wait()? {
+                return Ok(status.code());
+            }
+            thread::sleep(Duration::from_millis(50));
+        }
+        bail!("it does not end")
     }
 
     fn until(&mut self, patience: Duration, fits: impl Fn(&Value) -> bool) -> Result<()> {
