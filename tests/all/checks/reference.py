@@ -304,8 +304,46 @@ def summaries():
              u=stats.mannwhitneyu(a, b).statistic, greater=plain(p["greater"]), less=plain(p["less"]))
 
 
+def learning():
+    """What is learnt on the way, each by another way: all values at once, ranks, a whole chain of states."""
+    for _ in range(40):
+        sd, degrees = float(rng.uniform(0.2, 3)), float(rng.uniform(2, 10))
+        x = rng.normal(rng.uniform(-5, 5), sd, rng.integers(3, 40))
+        new = float(x.mean() + sd * rng.uniform(-3, 3))
+        df = degrees + len(x) - 1
+        scale = math.sqrt((sd * sd * degrees + ((x - x.mean()) ** 2).sum()) / df * (1 + 1 / len(x)))
+        # The program takes Wallace's approximation.
+        case("self_starting", {"sd": sd, "degrees": degrees, "x": x.tolist(), "new": new}, 0.02,
+             score=stats.norm.ppf(stats.t.cdf((new - x.mean()) / scale, df)))
+    for _ in range(40):
+        x = np.round(np.exp(rng.normal(0, 1, rng.integers(4, 45))), int(rng.integers(0, 3)))
+        new = float(rng.choice(x)) if rng.uniform() < 0.5 else float(np.exp(rng.normal()))
+        # The middle of the places that a tied value may take, itself counted as one more.
+        rank = ((x < new).sum() + (x <= new).sum()) / 2 + 1
+        case("normal_score", {"x": x.tolist(), "new": new}, 1e-9,
+             score=stats.norm.ppf((rank - 3 / 8) / (len(x) + 1 + 1 / 4)))
+    for _ in range(40):
+        hazard, deepens = float(rng.uniform(0, 0.2)), float(rng.uniform(0, 0.5))
+        chain = np.eye(5) * (1 - deepens) + np.eye(5, k=1) * deepens
+        chain[0, :2], chain[4, 4] = (1 - hazard, hazard), 1
+        state, ratios = np.array([1.0, 0, 0, 0, 0]), rng.normal(0, 1, (12, 4))
+        for ratio in ratios:
+            state = state @ chain * np.exp(np.append(0, ratio))
+        case("onset", {"hazard": hazard, "deepens": deepens, "ratios": ratios.ravel().tolist()}, 1e-9,
+             chance=1 - state[0] / state.sum())
+    for _ in range(40):
+        expected, n = float(rng.uniform(30, 900)), int(rng.integers(0, 12))
+        x = expected * np.exp(rng.normal(0, 0.5, n))
+        prior = (0.35 / 0.7) ** 2
+        mean = (prior * math.log(expected) + np.log(x).sum()) / (prior + n)
+        time = stats.lognorm(0.35 * math.sqrt(1 + 1 / (prior + n)), scale=math.exp(mean))
+        start, end = np.sort(time.ppf(rng.uniform(0.01, 0.99, 2)))
+        case("good_time", {"expected": expected, "x": x.tolist(), "from": start, "to": end}, 1e-7,
+             median=time.median(), chance=1 - time.sf(end) / time.sf(start))
+
+
 for seed in sys.argv[1:]:
     rng = np.random.default_rng(int(seed))
-    for chapter in (rates, shares, sums, trends, survival, agreement, effects, summaries):
+    for chapter in (rates, shares, sums, trends, survival, agreement, effects, summaries, learning):
         chapter()
 json.dump(cases, sys.stdout, default=float)

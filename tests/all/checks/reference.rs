@@ -9,7 +9,10 @@ use hushtally::stats::celeration::{least_squares, robust};
 use hushtally::stats::cusum::{CountShift, MissShift, normal_run_length};
 use hushtally::stats::effect::{non_overlap, tau_u};
 use hushtally::stats::ewma::{self, Side};
+use hushtally::stats::good_time::GoodTime;
 use hushtally::stats::matching::match_events;
+use hushtally::stats::normal_scores::Reference;
+use hushtally::stats::onset::{Onset, STAGES};
 use hushtally::stats::percentile::Better;
 use hushtally::stats::prior::GammaRate;
 use hushtally::stats::proportions::{
@@ -18,6 +21,7 @@ use hushtally::stats::proportions::{
 use hushtally::stats::ranks::mann_whitney;
 use hushtally::stats::rates::{Counted, compare, count_test, garwood, rate_below};
 use hushtally::stats::runs::run_chance;
+use hushtally::stats::self_starting::Learnt;
 use hushtally::stats::summary::{self, QuantileRule};
 use hushtally::stats::survival::{Band, Curve, log_rank};
 use hushtally::stats::trend::{mann_kendall, theil_sen};
@@ -69,7 +73,10 @@ fn reference_libraries_agree_over_random_inputs() {
 }
 
 fn answer(name: &str, i: &Value) -> Option<Value> {
-    known_rates(name, i).or_else(|| known_charts(name, i)).or_else(|| known_series(name, i))
+    known_rates(name, i)
+        .or_else(|| known_charts(name, i))
+        .or_else(|| known_series(name, i))
+        .or_else(|| known_learning(name, i))
 }
 
 fn known_rates(name: &str, i: &Value) -> Option<Value> {
@@ -155,6 +162,32 @@ fn known_charts(name: &str, i: &Value) -> Option<Value> {
                 "reference": shift.reference(),
                 "length": shift.run_length(number(i, "h"), number(i, "miss")).unwrap(),
             })
+        }
+        _ => return None,
+    })
+}
+
+fn known_learning(name: &str, i: &Value) -> Option<Value> {
+    Some(match name {
+        "self_starting" => {
+            let mut learnt = Learnt::new(0.0, 0.0, number(i, "sd"), number(i, "degrees")).unwrap();
+            list(i, "x").into_iter().for_each(|value| learnt.learn(value));
+            json!({"score": learnt.score(number(i, "new"))})
+        }
+        "normal_score" => json!({"score": Reference::of(list(i, "x")).score(number(i, "new"))}),
+        "onset" => {
+            let seen = list(i, "ratios").chunks_exact(STAGES).fold(Onset::default(), |onset, r| {
+                onset
+                    .passed(number(i, "hazard"), number(i, "deepens"))
+                    .seen([r[0], r[1], r[2], r[3]])
+            });
+            json!({"chance": seen.chance()})
+        }
+        "good_time" => {
+            let sessions = list(i, "x").into_iter().map(|seconds| (seconds, true));
+            let time = GoodTime::of(number(i, "expected"), sessions);
+            let chance = time.chance(number(i, "from"), number(i, "to"));
+            json!({"median": time.median(), "chance": chance})
         }
         _ => return None,
     })
