@@ -5,6 +5,7 @@ mod failure;
 mod forget;
 mod history;
 mod keep;
+mod learn;
 mod listen;
 mod nudges;
 mod places;

@@ -261,10 +261,7 @@ impl Ears {
         let open = self.gate.began().filter(|_| !self.talk).map(|step| self.at_step(step));
         let waiting = self.waiting.as_ref().map(|(_, tag)| tag.at);
         let click = self.clicks.pending().map(|sample| At::of_sample(sample, RATE));
-        open.unwrap_or(now)
-            .back(LOOK_BACK)
-            .min(waiting.unwrap_or(now))
-            .min(click.unwrap_or(now))
+        open.unwrap_or(now).back(LOOK_BACK).min(waiting.unwrap_or(now)).min(click.unwrap_or(now))
     }
 
     /// The sound has ended: decides what is left.

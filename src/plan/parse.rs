@@ -9,8 +9,8 @@ use serde::Deserialize;
 use toml::Spanned;
 
 use super::{
-    Advice, Body, BodyKind, Command, Dimension, Limits, MarkerSound, Mood, Plan, RewardValue, Rewards, Role,
-    Side, Step, Treat, Words,
+    Advice, Body, BodyKind, Command, Dimension, Limits, MarkerSound, Mood, Plan, RewardValue,
+    Rewards, Role, Side, Step, Treat, Words,
 };
 
 /// One problem in a plan file.

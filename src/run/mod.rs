@@ -18,6 +18,7 @@ mod replay;
 mod resume;
 mod sounds;
 mod talk;
+mod teach;
 
 pub use conductor::{Conductor, Happening, HeardTimes, Shell};
 pub use desk::Desk;
@@ -30,3 +31,4 @@ pub use replay::{Replayed, replay};
 pub use resume::Resumable;
 pub use sounds::{Sounds, Tuning};
 pub use talk::{Chosen, LiveEnd, Shelf, Talk, Typed, talk};
+pub use teach::{Classroom, teach};

@@ -20,16 +20,18 @@ use minijinja::{Environment, context};
 use serde::Deserialize;
 
 use crate::dialogue::Line;
+use crate::hear::personal::Teaching;
 use crate::history::next::Next;
 use crate::session::{Answer, NudgeKind, Summary};
 
 /// Languages and their files; the first is the one that the others fall back to.
-const LANGUAGES: [(&str, [&str; 3]); 1] = [(
+const LANGUAGES: [(&str, [&str; 4]); 1] = [(
     "en",
     [
         include_str!("../../prompts/en/say.toml"),
         include_str!("../../prompts/en/dialogue.toml"),
         include_str!("../../prompts/en/history.toml"),
+        include_str!("../../prompts/en/learn.toml"),
     ],
 )];
 
@@ -43,6 +45,8 @@ struct Prompts {
     changes: BTreeMap<String, String>,
     #[serde(default)]
     line: BTreeMap<String, String>,
+    #[serde(default)]
+    learn: BTreeMap<String, String>,
     #[serde(flatten)]
     templates: BTreeMap<String, String>,
 }
@@ -58,6 +62,7 @@ impl Prompts {
         self.nudges.extend(other.nudges);
         self.changes.extend(other.changes);
         self.line.extend(other.line);
+        self.learn.extend(other.learn);
         self.templates.extend(other.templates);
     }
 }
@@ -92,7 +97,8 @@ impl Wording {
         let mut templates = Environment::new();
         filters::add_to(&mut templates);
         let lines = prompts.line.into_iter().map(|(name, text)| (line_name(&name), text));
-        for (name, template) in prompts.templates.into_iter().chain(lines) {
+        let learn = prompts.learn.into_iter().map(|(name, text)| (learn_name(&name), text));
+        for (name, template) in prompts.templates.into_iter().chain(lines).chain(learn) {
             templates.add_template_owned(name, template).expect("a test renders every prompt");
         }
         Wording {
@@ -101,6 +107,13 @@ impl Wording {
             nudges: prompts.nudges,
             changes: prompts.changes,
         }
+    }
+
+    /// What is said while sounds are learnt.
+    pub fn teaching(&self, line: &Teaching) -> String {
+        let values = Value::from(Serde(line));
+        let name = values.get_attr("line").map(|name| name.to_string()).unwrap_or_default();
+        self.render(&learn_name(&name), values)
     }
 
     /// The sentences for an answer.
@@ -158,6 +171,10 @@ impl Wording {
 /// Lines have names of their own, apart from the answers'.
 fn line_name(name: &str) -> String {
     format!("line.{name}")
+}
+
+fn learn_name(name: &str) -> String {
+    format!("learn.{name}")
 }
 
 #[cfg(test)]

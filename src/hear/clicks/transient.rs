@@ -171,11 +171,7 @@ impl Transients {
 }
 
 fn click(kind: MarkerSound, sound: &Envelope, first: Burst, last: Burst) -> Click {
-    Click {
-        sound: kind,
-        onset: onset(sound, first),
-        end: sound.sample_of(last.tick + 10),
-    }
+    Click { sound: kind, onset: onset(sound, first), end: sound.sample_of(last.tick + 10) }
 }
 
 /// The burst whose loudest tick is `tick`, if there is one.
@@ -188,9 +184,8 @@ fn burst_at(sound: &Envelope, tick: usize) -> Option<Burst> {
     if louder || peak < before + RISE_DB {
         return None;
     }
-    let good = FALLEN
-        .iter()
-        .any(|(from, to, by)| mean(sound.high(tick + from, tick + to)) <= peak - by);
+    let good =
+        FALLEN.iter().any(|(from, to, by)| mean(sound.high(tick + from, tick + to)) <= peak - by);
     Some(Burst { tick, peak, good })
 }
 

@@ -80,7 +80,8 @@ impl Whistles {
     }
 
     fn holds(&self) -> bool {
-        let level = |looks: &[Look]| looks.iter().map(|l| l.level).sum::<f32>() / looks.len() as f32;
+        let level =
+            |looks: &[Look]| looks.iter().map(|l| l.level).sum::<f32>() / looks.len() as f32;
         let (middle, end) = (&self.looks[4..8], &self.looks[self.looks.len() - 4..]);
         level(middle) - level(end) <= SAG_DB
     }

@@ -49,10 +49,8 @@ impl Features {
         let logs = &logs[from..to];
         let loudest = logs.iter().flatten().copied().fold(f32::MIN, f32::max);
         let floor = loudest - DEPTH_DB / DB;
-        let cepstra: Vec<[f32; COEFFICIENTS]> = logs
-            .iter()
-            .map(|bands| cosine(&bands.map(|band| band.max(floor) - loudest)))
-            .collect();
+        let cepstra: Vec<[f32; COEFFICIENTS]> =
+            logs.iter().map(|bands| cosine(&bands.map(|band| band.max(floor) - loudest))).collect();
         let frames = (0..cepstra.len()).map(|place| {
             let slope = slope(&cepstra, place);
             let values = cepstra[place].iter().zip(WEIGHTS).map(|(v, weight)| v * weight);
@@ -147,7 +145,8 @@ fn log_bands(samples: &[i16]) -> Vec<[f32; BANDS]> {
         // Its only error is buffers of a wrong length.
         let done = plan.process(&mut input, &mut spectrum);
         debug_assert!(done.is_ok(), "buffers are the plan's own");
-        let power: Vec<f32> = spectrum.iter().map(realfft::num_complex::Complex::norm_sqr).collect();
+        let power: Vec<f32> =
+            spectrum.iter().map(realfft::num_complex::Complex::norm_sqr).collect();
         logs.push(std::array::from_fn(|band| {
             let sum: f32 = filters[band].iter().map(|(bin, share)| share * power[*bin]).sum();
             (sum + 1e-9).ln()

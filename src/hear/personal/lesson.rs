@@ -1,5 +1,7 @@
 //! Learning by voice, step by step: which word comes next, and whether a take may stay. Pure.
 
+use serde::Serialize;
+
 use super::features::Features;
 use super::matcher::Learnt;
 use super::warp::distance;
@@ -46,6 +48,22 @@ pub enum Became {
     Anew,
 }
 
+/// What is said while sounds are learnt; the sentences are in `prompts/`.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(tag = "line", rename_all = "snake_case")]
+#[expect(missing_docs, reason = "the sentences tell what each is")]
+pub enum Teaching {
+    Begin { phrases: usize, times: usize },
+    Say { phrase: String },
+    Unfit { phrase: String },
+    Unlike { phrase: String },
+    Anew { phrase: String },
+    LeftOut { phrase: String },
+    Talk,
+    Gone,
+    Done { learnt: usize, unsteady: String },
+}
+
 /// A lesson that is going on.
 #[derive(Debug, Clone)]
 pub struct Lesson {
@@ -83,6 +101,11 @@ impl Lesson {
             None if self.talk.is_some_and(|left| left == 0) => Ask::Done,
             None => Ask::Talk,
         }
+    }
+
+    /// How many phrases are left.
+    pub fn left(&self) -> usize {
+        self.phrases.len().saturating_sub(self.place)
     }
 
     /// Takes what was heard; `None` for a stretch that cannot be a tag.
@@ -127,9 +150,9 @@ impl Lesson {
         self.silences >= GONE
     }
 
-    /// What was learnt.
-    pub fn end(self) -> Learnt {
-        self.learnt
+    /// What was learnt so far.
+    pub fn learnt(&self) -> &Learnt {
+        &self.learnt
     }
 
     fn is_unlike(&self, features: &Features) -> bool {
@@ -147,5 +170,76 @@ impl Lesson {
                 nearest(features, None) > UNLIKE * widest.max(UNLIKE_FIRST / 2.0)
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A tone that rises from `hz`, for so long.
+    fn sound(hz: f32, seconds: f32) -> Option<Features> {
+        let count = (seconds * 16_000.0) as usize;
+        let mut phase = 0.0f32;
+        let samples: Vec<i16> = (0..count)
+            .map(|i| {
+                let hz = hz * (1.0 + i as f32 / count as f32);
+                phase += std::f32::consts::TAU * hz / 16_000.0;
+                (8_000.0 * phase.sin()) as i16
+            })
+            .collect();
+        Some(Features::of(&samples, &[]))
+    }
+
+    fn say(lesson: &Lesson) -> (String, usize) {
+        match lesson.ask() {
+            Ask::Say { phrase, take, .. } => (phrase, take),
+            other => panic!("{other:?}"),
+        }
+    }
+
+    #[test]
+    fn each_phrase_its_times_then_talk_then_done() {
+        let phrases = vec!["yes".to_owned(), "brr".to_owned()];
+        let mut lesson = Lesson::new(phrases, 3, Learnt::default());
+        for (hz, seconds) in [(400.0, 0.4), (410.0, 0.45), (405.0, 0.42)] {
+            assert_eq!(lesson.take(sound(hz, seconds)), Became::Kept);
+        }
+        assert_eq!(say(&lesson), ("brr".to_owned(), 1));
+        assert_eq!(lesson.take(None), Became::Unfit);
+        for _ in 0..3 {
+            assert_eq!(lesson.take(sound(900.0, 0.6)), Became::Kept);
+        }
+        for _ in 0..TALK {
+            assert_eq!(lesson.ask(), Ask::Talk);
+            lesson.take(sound(1_500.0, 0.5));
+        }
+        assert_eq!(lesson.ask(), Ask::Done);
+        let learnt: Vec<(&str, usize)> = lesson.learnt().phrases().collect();
+        assert_eq!((learnt, lesson.learnt().talk()), (vec![("brr", 3), ("yes", 3)], TALK));
+    }
+
+    #[test]
+    fn a_cough_is_asked_again_and_another_way_of_saying_it_begins_anew() {
+        let mut lesson = Lesson::new(vec!["yes".to_owned()], 3, Learnt::default());
+        lesson.take(sound(400.0, 0.4));
+        lesson.take(sound(405.0, 0.4));
+        assert_eq!(lesson.take(sound(2_500.0, 0.4)), Became::Unlike);
+        assert_eq!(say(&lesson), ("yes".to_owned(), 3));
+        assert_eq!(lesson.take(sound(2_500.0, 0.4)), Became::Unlike);
+        assert_eq!(lesson.take(sound(2_500.0, 0.4)), Became::Anew);
+        assert_eq!(say(&lesson), ("yes".to_owned(), 2));
+    }
+
+    #[test]
+    fn silence_leaves_a_word_out_and_long_silence_ends() {
+        let phrases = ["a", "b", "c", "d"].map(str::to_owned).to_vec();
+        let mut lesson = Lesson::new(phrases, 2, Learnt::default());
+        assert!(!lesson.silence());
+        assert_eq!(say(&lesson).0, "b");
+        lesson.take(sound(400.0, 0.4));
+        assert!(!lesson.silence() && !lesson.silence());
+        assert!(lesson.silence());
+        assert_eq!(lesson.learnt().phrases().count(), 0);
     }
 }

@@ -13,7 +13,7 @@ mod takes;
 mod warp;
 
 pub use features::Features;
-pub use lesson::{Ask, Became, Lesson};
+pub use lesson::{Ask, Became, Lesson, Teaching};
 pub use matcher::{Learnt, Match, Matcher};
 pub use store::{LearntError, LearntStore};
 pub use takes::{Take, Takes};

@@ -81,7 +81,9 @@ impl Takes {
         Take {
             from: At::of_sample(from, RATE),
             to: At::of_sample(to, RATE),
-            features: fits.then(|| Features::of(&samples, &room)).filter(|features| !features.is_empty()),
+            features: fits
+                .then(|| Features::of(&samples, &room))
+                .filter(|features| !features.is_empty()),
             clipped: samples.iter().filter(|sample| sample.unsigned_abs() >= 32_700).count() > 3,
         }
     }

@@ -36,8 +36,8 @@ pub(super) fn distance(a: &Features, b: &Features) -> Option<f32> {
                 if column >= back { costs[column - back] } else { far }
             };
             let diagonal = at(&cost[1], 1) + 2.0 * d;
-            let two_columns = at(&cost[1], 2)
-                + if column >= 1 { 2.0 * here[column - 1] + d } else { far };
+            let two_columns =
+                at(&cost[1], 2) + if column >= 1 { 2.0 * here[column - 1] + d } else { far };
             let two_rows = at(&cost[0], 1) + 2.0 * local[1][column] + d;
             next[column] = diagonal.min(two_columns).min(two_rows);
         }
