@@ -3,7 +3,22 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-const PURE: [&str; 7] = ["session", "stats", "plan", "interpret", "sim", "history", "at.rs"];
+const PURE: [&str; 14] = [
+    "session",
+    "stats",
+    "plan",
+    "interpret",
+    "sim",
+    "history",
+    "at.rs",
+    "hear/clicks",
+    "hear/personal/combine.rs",
+    "hear/personal/features.rs",
+    "hear/personal/lesson.rs",
+    "hear/personal/matcher.rs",
+    "hear/personal/takes.rs",
+    "hear/personal/warp.rs",
+];
 const FORBIDDEN: [&str; 18] = [
     "cpal",
     "rodio",

@@ -45,6 +45,16 @@ impl Power {
         strongest.unwrap_or(from) as f32 * HZ_PER_BIN
     }
 
+    /// How evenly the power is spread between these frequencies: geometric over arithmetic mean, near 0 for a
+    /// few tones and above one half for noise.
+    pub(super) fn flatness(&self, from_hz: f32, to_hz: f32) -> f32 {
+        let bin = |hz: f32| ((hz / HZ_PER_BIN).round() as usize).min(self.0.len());
+        let part = &self.0[bin(from_hz)..bin(to_hz)];
+        let n = part.len().max(1) as f32;
+        let logs = part.iter().map(|power| (power + 1e-20).ln()).sum::<f32>() / n;
+        logs.exp() / (part.iter().sum::<f32>() / n + 1e-20)
+    }
+
     /// Share of the power (above 100 Hz) that lies between these frequencies.
     pub(super) fn share(&self, from_hz: f32, to_hz: f32) -> f32 {
         let bin = |hz: f32| ((hz / HZ_PER_BIN).round() as usize).min(self.0.len());

@@ -23,13 +23,15 @@ const GAP: (usize, usize) = (30, 280);
 /// The release is at most so much softer or louder than the press.
 const UNLIKE_DB: f32 = 14.0;
 /// Quiet before the first burst and after the last.
-const BEFORE: usize = 200;
-const AFTER: usize = 120;
+const BEFORE: usize = 300;
+const AFTER: usize = 180;
 /// How far that quiet is below the bursts: above 1.2 kHz, and as a whole.
 const QUIET_DB: f32 = 15.0;
 const QUIET_ALL_DB: f32 = 10.0;
 /// Share of a clicker's power above this frequency in Hz.
 const METAL: (f32, f32) = (1_700.0, 0.7);
+/// It rings, if shortly: its power is less evenly spread than that of hands and keys.
+const RINGS: f32 = 0.4;
 /// Where a mouth rings in Hz, how much of the power lies near its peak, and how little below 700 Hz.
 const MOUTH_HZ: (f32, f32) = (850.0, 2_700.0);
 const MOUTH_SHARE: f32 = 0.6;
@@ -166,7 +168,8 @@ impl Transients {
 
     fn is_metal(&mut self, sound: &Envelope, burst: Burst) -> bool {
         let samples = sound.sound(burst.tick.saturating_sub(2), burst.tick + 14);
-        self.spectrum.of(&samples).share(METAL.0, 8_000.0) >= METAL.1
+        let power = self.spectrum.of(&samples);
+        power.share(METAL.0, 8_000.0) >= METAL.1 && power.flatness(METAL.0, 7_500.0) <= RINGS
     }
 }
 

@@ -12,8 +12,9 @@ const HOP: usize = 8;
 const WINDOW: usize = 32;
 /// Where a whistle may be, in Hz.
 const TONE_HZ: (f32, f32) = (900.0, 5_200.0);
-/// Share of the power within two and a half bins of the peak.
+/// Share of the power near its peak: within so many Hz, or within that share of the peak's frequency.
 const CLEAR: f32 = 0.85;
+const NEAR: (f32, f32) = (80.0, 0.035);
 /// From look to look it moves by at most this share.
 const MOVES: f32 = 0.07;
 /// Looks that make a whistle: 136 ms. One more that is not clear may lie among them.
@@ -53,8 +54,9 @@ impl Whistles {
         let samples = sound.sound(now - WINDOW, now);
         let power = self.spectrum.of(&samples);
         let hz = power.peak_hz();
+        let near = NEAR.0.max(NEAR.1 * hz);
         let clear = (TONE_HZ.0..=TONE_HZ.1).contains(&hz)
-            && power.share(hz - 80.0, hz + 80.0) >= CLEAR
+            && power.share(hz - near, hz + near) >= CLEAR
             && self.looks.last().is_none_or(|last| (hz / last.hz - 1.0).abs() <= MOVES);
         if !clear {
             self.looks.clear();
