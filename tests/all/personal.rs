@@ -1,14 +1,16 @@
 //! Sounds that somebody taught, and clicks and whistles as markers, through the program.
 
 use std::fs;
+use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Command, Stdio};
+use std::time::Duration;
 
-use anyhow::{Context, Result, ensure};
+use anyhow::{Context, Result, bail, ensure};
 use serde_json::Value;
 
 use crate::needs;
-use crate::room::{RATE, write_wav};
+use crate::room::{RATE, Room, write_wav};
 use crate::speech::{Tape, Voice};
 
 /// A voice of another language, which reads English words in its own way.
@@ -232,5 +234,78 @@ fn a_clicker_marks_only_when_the_plan_asks_and_to_the_millisecond() -> Result<()
     let desk = Desk::new("marker_sounds = [\"drum\"]")?;
     let error = desk.replay(&tape).unwrap_err().to_string();
     assert!(error.contains("drum") && error.contains("line 6"), "{error}");
+    Ok(())
+}
+
+/// Lines of a running program, waited for one by one.
+struct Lines(std::sync::mpsc::Receiver<String>);
+
+impl Lines {
+    fn of(output: impl std::io::Read + Send + 'static) -> Self {
+        let (tell, told) = std::sync::mpsc::channel();
+        std::thread::spawn(move || {
+            for line in BufReader::new(output).lines().map_while(Result::ok) {
+                if tell.send(line).is_err() {
+                    return;
+                }
+            }
+        });
+        Lines(told)
+    }
+
+    fn until(&self, part: &str) -> Result<()> {
+        let mut seen = Vec::new();
+        while let Ok(line) = self.0.recv_timeout(Duration::from_secs(30)) {
+            if line.contains(part) {
+                return Ok(());
+            }
+            seen.push(line);
+        }
+        bail!("no line with {part:?}, but {seen:?}")
+    }
+}
+
+#[test]
+fn a_lesson_is_held_by_voice_and_used_afterwards() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    if !Voice::USUAL.is_here() || !needs::model() {
+        return Ok(());
+    }
+    let desk = Desk::new("marker = \"brr\"")?;
+    let wav = desk.path("said.wav");
+    let mut program = room
+        .command(env!("CARGO_BIN_EXE_hushtally"))
+        .args(["words", "learn", &desk.plan().to_string_lossy(), "--word", "brr", "--times", "3"])
+        .arg("--quiet")
+        .env("HUSHTALLY_DB", desk.path("record.db"))
+        .env_remove("HUSHTALLY_PERSON")
+        .stdin(Stdio::null())
+        .stdout(Stdio::piped())
+        .spawn()?;
+    let lines = Lines::of(program.stdout.take().context("no output")?);
+    lines.until("Say: brr.")?;
+    let mut tape = Tape::new();
+    for voice in ACCENT {
+        tape.say(0.8, voice, "brrr")?;
+    }
+    tape.quiet(0.6);
+    tape.write(&wav)?;
+    room.speak(&wav)?;
+    lines.until("Now talk about anything")?;
+    let mut tape = Tape::new();
+    for sentence in ["the bucket leaks", "we need more hay", "they moved the fence"] {
+        tape.say(0.8, ACCENT[1], sentence)?;
+    }
+    tape.quiet(0.6);
+    tape.write(&wav)?;
+    room.speak(&wav)?;
+    // Silence ends the talk.
+    lines.until("Learnt: 1 word.")?;
+    assert!(program.wait()?.success());
+
+    let said = [(Voice::Espeak("fi+f2", 142), "brrr", "brr")];
+    let asked = folder(desk.path("asked"), &said)?;
+    let figures = desk.score(&asked)?;
+    assert_eq!(figures["recall"], 1.0, "{figures}");
     Ok(())
 }

@@ -29,6 +29,7 @@ const LEFT: f32 = 0.3;
 const LOUD: f32 = 0.25;
 const DEEP_DB: f32 = 35.0;
 const MARGIN: usize = 4;
+const STEADY_DB: f32 = 6.0;
 /// Frames on either side over which a slope is taken.
 const REACH: usize = 2;
 /// Steps of a byte in one unit of a coefficient.
@@ -115,7 +116,8 @@ fn loud_part(logs: &[[f32; BANDS]]) -> (usize, usize) {
         return (0, 0);
     };
     let low = low.max(most - DEEP_DB / DB);
-    let enough = low + LOUD * (most - low);
+    // A hum has no soft ends: what is within the last bound of its loudest always belongs to it.
+    let enough = (low + LOUD * (most - low)).min(most - STEADY_DB / DB);
     let first = levels.iter().position(|level| *level >= enough).unwrap_or(0);
     let last = levels.iter().rposition(|level| *level >= enough).unwrap_or(0);
     (first.saturating_sub(MARGIN), (last + 1 + MARGIN).min(logs.len()))
