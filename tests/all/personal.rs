@@ -108,12 +108,12 @@ fn what_was_taught_is_heard_though_the_model_has_no_such_word() -> Result<()> {
     if !Voice::USUAL.is_here() || !needs::model() {
         return Ok(());
     }
-    let desk = Desk::new("marker = \"brr\"\nmiss = \"lala\"")?;
+    let desk = Desk::new("marker = \"brrk\"\nmiss = \"lalu\"")?;
     let taught: Vec<(Voice, &str, &str)> = [120, 135, 145, 155, 170]
         .into_iter()
         .flat_map(|speed| {
             let voice = Voice::Espeak("fi+f2", speed);
-            [(voice, "brrr", "brr"), (voice, "la la", "lala")]
+            [(voice, "brrr", "brrk"), (voice, "la la", "lalu")]
         })
         .chain(
             ["the bucket leaks, we need another", "they moved the fence again last week"]
@@ -125,8 +125,8 @@ fn what_was_taught_is_heard_though_the_model_has_no_such_word() -> Result<()> {
         .into_iter()
         .flat_map(|voice| {
             [
-                (voice, "brrr", "brr"),
-                (voice, "la la", "lala"),
+                (voice, "brrr", "brrk"),
+                (voice, "la la", "lalu"),
                 (voice, "could you close the gate", ""),
             ]
         })
@@ -135,10 +135,10 @@ fn what_was_taught_is_heard_though_the_model_has_no_such_word() -> Result<()> {
     let plan = desk.plan().to_string_lossy().into_owned();
 
     let error = desk.score(&asked).unwrap_err().to_string();
-    assert!(error.contains("does not know the word \"brr\""), "{error}");
+    assert!(error.contains("does not know the word \"brrk\""), "{error}");
     let from = taught.to_string_lossy().into_owned();
     let (well, out, err) = desk.run(&["words", "learn", &plan, "--from", &from])?;
-    assert!(well && out.contains("brr: 5") && out.contains("lala: 5"), "{out}{err}");
+    assert!(well && out.contains("brrk: 5") && out.contains("lalu: 5"), "{out}{err}");
     let figures = desk.score(&asked)?;
     assert_eq!((&figures["recall"], &figures["false_tags"]), (&1.0.into(), &0.into()), "{figures}");
     assert!(figures["onset_error_ms"]["p95"].as_f64().context("no onsets")? < 30.0, "{figures}");
@@ -233,7 +233,7 @@ fn a_clicker_marks_only_when_the_plan_asks_and_to_the_millisecond() -> Result<()
 
     let desk = Desk::new("marker_sounds = [\"drum\"]")?;
     let error = desk.replay(&tape).unwrap_err().to_string();
-    assert!(error.contains("drum") && error.contains("line 6"), "{error}");
+    assert!(error.contains("drum") && error.contains("line 7"), "{error}");
     Ok(())
 }
 
@@ -271,11 +271,11 @@ fn a_lesson_is_held_by_voice_and_used_afterwards() -> Result<()> {
     if !Voice::USUAL.is_here() || !needs::model() {
         return Ok(());
     }
-    let desk = Desk::new("marker = \"brr\"")?;
+    let desk = Desk::new("marker = \"brrk\"")?;
     let wav = desk.path("said.wav");
     let mut program = room
         .command(env!("CARGO_BIN_EXE_hushtally"))
-        .args(["words", "learn", &desk.plan().to_string_lossy(), "--word", "brr", "--times", "3"])
+        .args(["words", "learn", &desk.plan().to_string_lossy(), "--word", "brrk", "--times", "3"])
         .arg("--quiet")
         .env("HUSHTALLY_DB", desk.path("record.db"))
         .env_remove("HUSHTALLY_PERSON")
@@ -283,7 +283,7 @@ fn a_lesson_is_held_by_voice_and_used_afterwards() -> Result<()> {
         .stdout(Stdio::piped())
         .spawn()?;
     let lines = Lines::of(program.stdout.take().context("no output")?);
-    lines.until("Say: brr.")?;
+    lines.until("Say: brrk.")?;
     let mut tape = Tape::new();
     for voice in ACCENT {
         tape.say(0.8, voice, "brrr")?;
@@ -303,7 +303,7 @@ fn a_lesson_is_held_by_voice_and_used_afterwards() -> Result<()> {
     lines.until("Learnt: 1 word.")?;
     assert!(program.wait()?.success());
 
-    let said = [(Voice::Espeak("fi+f2", 142), "brrr", "brr")];
+    let said = [(Voice::Espeak("fi+f2", 142), "brrr", "brrk")];
     let asked = folder(desk.path("asked"), &said)?;
     let figures = desk.score(&asked)?;
     assert_eq!(figures["recall"], 1.0, "{figures}");
