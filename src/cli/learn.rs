@@ -1,6 +1,6 @@
 //! `hushtally words learn PLAN`: teaching the sounds of one person, by voice or from recordings.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -11,6 +11,7 @@ use super::{Class, Failure, places, sound};
 use crate::audio::recording::Recording;
 use crate::clock::Clock;
 use crate::hear::personal::{Features, Learnt, LearntStore, Lesson, Take, Takes};
+use crate::hear::{Ears, Heard};
 use crate::interpret::Grammar;
 use crate::plan::{Plan, Role};
 use crate::run::{self, Classroom, Desk, Plain};
@@ -75,8 +76,11 @@ pub(super) fn run(args: &LearnArgs) -> Result<(), Failure> {
     let phrases = phrases(args, &plan)?;
     let learnt = store.load(person)?.unwrap_or_default();
     match &args.from {
-        Some(folder) => from_recordings(folder, &phrases, learnt, &store, person),
-        None => by_voice(args, phrases, learnt, &store),
+        Some(folder) => {
+            let ears = recogniser(args, &plan)?;
+            from_recordings(folder, &phrases, learnt, ears, &store, person)
+        }
+        None => by_voice(args, &plan, phrases, learnt, &store),
     }
 }
 
@@ -114,8 +118,22 @@ fn phrases(args: &LearnArgs, plan: &Plan) -> Result<Vec<String>, Failure> {
     })
 }
 
+/// Ears for the plan's words, as far as the model knows them.
+fn recogniser(args: &LearnArgs, plan: &Plan) -> Result<Ears, Failure> {
+    let mut model = places::speech_model(args.places.model.as_deref(), plan)?;
+    let mut words = plan.words.clone();
+    let roles: BTreeSet<Role> = plan.words.iter().map(|(role, _)| role.clone()).collect();
+    for role in roles {
+        let mut phrases = words.of(&role).to_vec();
+        phrases.retain(|phrase| phrase.split(' ').all(|word| model.knows(word)));
+        words.set(role, phrases);
+    }
+    Ok(Ears::new(model, &words)?)
+}
+
 fn by_voice(
     args: &LearnArgs,
+    plan: &Plan,
     phrases: Vec<String>,
     learnt: Learnt,
     store: &LearntStore,
@@ -129,6 +147,7 @@ fn by_voice(
     let lesson = Lesson::new(phrases, usize::from(args.times), learnt);
     let room = Classroom {
         sounds: desk.sounds.take(),
+        ears: Some(recogniser(args, plan)?),
         show: &mut |line| println!("{line}"),
         keep: &mut |learnt| {
             store.save(args.person.as_deref(), learnt)?;
@@ -142,6 +161,7 @@ fn from_recordings(
     folder: &Path,
     phrases: &[String],
     mut learnt: Learnt,
+    mut ears: Ears,
     store: &LearntStore,
     person: Option<&str>,
 ) -> Result<(), Failure> {
@@ -153,18 +173,28 @@ fn from_recordings(
     let truth =
         stretches(&text).with_context(|| truth_file.display().to_string()).map_err(usage)?;
     let mut examples: BTreeMap<String, Vec<Features>> = BTreeMap::new();
+    let mut recognised: Vec<(String, String)> = Vec::new();
     let mut unused = 0;
     for (file, truth) in &truth {
         let path = folder.join(file);
-        let takes = takes(&path).with_context(|| path.display().to_string())?;
+        let takes = takes(&path, &mut ears).with_context(|| path.display().to_string())?;
         for stretch in truth {
             let phrase = stretch.words.join(" ");
             let heard = heard_in(stretch, &takes);
             match heard {
-                _ if stretch.words.is_empty() => heard.for_each(|take| add_talk(&mut learnt, take)),
+                _ if stretch.words.is_empty() => {
+                    heard.for_each(|(take, _)| add_talk(&mut learnt, take))
+                }
                 mut heard if phrases.contains(&phrase) => {
-                    match heard.next().and_then(|take| take.features.clone()) {
-                        Some(features) => examples.entry(phrase).or_default().push(features),
+                    match heard
+                        .next()
+                        .and_then(|(take, words)| Some((take.features.clone()?, words)))
+                    {
+                        Some((features, words)) => {
+                            recognised
+                                .extend(words.iter().map(|words| (phrase.clone(), words.clone())));
+                            examples.entry(phrase).or_default().push(features);
+                        }
                         None => unused += 1,
                     }
                 }
@@ -176,6 +206,9 @@ fn from_recordings(
         examples.truncate(MOST_EXAMPLES);
         println!("{phrase}: {}", examples.len());
         learnt.learn(phrase, examples);
+    }
+    for (phrase, words) in recognised {
+        learnt.mistaken_for(&phrase, words);
     }
     if unused > 0 {
         println!("not used, since nothing was heard there or the words are no tag: {unused}");
@@ -196,12 +229,12 @@ fn from_recordings(
 }
 
 /// The takes in a stretch, the one that covers most of it first.
-fn heard_in<'a>(stretch: &Stretch, takes: &'a [Take]) -> impl Iterator<Item = &'a Take> + use<'a> {
+fn heard_in<'a>(stretch: &Stretch, takes: &'a [Told]) -> impl Iterator<Item = &'a Told> + use<'a> {
     let overlap = |take: &Take| {
         take.to.as_secs_f64().min(stretch.end_s) - take.from.as_secs_f64().max(stretch.start_s)
     };
-    let mut heard: Vec<(f64, &Take)> =
-        takes.iter().map(|take| (overlap(take), take)).filter(|(o, _)| *o > 0.0).collect();
+    let mut heard: Vec<(f64, &Told)> =
+        takes.iter().map(|told| (overlap(&told.0), told)).filter(|(o, _)| *o > 0.0).collect();
     heard.sort_by(|a, b| b.0.total_cmp(&a.0));
     heard.into_iter().map(|(_, take)| take)
 }
@@ -212,18 +245,27 @@ fn add_talk(learnt: &mut Learnt, take: &Take) {
     }
 }
 
-fn takes(path: &Path) -> anyhow::Result<Vec<Take>> {
+/// A take, and the words that the recogniser is sure of in it.
+type Told = (Take, Option<String>);
+
+fn takes(path: &Path, ears: &mut Ears) -> anyhow::Result<Vec<Told>> {
     let mut recording = Recording::open(path)?;
     let mut cutter = Takes::default();
+    ears.start_anew();
     let mut takes = Vec::new();
+    // Both cut the sound by the same gate, so a take and its tags come with the same frame.
+    let mut pair = |cut: Vec<Take>, heard: &[Heard]| {
+        let mut words = run::tags_in(heard).into_iter();
+        takes.extend(cut.into_iter().map(|take| (take, words.next())));
+    };
     loop {
         match recording.next_frame() {
-            Ok(Some(frame)) => takes.extend(cutter.hear(&frame)),
+            Ok(Some(frame)) => pair(cutter.hear(&frame), &ears.hear(&frame)),
             Ok(None) => break,
             Err(error) if error.is_only_a_warning() => tracing::warn!("{error}"),
             Err(error) => return Err(error.into()),
         }
     }
-    takes.extend(cutter.finish());
+    pair(cutter.finish().into_iter().collect(), &ears.finish());
     Ok(takes)
 }

@@ -31,4 +31,4 @@ pub use replay::{Replayed, replay};
 pub use resume::Resumable;
 pub use sounds::{Sounds, Tuning};
 pub use talk::{Chosen, LiveEnd, Shelf, Talk, Typed, talk};
-pub use teach::{Classroom, teach};
+pub use teach::{Classroom, tags_in, teach};

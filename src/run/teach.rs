@@ -8,6 +8,7 @@ use crate::audio::choice::DeviceChoice;
 use crate::audio::microphone::{self, Microphone};
 use crate::clock::Clock;
 use crate::hear::personal::{Ask, Became, Learnt, Lesson, Take, Takes, Teaching};
+use crate::hear::{Ears, Heard};
 use crate::session::NudgeKind;
 use crate::wording::Wording;
 
@@ -22,6 +23,8 @@ pub struct Classroom<'a> {
     pub sounds: Option<Sounds>,
     /// Shows a line.
     pub show: &'a mut dyn FnMut(&str),
+    /// The recogniser, to learn which words it takes these for; none where it cannot start.
+    pub ears: Option<Ears>,
     /// Keeps what was learnt so far; called after every phrase.
     pub keep: &'a mut dyn FnMut(&Learnt) -> anyhow::Result<()>,
 }
@@ -58,6 +61,8 @@ pub fn teach(
             }
         };
         let heard = takes.hear(&frame);
+        // Both cut the sound by the same gate, so a take and its tags come with the same frame.
+        let recognised = room.ears.as_mut().map(|ears| tags_in(&ears.hear(&frame)));
         if room.speaking() {
             // Our own voice is no example.
             since = frame.end();
@@ -66,6 +71,9 @@ pub fn teach(
         let spoken_until = since;
         for take in heard.into_iter().filter(|take| take.from >= spoken_until) {
             since = take.to;
+            if let Some(words) = recognised.iter().flatten().next() {
+                lesson.recognised(words.clone());
+            }
             room.answer(&mut lesson, take)?;
         }
         if !takes.is_open() && frame.end() > since + WAIT {
@@ -83,6 +91,17 @@ pub fn teach(
         sounds.finish(WAIT);
     }
     Ok(())
+}
+
+/// The words of each utterance that the recogniser takes for tags.
+pub fn tags_in(heard: &[Heard]) -> Vec<String> {
+    let words = |heard: &Heard| match heard {
+        Heard::Tags(tags) => {
+            Some(tags.iter().map(|tag| tag.words.as_str()).collect::<Vec<_>>().join(" "))
+        }
+        _ => None,
+    };
+    heard.iter().filter_map(words).collect()
 }
 
 impl Classroom<'_> {

@@ -20,7 +20,7 @@ const MOVES: f32 = 0.07;
 /// Looks that make a whistle: 136 ms. One more that is not clear may lie among them.
 const ENOUGH: usize = 14;
 /// A whistle holds its level: from its middle to its end it falls by no more than this.
-const SAG_DB: f32 = 4.0;
+const SAG_DB: f32 = 2.5;
 /// It stands over what was before it by so much.
 const RISE_DB: f32 = 12.0;
 

@@ -60,7 +60,8 @@ impl Ears {
                 Recognised::Nothing(&words)
             }
         };
-        match combine(recognised, Some(learnt), |a, b| self.mean_the_same(a, b)) {
+        let mistaken = |words: &str, phrase: &str| self.learnt.is_mistaken_for(phrase, words);
+        match combine(recognised, Some(learnt), |a, b| self.mean_the_same(a, b), mistaken) {
             Outcome::AsRecognised => None,
             Outcome::Learnt(phrase) => self.give_learnt(stretch, &phrase),
             Outcome::Doubt { words, other } => {

@@ -29,15 +29,18 @@ pub(in crate::hear) enum Outcome {
     },
 }
 
-/// Weighs both. `same` tells whether two phrases mean the same.
+/// Weighs both. `same` tells whether two phrases mean the same, `mistaken` whether the recogniser took examples
+/// of the second for the first while it was taught.
 ///
 /// The recogniser heard a thousand people and this person never; what was learnt is from this person, and from
 /// a few examples. So each helps where the other has nothing, and where both are sure of different tags nobody
-/// knows.
+/// knows; unless the recogniser has made just this mistake with this person before, for then its word says
+/// nothing.
 pub(in crate::hear) fn combine(
     recognised: Recognised,
     learnt: Option<Match>,
     same: impl Fn(&str, &str) -> bool,
+    mistaken: impl Fn(&str, &str) -> bool,
 ) -> Outcome {
     use Recognised::{Nothing, Sure, Unsure};
     let doubt = |words: &str, other: &str| Outcome::Doubt {
@@ -50,7 +53,13 @@ pub(in crate::hear) fn combine(
             Outcome::AsRecognised
         }
         (Sure(words), Some(Match::Sure(phrase))) if same(words, &phrase) => Outcome::AsRecognised,
+        (Sure(words), Some(Match::Sure(phrase))) if mistaken(words, &phrase) => {
+            Outcome::Learnt(phrase)
+        }
         (Sure(words), Some(Match::Sure(phrase))) => doubt(words, &phrase),
+        (Sure(words), Some(Match::Maybe(phrase))) if mistaken(words, &phrase) => {
+            doubt(words, &phrase)
+        }
         (Sure(_), Some(Match::Maybe(_))) => Outcome::AsRecognised,
         (Unsure(_) | Nothing(_), Some(Match::Sure(phrase))) => Outcome::Learnt(phrase),
         (Unsure(words), Some(Match::Maybe(phrase))) => doubt(words, &phrase),
@@ -63,7 +72,7 @@ mod tests {
     use super::*;
 
     fn outcome(recognised: Recognised, learnt: Option<Match>) -> Outcome {
-        combine(recognised, learnt, |a, b| a == b)
+        combine(recognised, learnt, |a, b| a == b, |a, b| (a, b) == ("jazz", "yes"))
     }
 
     #[test]
@@ -85,7 +94,10 @@ mod tests {
         };
         let sure = Some(Match::Sure("yes".to_owned()));
         assert_eq!(outcome(Recognised::Sure("miss"), sure), doubt("miss", "yes"));
+        let sure = Some(Match::Sure("yes".to_owned()));
+        assert_eq!(outcome(Recognised::Sure("jazz"), sure), Outcome::Learnt("yes".to_owned()));
         let maybe = || Some(Match::Maybe("yes".to_owned()));
+        assert_eq!(outcome(Recognised::Sure("jazz"), maybe()), doubt("jazz", "yes"));
         assert_eq!(outcome(Recognised::Sure("miss"), maybe()), Outcome::AsRecognised);
         assert_eq!(outcome(Recognised::Unsure("miss"), maybe()), doubt("miss", "yes"));
         assert_eq!(outcome(Recognised::Nothing("gas"), maybe()), doubt("yes", "gas"));

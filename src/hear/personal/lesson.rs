@@ -71,6 +71,8 @@ pub struct Lesson {
     times: usize,
     place: usize,
     takes: Vec<Features>,
+    /// What the recogniser was sure of in the takes of this phrase.
+    recognised: Vec<String>,
     unlike: usize,
     silences: usize,
     talk: Option<usize>,
@@ -85,6 +87,7 @@ impl Lesson {
             times: times.max(2),
             place: 0,
             takes: Vec::new(),
+            recognised: Vec::new(),
             unlike: 0,
             silences: 0,
             talk: None,
@@ -108,6 +111,11 @@ impl Lesson {
         self.phrases.len().saturating_sub(self.place)
     }
 
+    /// Tells what the recogniser is sure of in the take that comes next.
+    pub fn recognised(&mut self, words: String) {
+        self.recognised.push(words);
+    }
+
     /// Takes what was heard; `None` for a stretch that cannot be a tag.
     pub fn take(&mut self, features: Option<Features>) -> Became {
         self.silences = 0;
@@ -124,6 +132,7 @@ impl Lesson {
                 return Became::Unlike;
             }
             self.unlike = 0;
+            self.recognised.clear();
             self.takes = vec![features];
             return Became::Anew;
         }
@@ -131,6 +140,9 @@ impl Lesson {
         self.takes.push(features);
         if self.takes.len() == self.times {
             self.learnt.learn(phrase.clone(), std::mem::take(&mut self.takes));
+            for words in std::mem::take(&mut self.recognised) {
+                self.learnt.mistaken_for(phrase, words);
+            }
             self.place += 1;
         }
         Became::Kept
@@ -141,6 +153,7 @@ impl Lesson {
     pub fn silence(&mut self) -> bool {
         self.silences += 1;
         self.takes.clear();
+        self.recognised.clear();
         self.unlike = 0;
         if self.place < self.phrases.len() {
             self.place += 1;

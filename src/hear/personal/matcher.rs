@@ -1,6 +1,6 @@
 //! What was learnt from a person, and what a sound is by it. Pure.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
@@ -31,6 +31,9 @@ const UNSTEADY: f32 = 12.5;
 pub struct Learnt {
     phrases: BTreeMap<String, Vec<Features>>,
     talk: Vec<Features>,
+    /// What the recogniser took examples of a phrase for, where it was sure and wrong.
+    #[serde(default)]
+    mistaken: BTreeMap<String, BTreeSet<String>>,
 }
 
 /// What a sound is, by what was learnt.
@@ -59,7 +62,16 @@ impl Learnt {
     pub fn learn(&mut self, phrase: String, examples: Vec<Features>) {
         let examples: Vec<Features> = examples.into_iter().filter(|e| !e.is_empty()).collect();
         if !examples.is_empty() {
+            self.mistaken.remove(&phrase);
             self.phrases.insert(phrase, examples);
+        }
+    }
+
+    /// Keeps that the recogniser was sure of these other words while the phrase was taught: when it says them
+    /// again, that is no evidence against the phrase. To be told after the phrase was learnt.
+    pub fn mistaken_for(&mut self, phrase: &str, words: String) {
+        if words != phrase && self.phrases.contains_key(phrase) {
+            self.mistaken.entry(phrase.to_owned()).or_default().insert(words);
         }
     }
 
@@ -105,7 +117,7 @@ impl Learnt {
                 Some(Model { phrase: phrase.clone(), examples: examples.clone(), limit })
             })
             .collect();
-        Matcher { models, talk: self.talk.clone() }
+        Matcher { models, talk: self.talk.clone(), mistaken: self.mistaken.clone() }
     }
 }
 
@@ -122,6 +134,7 @@ struct Model {
 pub struct Matcher {
     models: Vec<Model>,
     talk: Vec<Features>,
+    mistaken: BTreeMap<String, BTreeSet<String>>,
 }
 
 impl Matcher {
@@ -133,6 +146,11 @@ impl Matcher {
     /// Whether this phrase was learnt.
     pub fn knows(&self, phrase: &str) -> bool {
         self.models.iter().any(|model| model.phrase == phrase)
+    }
+
+    /// Whether the recogniser took examples of `phrase` for `words`.
+    pub fn is_mistaken_for(&self, phrase: &str, words: &str) -> bool {
+        self.mistaken.get(phrase).is_some_and(|taken| taken.contains(words))
     }
 
     /// What this sound is; `None` when it is none of the phrases.
@@ -170,4 +188,64 @@ fn spread(examples: &[Features]) -> Option<f32> {
     let far: Vec<f32> =
         (0..examples.len()).filter_map(|i| near(examples, Some(i), &examples[i])).collect();
     (!far.is_empty()).then(|| far.iter().sum::<f32>() / far.len() as f32)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A tone that glides between two frequencies, with a little noise.
+    fn sound(from_hz: f32, to_hz: f32, seconds: f32, seed: u32) -> Features {
+        let count = (seconds * 16_000.0) as usize;
+        let (mut phase, mut noise) = (0.0f32, seed);
+        let samples: Vec<i16> = (0..count)
+            .map(|i| {
+                let hz = from_hz + (to_hz - from_hz) * i as f32 / count as f32;
+                phase += std::f32::consts::TAU * hz / 16_000.0;
+                noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                (8_000.0 * phase.sin()) as i16 + (noise >> 24) as i16 - 128
+            })
+            .collect();
+        Features::of(&samples, &[])
+    }
+
+    fn taught() -> Learnt {
+        let mut learnt = Learnt::default();
+        let up = (1..=5).map(|i| sound(400.0, 900.0, 0.4 + 0.02 * i as f32, i)).collect();
+        let down = (1..=5).map(|i| sound(2_500.0, 1_200.0, 0.5 - 0.02 * i as f32, i)).collect();
+        learnt.learn("up".to_owned(), up);
+        learnt.learn("down".to_owned(), down);
+        learnt
+    }
+
+    #[test]
+    fn knows_another_take_and_nothing_else() {
+        let matcher = taught().matcher(|_| true);
+        let sure = |phrase: &str| Some(Match::Sure(phrase.to_owned()));
+        assert_eq!(matcher.read(&sound(405.0, 890.0, 0.43, 99)), sure("up"));
+        assert_eq!(matcher.read(&sound(2_480.0, 1_210.0, 0.44, 98)), sure("down"));
+        assert_eq!(matcher.read(&sound(3_000.0, 5_500.0, 0.43, 97)), None);
+        assert_eq!(matcher.read(&sound(400.0, 900.0, 1.2, 96)), None, "much too slow");
+        assert_eq!(matcher.read(&Features::of(&[], &[])), None);
+    }
+
+    #[test]
+    fn what_is_nearer_to_ordinary_talk_is_none() {
+        let mut learnt = taught();
+        let asked = sound(415.0, 880.0, 0.43, 99);
+        assert!(learnt.matcher(|_| true).read(&asked).is_some());
+        learnt.add_talk(asked.clone());
+        assert_eq!(learnt.matcher(|_| true).read(&asked), None);
+    }
+
+    #[test]
+    fn examples_that_are_unlike_each_other_or_alone_are_told() {
+        let mut learnt = taught();
+        let mixed = vec![sound(300.0, 300.0, 0.4, 1), sound(4_000.0, 4_500.0, 0.4, 2)];
+        learnt.learn("mixed".to_owned(), mixed);
+        learnt.learn("once".to_owned(), vec![sound(700.0, 700.0, 0.4, 3)]);
+        assert_eq!(learnt.unsteady(), ["mixed", "once"]);
+        assert!(!learnt.matcher(|_| true).knows("once"), "one example tells nothing of its spread");
+        assert!(!learnt.matcher(|phrase| phrase != "up").knows("up"));
+    }
 }

@@ -16,7 +16,7 @@ import numpy as np
 from sets import DEFAULT, DIGITS, NEAR, TALK, Set, half, trimmed
 from sound import RATE, load, padded, save
 
-PLAN = """animal = "any"\nspecies = "any"\nbehaviour = "any"\n""" + '[[step]]\nname = "any"\n' * 5 + "[words.own]\n{}"
+PLAN = """animal = "any"\nspecies = "any"\nbehaviour = "any"\n""" + '[[step]]\nname = "any"\n' * 6 + "[words.own]\n{}"
 SHAPES = {"plain": None, "small": (1.30, 0.85), "large": (0.78, 1.2), "slow": (1.12, 0.7)}
 VOICES = [("de+m2", 40), ("hi+m4", 45), ("pl+f4", 55), ("it+m7", 50), ("cmn+f5", 50), ("ru+m1", 35)]
 SOUNDS = {"brr": "brrr", "mmm": "mmm", "tss": "tsss", "woo": "wooo", "lala": "la la", "oy": "oy"}
@@ -76,8 +76,8 @@ def digits(folder, shared):
         if half(speaker) != "report":
             continue
         for name, shape in SHAPES.items():
-            # Number words up to the plan's five steps are tags already.
-            person = Person(folder / f"{speaker}-{name}", ["zero"] + DIGITS[6:])
+            # Number words up to the plan's six steps are tags already.
+            person = Person(folder / f"{speaker}-{name}", ["zero"] + DIGITS[7:])
             for digit, word in enumerate(DIGITS):
                 for take in range(10):
                     clip = shaped(load(shared / f"digits/{speaker}/{digit}_{take * 5}.flac"), shape, folder, chance)
@@ -120,7 +120,7 @@ def accents(folder, count):
 
     for voice, pitch in VOICES[:count]:
         person = Person(folder / voice, SOUNDS)
-        words = sorted(set(DEFAULT) - {"six"}) + list(SOUNDS)
+        words = sorted(DEFAULT) + list(SOUNDS)
         for word in words:
             for take in range(TAUGHT + 3):
                 clip = say(SOUNDS.get(word, word), voice, 150 * chance.uniform(0.8, 1.25), pitch + chance.uniform(-12, 12))
