@@ -10,7 +10,7 @@ use crate::plan::MarkerSound;
 // All in ticks of 1 ms and dB; chosen on the tuning sounds named in DEVELOPERS.md.
 
 /// A burst is over what was before it by so much.
-const RISE_DB: f32 = 15.0;
+const RISE_DB: f32 = 13.0;
 /// It is the loudest so long before and after.
 const ALONE: (usize, usize) = (8, 12);
 /// A burst is looked at when so much after it is at hand.
@@ -28,6 +28,8 @@ const AFTER: usize = 180;
 /// How far that quiet is below the bursts: above 1.2 kHz, and as a whole.
 const QUIET_DB: f32 = 15.0;
 const QUIET_ALL_DB: f32 = 10.0;
+/// How far the sound falls between press and release.
+const BETWEEN_DB: f32 = 6.5;
 /// Share of a clicker's power above this frequency in Hz.
 const METAL: (f32, f32) = (1_700.0, 0.7);
 /// It rings, if shortly: its power is less evenly spread than that of hands and keys.
@@ -148,7 +150,7 @@ impl Transients {
             && (GAP.0..=GAP.1).contains(&gap)
             && (first.peak - second.peak).abs() <= UNLIKE_DB
             && mean(sound.high(first.tick + 20, second.tick.saturating_sub(4)))
-                <= first.peak.min(second.peak) - QUIET_ALL_DB
+                <= first.peak.min(second.peak) - BETWEEN_DB
             && self.ends_alone(sound, second)
             && self.is_metal(sound, first)
             && self.is_metal(sound, second);

@@ -20,7 +20,7 @@ const MOVES: f32 = 0.07;
 /// Looks that make a whistle: 136 ms. One more that is not clear may lie among them.
 const ENOUGH: usize = 14;
 /// A whistle holds its level: from its middle to its end it falls by no more than this.
-const SAG_DB: f32 = 2.5;
+const SAG_DB: f32 = 3.4;
 /// It stands over what was before it by so much.
 const RISE_DB: f32 = 12.0;
 
@@ -84,7 +84,7 @@ impl Whistles {
     fn holds(&self) -> bool {
         let level =
             |looks: &[Look]| looks.iter().map(|l| l.level).sum::<f32>() / looks.len() as f32;
-        let (middle, end) = (&self.looks[4..8], &self.looks[self.looks.len() - 4..]);
+        let (middle, end) = (&self.looks[2..6], &self.looks[self.looks.len() - 4..]);
         level(middle) - level(end) <= SAG_DB
     }
 
