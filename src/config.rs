@@ -6,6 +6,8 @@ use std::{fs, io};
 
 use serde::{Deserialize, Serialize};
 
+use crate::interpret::switch::SwitchSettings;
+
 /// What is at the trainer's ear.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -38,6 +40,10 @@ pub struct Settings {
     /// Program that is run at each nudge, with the nudge's name as its argument (vibration, a light).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub on_nudge: Option<String>,
+    /// Program that reads aloud in place of espeak-ng: a sentence on its standard input, a sound file on its standard
+    /// output.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub voice_command: Option<String>,
     /// The voice's name.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub voice: Option<String>,
@@ -53,6 +59,9 @@ pub struct Settings {
     /// The room's noise at the sound check, in dBFS of the microphone.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub noise_dbfs: Option<f32>,
+    /// One switch: what short, long and double presses do. A table, so the last.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub switch: Option<SwitchSettings>,
 }
 
 /// The settings cannot be read or written.
@@ -121,6 +130,7 @@ mod tests {
             mic: Some("headset".into()),
             ear_kind: Some(EarKind::Earphone),
             nudge_db: Some(4.0),
+            switch: Some(SwitchSettings { long_ms: 800, ..SwitchSettings::default() }),
             ..Settings::default()
         };
         settings.save(&path).unwrap();

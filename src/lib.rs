@@ -11,7 +11,6 @@
 //! | [`session`] *pure* | tags and time | reps, nudges, answers |
 //! | [`dialogue`] *pure* | tags, commands and dictation | what to say, ask, keep and choose next |
 //! | [`history`] *pure* | sessions | progress, next session, alarms |
-//! | [`wording`] *pure* | answers | sentences, from `prompts/` |
 //! | [`config`] | the settings file | settings |
 //! | [`clock`] | – | time and ids; the only reader of clocks |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
@@ -20,6 +19,8 @@
 //! | [`store`] | tags, sessions, notes | the same again, whatever happened in between |
 //! | [`nudge`] | a kind of nudge | a quiet sound in the ear |
 //! | [`speak`] | text | speech in the ear |
+//! | [`soundcheck`] *pure* | levels, tags and answers | what to ask, play and keep for microphone, ear and voice |
+//! | [`wording`] *pure* | answers | sentences, from `prompts/` |
 //! | [`run`] | everything above | a session, live or from a recording |
 //! | [`review`] | the record, a film | pages, charts, reports |
 //! | [`cli`] | the command line | the verbs |
@@ -40,6 +41,7 @@ pub mod run;
 pub mod score;
 pub mod session;
 pub mod sim;
+pub mod soundcheck;
 pub mod speak;
 pub mod stats;
 pub mod store;

@@ -5,7 +5,7 @@ use crate::audio::choice::Device;
 use crate::audio::device::{Direction, list};
 
 /// Entries of the Linux sound system that are parts or plugs of other devices, and no use to a person.
-const NO_USE: [&str; 18] = [
+const NO_USE: [&str; 19] = [
     "center_lfe",
     "dmix",
     "dsnoop",
@@ -21,9 +21,10 @@ const NO_USE: [&str; 18] = [
     "rear",
     "samplerate",
     "side",
-    "speexrate",
+    "speex",
     "surround",
     "upmix",
+    "vdownmix",
 ];
 
 pub(super) fn run() -> Result<(), Failure> {
@@ -39,10 +40,16 @@ pub(super) fn run() -> Result<(), Failure> {
     Ok(())
 }
 
-/// A line for each useful device, the one that is used when nobody chooses first.
-fn lines(mut devices: Vec<Device>) -> Vec<String> {
+/// Those that can be chosen with use, the one that is used when nobody chooses first.
+pub(super) fn useful(mut devices: Vec<Device>) -> Vec<Device> {
     devices.retain(|device| !NO_USE.iter().any(|start| device.id.starts_with(start)));
     devices.sort_by_key(|device| device.id != "default");
+    devices
+}
+
+/// A line for each useful device, the one that is used when nobody chooses first.
+fn lines(devices: Vec<Device>) -> Vec<String> {
+    let devices = useful(devices);
     if devices.is_empty() {
         return vec!["none; plug one in, or start the sound server".to_owned()];
     }

@@ -6,6 +6,8 @@ use std::time::Duration;
 
 use clap::Args;
 
+use super::big::Big;
+use super::keys::Keys;
 use super::screen::Screen;
 use super::shelf::{Around, PlanShelf};
 use super::{Failure, places, sound};
@@ -20,10 +22,37 @@ const LONGEST_RECAP: Duration = Duration::from_secs(45);
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
-  hushtally listen                          choose animal and plan by voice, train, go on with the next
-  hushtally listen pepino.toml              one session by this plan
+  hushtally listen                      choose animal and plan by voice, one after another
+  hushtally listen pepino.toml          one session by this plan
   hushtally listen pepino.toml --mic headset --ear headset
-  hushtally listen pepino.toml --quiet      no sound in your ear, everything on the screen")]
+  hushtally listen pepino.toml --quiet  no sound in your ear, everything on the screen
+  hushtally listen pepino.toml --big    large letters, to be read from afar
+  hushtally listen pepino.toml --on-nudge ./buzz.sh    runs \"./buzz.sh end_soon\" and so on
+
+One switch is enough. On a terminal, Enter, the space bar, arrow, page and function keys
+(or a USB switch or foot pedal that acts as one of them) are read by how they are
+pressed, and count from when they went down:
+  short     the marker; yes to a question
+  held      pause, or go on; outside a session the next plan
+  twice     take back the last; in a pause, finish
+Words can be typed as well, and end with Enter.
+
+In the settings file (config.toml), beside what `hushtally soundcheck` writes:
+  on_nudge = \"./buzz.sh\"        as --on-nudge: a program, no arguments, no shell, not
+                                waited for; it is given the name of the nudge, one of
+                                those that `hushtally nudges` lists
+  voice_command = \"text2wave\"   reads aloud in place of espeak-ng: a sentence on its
+                                standard input, a sound file on its standard output;
+                                voice and speed stand in its environment:
+                                HUSHTALLY_VOICE, HUSHTALLY_WORDS_A_MINUTE
+  [switch]                      a table, so it stands last
+  short = \"marker\"              or miss, take_back, pause, cue, hold_start, finish, none
+  long = \"pause\"
+  double = \"take_back\"
+  long_ms = 600                 held for so long
+  double_ms = 400               twice within so long
+  repeat_delay_ms = 700         the system's delay before a held key repeats, or more\
+")]
 pub(super) struct ListenArgs {
     /// The plan (TOML); without one you choose by voice, and the program goes on after a session
     plan: Option<PathBuf>,
@@ -33,7 +62,7 @@ pub(super) struct ListenArgs {
     #[command(flatten)]
     sound: sound::SoundArgs,
     /// Take lines from the standard input as if said: the same words, a number, or an empty line for a
-    /// marker (a switch or pedal that types Enter). On a terminal this is so anyway
+    /// marker. On a terminal it is so anyway, and single keys are a switch
     #[arg(long = "type")]
     type_: bool,
     /// Run this program at each nudge, with the nudge's name (for vibration, a light)
@@ -42,9 +71,13 @@ pub(super) struct ListenArgs {
     /// Play and say nothing
     #[arg(long)]
     quiet: bool,
-    /// Plain lines only, nothing that is written over (for screen readers)
+    /// Plain lines only, nothing that is written over, and typed lines in place of single keys (for
+    /// screen readers)
     #[arg(long)]
     plain: bool,
+    /// Large letters, white on black, to be read from afar: reps, pace, step, last tag, nudge
+    #[arg(long, conflicts_with_all = ["plain", "json"])]
+    big: bool,
     /// Print one JSON object a line for every event
     #[arg(long)]
     json: bool,
@@ -92,10 +125,14 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
         args.sound.start(&settings, &mut desk, &clock);
     }
     desk.hook = args.on_nudge.clone().or(settings.on_nudge.clone()).map(Hook::new);
-    let typed = (args.type_ || io::stdin().is_terminal()).then(typed_lines);
+    let (keys, typed) = typed(args.type_, args.plain || args.json, &clock);
     let microphone = args.sound.microphone(&settings);
-    let talk = Talk { shelf: &mut shelf, dialogue, effects, once, microphone, typed };
-    let end = run::talk(talk, &mut desk, &clock)?;
+    let switch = settings.switch.unwrap_or_default();
+    let talk = Talk { shelf: &mut shelf, dialogue, effects, once, microphone, typed, switch };
+    let end = run::talk(talk, &mut desk, &clock);
+    // The terminal first, so that an error is told on one that works as before.
+    drop(keys);
+    let end = end?;
     let waiting = desk.recorder.as_ref().map_or(0, Recorder::waiting);
     if let Some(sounds) = desk.sounds.take() {
         let longest = if end == LiveEnd::Finished { LONGEST_RECAP } else { Duration::ZERO };
@@ -115,9 +152,23 @@ fn printer(args: &ListenArgs) -> Box<dyn Printer> {
         Box::new(JsonLines(io::stdout()))
     } else if args.plain || !io::stderr().is_terminal() {
         Box::new(Plain::new(io::stdout()))
+    } else if args.big && io::stdout().is_terminal() {
+        Box::new(Big::new())
     } else {
         Box::new(Screen::new())
     }
+}
+
+/// What is typed: key by key on a terminal, else line by line when that is asked for.
+pub(super) fn typed(
+    asked: bool,
+    lines_only: bool,
+    clock: &Clock,
+) -> (Option<Keys>, Option<UnboundedReceiver<Typed>>) {
+    if !lines_only && let Some((keys, typed)) = Keys::open(clock.clone()) {
+        return (Some(keys), Some(typed));
+    }
+    (None, (asked || io::stdin().is_terminal()).then(typed_lines))
 }
 
 /// Lines from the standard input, read on a thread of their own.
@@ -127,7 +178,7 @@ fn typed_lines() -> UnboundedReceiver<Typed> {
         for line in io::stdin().lines() {
             // An unreadable line ends it, and so does the end of the program.
             let Ok(line) = line else { return };
-            if tell.send(Typed(line)).is_err() {
+            if tell.send(Typed::Line(line)).is_err() {
                 return;
             }
         }

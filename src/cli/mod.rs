@@ -1,10 +1,12 @@
 //! The command line: a file a verb.
 
+mod big;
 mod devices;
 mod failure;
 mod forget;
 mod history;
 mod keep;
+mod keys;
 mod learn;
 mod listen;
 mod nudges;
@@ -17,6 +19,7 @@ mod screen;
 mod shelf;
 mod shell;
 mod sound;
+mod soundcheck;
 mod words;
 
 use clap::{Parser, Subcommand};
@@ -33,6 +36,7 @@ pub use failure::{Class, Failure};
     max_term_width = 90,
     after_help = "\
 Examples:
+  hushtally soundcheck                           microphone, earphone and voice, first of all
   hushtally listen                               everything by voice, from choosing the animal on
   hushtally listen pepino.toml                   train, and speak your words
   hushtally replay session.wav pepino.toml       hear a recording
@@ -54,6 +58,8 @@ pub struct Cli {
 enum Verb {
     /// Listen to a session as it happens
     Listen(listen::ListenArgs),
+    /// Set up microphone, earphone, words and voice, by voice, in about three minutes
+    Soundcheck(soundcheck::SoundcheckArgs),
     /// Hear a session from a recording (WAV, FLAC, MP3, Ogg, or the sound of MP4)
     Replay(replay::ReplayArgs),
     /// Print the latest session and read it aloud
@@ -84,7 +90,7 @@ enum Verb {
     Probe(history::probe::ProbeArgs),
     /// Write a note for whoever trains next
     Handover(history::handover::HandoverArgs),
-    /// Write the record out as CSV or JSON Lines
+    /// Write the record out as CSV, JSON Lines or Parquet
     Export(history::exchange::ExportArgs),
     /// Take in earlier notes from a CSV
     Import(history::exchange::ImportArgs),
@@ -113,6 +119,7 @@ enum Verb {
 pub fn run(cli: Cli) -> Result<(), Failure> {
     match cli.verb {
         Verb::Listen(args) => listen::run(&args),
+        Verb::Soundcheck(args) => soundcheck::run(&args),
         Verb::Replay(args) => replay::run(&args),
         Verb::Recap(args) => recap::run(&args),
         Verb::Review(args) => review::run(&args),

@@ -16,6 +16,7 @@ const METER_CELLS: usize = 12;
 pub(super) struct Screen {
     lines: Plain<io::Stdout>,
     bar: ProgressBar,
+    draft: String,
 }
 
 impl Screen {
@@ -24,6 +25,7 @@ impl Screen {
         Screen {
             lines: Plain::new(io::stdout()),
             bar: ProgressBar::new_spinner().with_style(style),
+            draft: String::new(),
         }
     }
 }
@@ -46,7 +48,14 @@ impl Printer for Screen {
     }
 
     fn status(&mut self, status: &Status) {
-        self.bar.set_message(status_line(status));
+        let typed =
+            if self.draft.is_empty() { String::new() } else { format!("  > {}", self.draft) };
+        self.bar.set_message(format!("{}{typed}", status_line(status)));
+    }
+
+    fn draft(&mut self, line: &str) {
+        // Shown with the next status, a tenth of a second from now.
+        self.draft = line.to_owned();
     }
 }
 

@@ -61,6 +61,7 @@ pub(super) fn tuning(settings: &Settings) -> Tuning {
             voice: settings.voice.clone().unwrap_or(usual.voice),
             words_a_minute: settings.words_a_minute.unwrap_or(usual.words_a_minute),
             level_dbfs: settings.voice_dbfs.unwrap_or(usual.level_dbfs),
+            program: settings.voice_command.clone(),
         },
         nudge_db: settings.nudge_db.unwrap_or(0.0),
         noise_dbfs: settings.noise_dbfs,

@@ -175,6 +175,12 @@ fn sounds(phrase: &str, frequent: &Frequent) -> Vec<String> {
     })
 }
 
+/// Words that may take the place of one that is not heard: measured to be heard every time, and far in sound from
+/// those that are there.
+pub fn instead(words: &Words, frequent: &Frequent) -> Vec<String> {
+    proposals(&words.iter().collect::<Vec<_>>(), frequent)
+}
+
 /// Words measured to be heard every time, and far in sound from those of the plan.
 fn proposals(phrases: &[(&Role, &str)], frequent: &Frequent) -> Vec<String> {
     let far = |word: &str| {

@@ -21,9 +21,8 @@ use crate::audio::{Frame, RATE};
 use crate::interpret::{Details, Grammar, Reading, Said};
 use crate::plan::{Command, Words};
 
-/// Steps of 10 ms read before a stretch, and after it.
+/// Steps of 10 ms read before a stretch.
 const LEAD: usize = 20;
-const TAIL: usize = 15;
 /// No tag lasts longer, and no tag shorter.
 const LONGEST: usize = 250;
 const SHORTEST: usize = 6;
@@ -43,8 +42,6 @@ const ORDINARY: usize = 3000;
 const READINGS: (u16, u16) = (10, 15);
 /// Word starts by the recogniser come this much early (measured).
 const EARLY_S: f32 = 0.025;
-/// After the attention word, which ordinary talk hardly has, a command may be so far behind other words.
-const COMMAND_BEHIND: f32 = 1.0;
 /// How far ahead of the tags other readings may be (chosen on the tuning half of the speakers).
 const BOUNDS: Bounds = Bounds { words: (2.0, 3.5), nothing: (1.5, 3.0) };
 /// A stretch this soon after a tag and this much softer is the tag's own echo or breath.
@@ -356,7 +353,7 @@ impl Ears {
             self.last_was_talk = true;
             return vec![other];
         }
-        let last = self.sample_of(end + TAIL).min(self.past.end());
+        let last = self.past.end();
         let open = self.open.finish(&self.model, &self.past, first, last);
         let tags = self.tags.finish(&self.model, &self.past, first, last);
         let candidate = judge::candidate(&tags, &self.grammar);
@@ -512,18 +509,7 @@ impl Ears {
             return None;
         }
         let read = self.commands.finish(&self.model, &self.past, first, last);
-        let best = read.iter().find(|alternative| !alternative.words.is_empty());
-        let enough = best.map_or(f32::MAX, |best| best.score - COMMAND_BEHIND);
-        let asked =
-            read.iter().filter(|alternative| alternative.score >= enough).find_map(|reading| {
-                let texts = reading.texts();
-                let opening = self.grammar.called(&texts);
-                let command = match (opening, called) {
-                    (0, None) => None,
-                    (length, _) => self.grammar.command(&texts[length..]),
-                };
-                command.map(|command| (command, opening, reading.words.clone()))
-            });
+        let asked = judge::command(&read, called.is_some(), &self.grammar);
         if let Some((command, opening, words)) = asked {
             let texts: Vec<&str> = words.iter().map(|word| word.text.as_str()).collect();
             let at = match called {
@@ -543,6 +529,7 @@ impl Ears {
             self.called = Some((end + FOLLOWS, self.begin_of(began)));
             return Some(Vec::new());
         }
+        let best = read.iter().find(|alternative| !alternative.words.is_empty());
         if let (Some(best), true, true) = (best, by_open.is_some(), by_tags.is_some()) {
             // Called by name, and not understood: that is told, not dropped.
             let words = best.words.clone();

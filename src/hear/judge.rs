@@ -3,6 +3,7 @@
 
 use super::recogniser::{Alternative, Placed};
 use crate::interpret::{Grammar, Reading};
+use crate::plan::Command;
 
 /// What a stretch of speech is.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,6 +44,10 @@ pub(super) struct Bounds {
     pub(super) nothing: (f32, f32),
 }
 
+/// A command is ahead of every other command by this. Chosen on synthetic voices with 10 dB of hiss or babble, where
+/// it took wrong commands from 20 to 5 of 528, and right ones from 324 to 293; in quiet from 1 to 0 of 264, and 262
+/// to 260.
+const COMMAND_AHEAD: f32 = 2.0;
 /// Tags in one breath are rarer than one alone: the second and the third cost this much of a score each.
 /// From there on it is somebody who says many, and one more is no rarer.
 const ONE_MORE: f32 = 2.0;
@@ -105,6 +110,31 @@ pub(super) fn judge(
     Verdict::Other
 }
 
+/// The command in what follows the attention word: with the number of words that called, and all words.
+/// `called`: the attention word came before this stretch. `None` unless no ordinary words fit better and no other
+/// command fits nearly as well: a wrong command does more harm than one that has to be said again.
+pub(super) fn command(
+    read: &[Alternative],
+    called: bool,
+    grammar: &Grammar,
+) -> Option<(Command, usize, Vec<Placed>)> {
+    let as_command = |alternative: &Alternative| {
+        let texts = alternative.texts();
+        let opening = grammar.called(&texts);
+        let follows = opening > 0 || called;
+        follows.then(|| grammar.command(&texts[opening..])).flatten().map(|found| (found, opening))
+    };
+    let best = read.iter().find(|alternative| !alternative.words.is_empty())?;
+    let (found, opening) = as_command(best)?;
+    let rival = read
+        .iter()
+        .filter(|other| as_command(other).is_some_and(|(command, _)| command != found))
+        .map(|other| other.score)
+        .reduce(f32::max);
+    let sure = rival.is_none_or(|rival| best.score - rival >= COMMAND_AHEAD);
+    sure.then(|| (found, opening, best.words.clone()))
+}
+
 /// Whether it is people talking: words rather than nothing, and not tags alone.
 pub(super) fn is_talk(open: &[Alternative], grammar: &Grammar) -> bool {
     let ordinary = |alternative: &Alternative| {
@@ -143,6 +173,23 @@ mod tests {
         let Some(candidate) = candidate(&tags, &grammar) else { return Verdict::Other };
         let gaps = gaps(&candidate, &open, &grammar);
         judge(candidate, gaps, Bounds { words: (0.0, 2.0), nothing: (0.0, 2.0) }, &open, &grammar)
+    }
+
+    fn commanded(read: &[(f32, &str)], called: bool) -> Option<Command> {
+        let grammar = Grammar::new(&Words::english());
+        command(&readings(read), called, &grammar).map(|(command, ..)| command)
+    }
+
+    #[test]
+    fn a_command_is_ahead_of_ordinary_words_and_of_other_commands() {
+        let finish = (9.0, "juniper finish");
+        assert_eq!(commanded(&[finish, (8.9, "juniper fish")], false), Some(Command::Finish));
+        assert_eq!(commanded(&[(9.1, "juniper fish"), finish], false), None);
+        assert_eq!(commanded(&[finish, (7.5, "juniper begin")], false), None);
+        assert_eq!(commanded(&[finish, (6.5, "juniper begin")], false), Some(Command::Finish));
+        assert_eq!(commanded(&[(9.0, "finish")], false), None);
+        assert_eq!(commanded(&[(9.0, "finish")], true), Some(Command::Finish));
+        assert_eq!(commanded(&[(10.0, ""), (9.0, "finish")], true), Some(Command::Finish));
     }
 
     #[test]

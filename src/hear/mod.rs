@@ -26,7 +26,7 @@ use std::time::Duration;
 use crate::at::At;
 use crate::interpret::Said;
 
-pub use check::{Finding, Trouble, check};
+pub use check::{Finding, Trouble, check, instead};
 pub use ears::{Ears, Look};
 pub use frequent::Frequent;
 pub use model::{ModelError, SpeechModel};

@@ -13,6 +13,7 @@
 
 mod grammar;
 mod said;
+pub mod switch;
 
 pub use grammar::{Grammar, Reading};
 pub use said::{Details, Said, Utterance, Word};

@@ -2,18 +2,17 @@
 
 use jiff::ZonedDateTime;
 
-use super::live::{Live, PhaseEnd};
+use super::live::{Live, Onset, PhaseEnd};
 use super::talk::Phase;
 use super::{HeardTimes, Shell};
-use crate::at::At;
 use crate::dialogue::{self, Effect, Heardness, Line, Place, Question};
 use crate::plan::RewardValue;
 use crate::session::{Answer, Input, NudgeKind, Summary};
 use crate::store::{AnimalRef, Entry, EventId, Filter, NewEntry, StoreError};
 
 impl Live<'_> {
-    /// Carries out effects in order; what was said last, when it was heard.
-    pub(super) fn carry_out(&mut self, effects: Vec<Effect>, heard: Option<(At, HeardTimes)>) {
+    /// Carries out effects in order; what was said last, when that was.
+    pub(super) fn carry_out(&mut self, effects: Vec<Effect>, onset: Option<Onset>) {
         let mut effects = effects.into_iter();
         while let Some(effect) = effects.next() {
             match effect {
@@ -29,9 +28,10 @@ impl Live<'_> {
                 }
                 Effect::Pass { said, words } => {
                     let now = self.latest.back(self.offset);
-                    self.settle_resumable(&said, heard.map_or(now, |(at, _)| at));
-                    let at = heard.map_or(self.latest, |(at, _)| at + self.offset);
-                    let times = heard.map(|(_, times)| HeardTimes {
+                    self.settle_resumable(&said, onset.map_or(now, |onset| onset.at));
+                    let at = onset.map_or(self.latest, |onset| onset.at + self.offset);
+                    let heard = onset.and_then(|onset| onset.times);
+                    let times = heard.map(|times| HeardTimes {
                         end: times.end + self.offset,
                         decided: times.decided + self.offset,
                     });
@@ -40,7 +40,8 @@ impl Live<'_> {
                 }
                 // Hearing takes a note from its command on, by itself; a receipt says that it does.
                 Effect::Dictate
-                    if heard.is_some() && self.dialogue.question() == Some(&Question::Note) =>
+                    if onset.is_some_and(|onset| onset.times.is_some())
+                        && self.dialogue.question() == Some(&Question::Note) =>
                 {
                     self.desk.play(self.latest, NudgeKind::Heard);
                 }

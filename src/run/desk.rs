@@ -60,10 +60,21 @@ impl Desk {
         Some(session + self.clock.now().saturating_sub(then))
     }
 
+    /// Session time at a moment of the steady clock, live.
+    pub fn session_at(&self, clock: Duration) -> Option<At> {
+        let (session, then) = self.anchor?;
+        Some((session + clock.saturating_sub(then)).back(then.saturating_sub(clock)))
+    }
+
     /// The steady clock's time at a moment of the session.
     pub fn clock_time(&self, at: At) -> Duration {
         let Some((session, then)) = self.anchor else { return self.clock.now() };
         (then + at.since(session)).saturating_sub(session.since(at))
+    }
+
+    /// The sentences.
+    pub(super) fn wording(&self) -> &Wording {
+        &self.wording
     }
 
     /// Says the last text again.
@@ -154,7 +165,9 @@ impl Shell for Desk {
             sounds.nudge(nudge);
         }
         if let Some(Err(error)) = self.hook.as_ref().map(|hook| hook.run(nudge.name())) {
-            self.printer.remark(&format!("the program for nudges does not start: {error}"));
+            self.printer.remark(&format!(
+                "the program for nudges does not start, and is not tried again: {error}"
+            ));
             self.hook = None;
         }
         self.printer.nudge(at, nudge);

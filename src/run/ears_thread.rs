@@ -54,6 +54,8 @@ pub(super) struct Passed {
     pub(super) session: At,
     pub(super) now: Duration,
     pub(super) level_dbfs: f32,
+    /// Samples are at the limit.
+    pub(super) clipped: bool,
     pub(super) lost: u32,
 }
 
@@ -166,11 +168,13 @@ fn listen(
             told_at = now;
             let session = microphone.session_time(now);
             let tally = microphone.tally();
+            let level = meter.level();
             let passed = Passed {
                 settled: if away { session } else { ears.settled() },
                 session,
                 now,
-                level_dbfs: meter.level().rms_dbfs,
+                level_dbfs: level.rms_dbfs,
+                clipped: level.clipped,
                 lost: tally.xruns + tally.too_slow + tally.reopened,
             };
             if !send(FromEars::Passed(passed)) {

@@ -15,9 +15,10 @@ use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::{self, Dialogue, Effect, Place};
 use crate::hear::{Doubt, Ears, Heard, HeardTag};
-use crate::interpret::{Details, Grammar, Said};
+use crate::interpret::Said;
+use crate::interpret::switch::{Switch, SwitchSettings};
 use crate::nudge::loudness::NoiseFloor;
-use crate::plan::{Command, Plan, Role};
+use crate::plan::{Command, Plan};
 use crate::session::{Input, NudgeKind};
 use crate::store::EventId;
 
@@ -63,6 +64,17 @@ pub(super) struct Live<'a> {
     /// Said in the lobby to the plan that was just chosen.
     pub(super) deferred: Vec<(Said, String)>,
     to_ears: Option<Sender<ToEars>>,
+    pub(super) switch_settings: SwitchSettings,
+    pub(super) switch: Switch,
+}
+
+/// When something was said or pressed.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Onset {
+    /// By the time of the sound.
+    pub(super) at: At,
+    /// What was heard has these, too.
+    pub(super) times: Option<HeardTimes>,
 }
 
 /// What a phase needs.
@@ -78,6 +90,7 @@ pub(super) struct Start<'a> {
     /// Said before to this plan.
     pub(super) deferred: Vec<(Said, String)>,
     pub(super) typed: &'a mut Option<UnboundedReceiver<Typed>>,
+    pub(super) switch: SwitchSettings,
 }
 
 /// What is left of a phase.
@@ -120,6 +133,8 @@ impl<'a> Live<'a> {
             later: Vec::new(),
             deferred: Vec::new(),
             to_ears: Some(thread.asked()),
+            switch_settings: start.switch,
+            switch: Switch::new(start.switch.timing()),
         };
         // Ears may have taken a while: a question waits from now on.
         live.dialogue.wait_anew(clock.now());
@@ -157,7 +172,7 @@ impl<'a> Live<'a> {
             tokio::select! { biased;
                 () = signals.stop() => return PhaseEnd::Stopped,
                 line = next_line(typed) => match line {
-                    Some(Typed(line)) => self.typed(&line),
+                    Some(typed) => self.keyed(typed),
                     None => *typed = None,
                 },
                 message = told.recv() => match message {
@@ -235,51 +250,24 @@ impl<'a> Live<'a> {
         }
         for tag in tags {
             let times = HeardTimes { end: tag.end, decided: tag.decided };
-            self.said(tag.said, tag.words, Some((tag.at, times)));
+            self.said(tag.said, tag.words, Some(Onset { at: tag.at, times: Some(times) }));
         }
     }
 
-    /// A line was typed: an empty one is a marker, a number a step or a choice, the rest are the plan's words;
-    /// the attention word may be left out.
-    fn typed(&mut self, line: &str) {
-        let line = line.trim().to_lowercase();
-        let words = &self.conductor.session().plan().words;
-        let attention = words.of(&Role::Attention).first().cloned().unwrap_or_default();
-        let grammar = Grammar::new(words);
-        let parse = |line: &str| {
-            let words: Vec<&str> = line.split_whitespace().collect();
-            grammar.parse(&words)
-        };
-        let said: Vec<Said> = if line.is_empty() {
-            vec![Said::Rep(Details::default())]
-        } else if let Ok(step) = line.parse::<u8>() {
-            vec![Said::Detail(Details { step: Some(step), ..Details::default() })]
-        } else {
-            let read = parse(&line).or_else(|| parse(&format!("{attention} {line}")));
-            read.into_iter().flatten().map(|reading| reading.said).collect()
-        };
-        if said.is_empty() {
-            self.desk.printer.remark(&format!("not understood: {line}"));
-        }
-        for said in said {
-            self.said(said, line.clone(), None);
-        }
-    }
-
-    /// Something was said or typed; if said, when, by the time of the sound.
-    fn said(&mut self, said: Said, words: String, heard: Option<(At, HeardTimes)>) {
-        // What was heard counts from when it was said, however late hearing is.
-        let now = match heard {
-            Some((at, _)) => self.desk.clock_time(at + self.offset),
+    /// Something was said or typed; when, by the time of the sound, if that is not now.
+    pub(super) fn said(&mut self, said: Said, words: String, onset: Option<Onset>) {
+        // It counts from when it was said or pressed, however late that is known.
+        let now = match onset {
+            Some(onset) => self.desk.clock_time(onset.at + self.offset),
             None => self.clock.now(),
         };
-        if heard.is_none()
+        if onset.is_none_or(|onset| onset.times.is_none())
             && let Some(sounds) = &mut self.desk.sounds
         {
             sounds.hush();
         }
         let effects = self.dialogue.handle(now, dialogue::Input::Said { said, words });
-        self.carry_out(effects, heard);
+        self.carry_out(effects, onset);
     }
 
     fn pass(&mut self, passed: Passed) {
@@ -304,10 +292,13 @@ impl<'a> Live<'a> {
         } else if self.dictate {
             self.begin_dictation();
         }
-        self.conductor.pass(passed.settled + self.offset, self.desk);
+        let pressed = self.switch.pass(passed.now);
+        self.pressed(pressed);
+        let settled = self.settled(passed);
+        self.conductor.pass(settled, self.desk);
         self.sync();
         // A question only runs out when no answer given in time can still come.
-        let settled = self.desk.clock_time(passed.settled + self.offset);
+        let settled = self.desk.clock_time(settled);
         let effects = self.dialogue.pass(settled);
         self.carry_out(effects, None);
         self.desk.save_again();
@@ -381,7 +372,7 @@ impl<'a> Live<'a> {
 }
 
 /// The next line, or never.
-async fn next_line(typed: &mut Option<UnboundedReceiver<Typed>>) -> Option<Typed> {
+pub(super) async fn next_line(typed: &mut Option<UnboundedReceiver<Typed>>) -> Option<Typed> {
     match typed {
         Some(typed) => typed.recv().await,
         None => std::future::pending().await,

@@ -8,6 +8,8 @@ use std::time::Duration;
 const ECHO: Duration = Duration::from_millis(700);
 /// Times of the microphone and of the output are this well known to each other.
 const SLACK: Duration = Duration::from_millis(300);
+/// Levels just before a sentence, ten a second, that show noise which has only now begun.
+const BEFORE: usize = 15;
 /// Sentences further back can not be heard any more.
 const KEPT: usize = 32;
 /// Our voice stands this much over the noise where the microphone hears it.
@@ -36,6 +38,8 @@ pub(super) struct OwnVoice {
     spoken: VecDeque<Sentence>,
     /// Whether the microphone hears it; `None` before that is known.
     in_room: Option<bool>,
+    /// The latest levels while we were silent.
+    silent: VecDeque<f32>,
     /// Sentences in a row during which the microphone heard something.
     heard_in_a_row: usize,
 }
@@ -80,10 +84,16 @@ impl OwnVoice {
     /// The microphone's level now.
     pub(super) fn level(&mut self, dbfs: f32, noise_dbfs: Option<f32>) {
         let Some(noise) = noise_dbfs else { return };
-        if let Some(sentence) = self.spoken.back_mut().filter(|sentence| sentence.to.is_none()) {
-            sentence.all += 1;
-            sentence.over += usize::from(dbfs > noise + OVER_NOISE_DB);
-        }
+        // Known noise follows slowly; a fan that was just switched on is in the softest level before.
+        let before = self.silent.iter().copied().reduce(f32::min).unwrap_or(noise);
+        let Some(sentence) = self.spoken.back_mut().filter(|sentence| sentence.to.is_none()) else {
+            if self.silent.len() == BEFORE {
+                self.silent.pop_front();
+            }
+            return self.silent.push_back(dbfs);
+        };
+        sentence.all += 1;
+        sentence.over += usize::from(dbfs > noise.max(before) + OVER_NOISE_DB);
     }
 
     /// Whether the microphone hears our voice; `None` before that is known.
@@ -155,6 +165,19 @@ mod tests {
         }
         assert_eq!(voice.in_room(), Some(true));
         assert!(voice.may_be("one", ms(3000), ms(3300)));
+    }
+
+    #[test]
+    fn noise_that_begins_before_a_sentence_is_not_our_voice() {
+        let mut voice = OwnVoice::default();
+        for round in 0..4 {
+            (0..20).for_each(|_| voice.level(-35.0, Some(-60.0)));
+            voice.will_say("One.");
+            voice.begins(ms(2600 + round * 2000));
+            (0..10).for_each(|_| voice.level(-35.0, Some(-60.0)));
+            voice.ends(ms(4000 + round * 2000));
+            assert_eq!(voice.in_room(), Some(false));
+        }
     }
 
     #[test]

@@ -18,6 +18,8 @@ pub trait Printer {
     fn said(&mut self, at: At, text: &str);
     /// How the session stands, a few times a second; for a line that is written over.
     fn status(&mut self, _: &Status) {}
+    /// What is being typed, for a line that is written over; nothing when that is over.
+    fn draft(&mut self, _: &str) {}
     /// Something about Hushtally itself, such as a microphone that went away.
     fn remark(&mut self, text: &str);
 }
@@ -45,6 +47,11 @@ impl<W: Write> Plain<W> {
     /// Writes to `out`.
     pub fn new(out: W) -> Self {
         Plain { out, wording: Wording::english() }
+    }
+
+    /// Where it has written to so far.
+    pub fn written(&self) -> &W {
+        &self.out
     }
 
     fn line(&mut self, at: At, words: &str, what: &str) {

@@ -33,6 +33,27 @@ pub struct Tuning {
     pub loudspeaker: bool,
 }
 
+impl Tuning {
+    /// The same, with voice and nudges as asked for.
+    #[must_use]
+    pub fn changed(&self, change: VoiceChange) -> Self {
+        let mut tuning = self.clone();
+        tuning.voice = changed(&tuning.voice, change);
+        tuning.nudge_db += nudge_step(change);
+        tuning
+    }
+}
+
+fn changed(voice: &VoiceSettings, change: VoiceChange) -> VoiceSettings {
+    let mut voice = voice.clone();
+    match change {
+        VoiceChange::Slower => voice.words_a_minute = voice.words_a_minute * 5 / 6,
+        VoiceChange::Faster => voice.words_a_minute = voice.words_a_minute * 6 / 5,
+        VoiceChange::Louder | VoiceChange::Quieter => voice.level_dbfs += nudge_step(change),
+    }
+    voice.bounded()
+}
+
 /// Louder or quieter by this much at a time: twice the least that is surely noticed (about 1 dB for tones;
 /// Moore, Introduction to the Psychology of Hearing, from memory) and more, since the room moves too.
 const STEP_DB: f32 = 4.0;
@@ -121,12 +142,7 @@ impl Sounds {
             self.louder_db += nudge_step(change);
             return;
         };
-        let mut settings = voice.settings().clone();
-        match change {
-            VoiceChange::Slower => settings.words_a_minute = settings.words_a_minute * 5 / 6,
-            VoiceChange::Faster => settings.words_a_minute = settings.words_a_minute * 6 / 5,
-            VoiceChange::Louder | VoiceChange::Quieter => settings.level_dbfs += nudge_step(change),
-        }
+        let settings = changed(voice.settings(), change);
         voice.set(settings);
         self.louder_db += nudge_step(change);
     }

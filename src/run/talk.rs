@@ -1,5 +1,7 @@
 //! The whole dialogue: from phase to phase, each with the words that it needs.
 
+use std::time::Duration;
+
 use anyhow::Context;
 use tokio::signal::unix::{Signal, SignalKind, signal};
 use tokio::sync::mpsc::UnboundedReceiver;
@@ -10,6 +12,7 @@ use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::{Dialogue, Effect, Input, Place, Question};
 use crate::hear::Ears;
+use crate::interpret::switch::SwitchSettings;
 use crate::plan::Plan;
 
 /// How a live run ended.
@@ -21,9 +24,16 @@ pub enum LiveEnd {
     Stopped,
 }
 
-/// A line typed in place of words: the same words, a number, or nothing for a marker.
+/// What is typed in place of words.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Typed(pub String);
+pub enum Typed {
+    /// A line: the same words, a number, or nothing for a marker.
+    Line(String),
+    /// The switch went down, or repeats, at this time of the steady clock.
+    Key(Duration),
+    /// A line that is not finished.
+    Draft(String),
+}
 
 /// A plan ready to train with.
 pub struct Chosen {
@@ -80,7 +90,7 @@ pub(super) struct Signals {
 }
 
 impl Signals {
-    fn new() -> anyhow::Result<Self> {
+    pub(super) fn new() -> anyhow::Result<Self> {
         let on = |kind| signal(kind).context("no signals on this system");
         Ok(Signals {
             interrupt: on(SignalKind::interrupt())?,
@@ -111,6 +121,8 @@ pub struct Talk<'a> {
     pub microphone: DeviceChoice,
     /// What is typed in place of words.
     pub typed: Option<UnboundedReceiver<Typed>>,
+    /// What a switch does.
+    pub switch: SwitchSettings,
 }
 
 /// Listens until the trainer closes down, the only session is finished, or the program is told to stop.
@@ -126,7 +138,7 @@ pub fn talk(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<Li
 }
 
 async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<LiveEnd> {
-    let Talk { shelf, mut dialogue, mut effects, once, microphone, mut typed } = talk;
+    let Talk { shelf, mut dialogue, mut effects, once, microphone, mut typed, switch } = talk;
     let mut signals = Signals::new()?;
     let mut lobby_ears: Option<Ears> = None;
     // The plan used last, and its ears while they are not in use.
@@ -180,6 +192,7 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
                 std::mem::take(&mut deferred)
             },
             typed: &mut typed,
+            switch,
         };
         let left: Left = Live::phase(start, &mut dialogue, desk, clock, &mut signals).await?;
         effects = left.later;

@@ -214,6 +214,22 @@ fn ten_thousand_tags_in_a_second_and_none_at_all() {
 }
 
 #[test]
+fn begin_said_in_a_pause_goes_on() {
+    let mut session = session();
+    let command = |command| Input::said(Said::Command { command }, "juniper");
+    let rep = || Input::said(Said::Rep(Details::default()), "yes");
+    let _ = session.handle(At::from_secs_f64(1.0), command(Command::Begin));
+    let _ = session.handle(At::from_secs_f64(2.0), rep());
+    let _ = session.handle(At::from_secs_f64(3.0), command(Command::Pause));
+    assert!(session.paused());
+    let _ = session.handle(At::from_secs_f64(9.0), command(Command::Begin));
+    assert!(!session.paused());
+    let _ = session.handle(At::from_secs_f64(10.0), rep());
+    assert_eq!(session.reps().len(), 2);
+    assert_eq!(session.active(), std::time::Duration::from_secs(3));
+}
+
+#[test]
 fn a_plan_that_contradicts_itself_is_survived() {
     let mut plan = Plan::of_default_words();
     plan.advice.raise_at = 0.2;

@@ -80,12 +80,12 @@ impl Session {
                 self.begin(at, out);
                 Answer::Now { state: "begun" }
             }
-            Command::Begin => Answer::Now { state: "going_on" },
             Command::Pause => {
                 self.watch.pause(at);
                 Answer::Now { state: "paused" }
             }
-            Command::GoOn => {
+            // Begin said once more means: go on.
+            Command::Begin | Command::GoOn => {
                 self.watch.go_on(at);
                 Answer::Now { state: "going_on" }
             }

@@ -29,7 +29,7 @@ pub(crate) trait Engine: Send + 'static {
 /// `espeak-ng`, or a program that takes the same arguments.
 pub(crate) struct EspeakNg {
     program: String,
-    running: Mutex<Option<Child>>,
+    running: Running,
 }
 
 impl EspeakNg {
@@ -43,7 +43,7 @@ impl EspeakNg {
             .status();
         match ran {
             Ok(status) if status.success() => {
-                Ok(EspeakNg { program: program.to_owned(), running: Mutex::new(None) })
+                Ok(EspeakNg { program: program.to_owned(), running: Running::default() })
             }
             Ok(status) => {
                 Err(VoiceError::Failed { reason: format!("{program} ended with {status}") })
@@ -51,19 +51,42 @@ impl EspeakNg {
             Err(_) => Err(VoiceError::Missing { program: program.to_owned() }),
         }
     }
-
-    fn running(&self) -> std::sync::MutexGuard<'_, Option<Child>> {
-        self.running.lock().unwrap_or_else(PoisonError::into_inner)
-    }
 }
 
 impl Engine for EspeakNg {
     fn speak(&self, text: &str, settings: &VoiceSettings) -> Result<Option<Spoken>, VoiceError> {
-        let failed = |reason: String| VoiceError::Failed { reason };
-        let io = |e: io::Error| failed(format!("{}: {e}", self.program));
-        let mut child = Command::new(&self.program)
+        let mut command = Command::new(&self.program);
+        command
             .args(["--stdin", "--stdout", "-v", &settings.voice, "-s"])
-            .arg(settings.words_a_minute.to_string())
+            .arg(settings.words_a_minute.to_string());
+        self.running.run(command, &self.program, text)
+    }
+
+    fn stop(&self) {
+        self.running.stop();
+    }
+}
+
+/// The child process that speaks, while there is one.
+#[derive(Default)]
+pub(super) struct Running(Mutex<Option<Child>>);
+
+impl Running {
+    fn child(&self) -> std::sync::MutexGuard<'_, Option<Child>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Gives `text` to the command's standard input and takes a sound file from its standard output. `None` if it
+    /// was stopped meanwhile.
+    pub(super) fn run(
+        &self,
+        mut command: Command,
+        program: &str,
+        text: &str,
+    ) -> Result<Option<Spoken>, VoiceError> {
+        let failed = |reason: String| VoiceError::Failed { reason };
+        let io = |e: io::Error| failed(format!("{program}: {e}"));
+        let mut child = command
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())
@@ -71,7 +94,7 @@ impl Engine for EspeakNg {
             .map_err(io)?;
         let (stdin, stdout, stderr) =
             (child.stdin.take(), child.stdout.take(), child.stderr.take());
-        *self.running() = Some(child);
+        *self.child() = Some(child);
         if let Some(mut stdin) = stdin {
             // A child that was stopped reads no more; its end is seen below.
             let _gone = stdin.write_all(text.as_bytes());
@@ -80,7 +103,7 @@ impl Engine for EspeakNg {
         if let Some(stdout) = stdout {
             stdout.take(MOST_BYTES).read_to_end(&mut bytes).map_err(io)?;
         }
-        let Some(mut child) = self.running().take() else { return Ok(None) };
+        let Some(mut child) = self.child().take() else { return Ok(None) };
         if bytes.len() as u64 == MOST_BYTES {
             let _ended = child.kill();
         }
@@ -91,13 +114,14 @@ impl Engine for EspeakNg {
                 let _unreadable = stderr.take(2_000).read_to_string(&mut said);
             }
             let said = said.lines().next().unwrap_or("no reason given").to_owned();
-            return Err(failed(format!("{} ended with {status}: {said}", self.program)));
+            return Err(failed(format!("{program} ended with {status}: {said}")));
         }
         decode(bytes).map(Some).map_err(failed)
     }
 
-    fn stop(&self) {
-        if let Some(mut child) = self.running().take() {
+    /// Ends it.
+    pub(super) fn stop(&self) {
+        if let Some(mut child) = self.child().take() {
             let _ended_already = child.kill();
             let _reaped = child.wait();
         }

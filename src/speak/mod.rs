@@ -6,6 +6,7 @@
 //! cut off in the middle of a word. Without it everything is still printed.
 
 mod engine;
+mod own_program;
 mod sentences;
 mod voice;
 

@@ -6,6 +6,7 @@ use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::Duration;
 
 use super::engine::{Engine, EspeakNg, Spoken};
+use super::own_program::OwnProgram;
 use super::sentences::sentences;
 use crate::clock::Clock;
 use crate::nudge::player::{Lane, PlayError, Player, Sound};
@@ -26,17 +27,26 @@ pub struct VoiceSettings {
     pub words_a_minute: u16,
     /// Loudness (RMS) in dB below full scale, -60 to -12.
     pub level_dbfs: f32,
+    /// A program that speaks in place of espeak-ng: it is given a sentence on its standard input and writes a sound
+    /// file to its standard output.
+    pub program: Option<String>,
 }
 
 impl Default for VoiceSettings {
     fn default() -> Self {
-        VoiceSettings { voice: "en-us".to_owned(), words_a_minute: 160, level_dbfs: -28.0 }
+        VoiceSettings {
+            voice: "en-us".to_owned(),
+            words_a_minute: 160,
+            level_dbfs: -28.0,
+            program: None,
+        }
     }
 }
 
 impl VoiceSettings {
     /// The same, with every value within its bounds.
-    fn bounded(mut self) -> Self {
+    #[must_use]
+    pub fn bounded(mut self) -> Self {
         self.words_a_minute = self.words_a_minute.clamp(80, 450);
         self.level_dbfs = if self.level_dbfs.is_nan() {
             VoiceSettings::default().level_dbfs
@@ -95,13 +105,20 @@ impl Voice {
     /// A voice that speaks through `player`.
     ///
     /// # Errors
-    /// [`VoiceError::Missing`] if espeak-ng is not installed.
+    /// [`VoiceError::Missing`] if espeak-ng is not installed, and no other program is set.
     pub fn start(
         settings: VoiceSettings,
         player: Player,
         clock: Clock,
     ) -> Result<Self, VoiceError> {
-        Voice::start_with(EspeakNg::find("espeak-ng")?, settings, player, clock)
+        let espeak = EspeakNg::find("espeak-ng");
+        match settings.program.clone() {
+            Some(program) => {
+                let own = OwnProgram::new(program, espeak.ok());
+                Voice::start_with(own, settings, player, clock)
+            }
+            None => Voice::start_with(espeak?, settings, player, clock),
+        }
     }
 
     pub(crate) fn start_with(

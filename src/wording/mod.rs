@@ -23,15 +23,17 @@ use crate::dialogue::Line;
 use crate::hear::personal::Teaching;
 use crate::history::next::Next;
 use crate::session::{Answer, NudgeKind, Summary};
+use crate::soundcheck;
 
 /// Languages and their files; the first is the one that the others fall back to.
-const LANGUAGES: [(&str, [&str; 4]); 1] = [(
+const LANGUAGES: [(&str, [&str; 5]); 1] = [(
     "en",
     [
         include_str!("../../prompts/en/say.toml"),
         include_str!("../../prompts/en/dialogue.toml"),
         include_str!("../../prompts/en/history.toml"),
         include_str!("../../prompts/en/learn.toml"),
+        include_str!("../../prompts/en/soundcheck.toml"),
     ],
 )];
 
@@ -47,6 +49,7 @@ struct Prompts {
     line: BTreeMap<String, String>,
     #[serde(default)]
     learn: BTreeMap<String, String>,
+    check: BTreeMap<String, String>,
     #[serde(flatten)]
     templates: BTreeMap<String, String>,
 }
@@ -63,6 +66,7 @@ impl Prompts {
         self.changes.extend(other.changes);
         self.line.extend(other.line);
         self.learn.extend(other.learn);
+        self.check.extend(other.check);
         self.templates.extend(other.templates);
     }
 }
@@ -98,7 +102,9 @@ impl Wording {
         filters::add_to(&mut templates);
         let lines = prompts.line.into_iter().map(|(name, text)| (line_name(&name), text));
         let learn = prompts.learn.into_iter().map(|(name, text)| (learn_name(&name), text));
-        for (name, template) in prompts.templates.into_iter().chain(lines).chain(learn) {
+        let check = prompts.check.into_iter().map(|(name, text)| (check_name(&name), text));
+        let named = lines.chain(learn).chain(check);
+        for (name, template) in prompts.templates.into_iter().chain(named) {
             templates.add_template_owned(name, template).expect("a test renders every prompt");
         }
         Wording {
@@ -148,6 +154,13 @@ impl Wording {
         self.render(&line_name(&name), values)
     }
 
+    /// A line of the sound check.
+    pub fn check(&self, line: &soundcheck::Line) -> String {
+        let values = Value::from(Serde(line));
+        let name = values.get_attr("line").map(|name| name.to_string()).unwrap_or_default();
+        self.render(&check_name(&name), values)
+    }
+
     /// What a nudge means, in words.
     pub fn nudge(&self, kind: NudgeKind) -> &str {
         self.nudges.get(kind.name()).map_or(kind.name(), String::as_str)
@@ -175,6 +188,11 @@ fn line_name(name: &str) -> String {
 
 fn learn_name(name: &str) -> String {
     format!("learn.{name}")
+}
+
+/// And so have those of the sound check.
+fn check_name(name: &str) -> String {
+    format!("check.{name}")
 }
 
 #[cfg(test)]

@@ -214,6 +214,130 @@ fn every_line() {
 }
 
 #[test]
+fn every_line_of_the_sound_check() {
+    use crate::config::EarKind;
+    use crate::soundcheck::{Advice, Line, Missed};
+    let english = Wording::english();
+    let (yes, no, name) = ("yes".to_owned(), "miss".to_owned(), "headset".to_owned());
+    let missed = |taken_for: Option<&str>| Missed {
+        phrase: "calm".into(),
+        taken_for: taken_for.map(str::to_owned),
+    };
+    let level = |verdict, above_db, again| Line::Level {
+        verdict,
+        speech_dbfs: -30.0,
+        above_db,
+        again,
+        yes: yes.clone(),
+    };
+    let keep = |ear: Option<&str>, ear_kind, voice| Line::Keep {
+        mic: name.clone(),
+        ear: ear.map(str::to_owned),
+        ear_kind,
+        voice,
+        yes: yes.clone(),
+    };
+    let advice = vec![
+        Advice::Nearer,
+        Advice::LowerGain,
+        Advice::OtherMicrophone,
+        Advice::Earphone,
+        Advice::OtherWords {
+            missed: vec![missed(Some("come")), missed(Some("calm"))],
+            instead: vec!["meadow".into(), "pencil".into()],
+        },
+        Advice::OtherWords { missed: vec![missed(None)], instead: Vec::new() },
+    ];
+    let lines = [
+        Line::There { mics: vec!["default".into(), name.clone()], ears: Vec::new() },
+        Line::BeQuiet,
+        Line::MicFailed { name: name.clone(), why: "It is busy.".into() },
+        Line::NextMic { name: name.clone() },
+        Line::NoMic,
+        Line::Noise { dbfs: -61.6 },
+        Line::SayWord { yes: yes.clone() },
+        Line::SayAgain { yes: yes.clone() },
+        level("well", 31.2, false),
+        level("noisy", 9.0, true),
+        level("noisy", 9.0, false),
+        level("loud", 50.0, true),
+        level("unknown", 0.0, true),
+        Line::WhichEar { count: 1, yes: yes.clone() },
+        Line::WhichEar { count: 3, yes: yes.clone() },
+        Line::Playing { name: name.clone() },
+        Line::EarFailed { name: name.clone(), why: "It is busy.".into() },
+        Line::NoEar,
+        Line::WhichKind { yes: yes.clone(), no },
+        Line::KindOpen,
+        Line::Words { count: 20 },
+        Line::Word { phrase: "calm".into() },
+        Line::WordHeard { phrase: "calm".into() },
+        Line::WordMissed { missed: missed(Some("come")), again: true },
+        Line::WordMissed { missed: missed(None), again: false },
+        Line::WordMissed { missed: missed(Some("calm")), again: false },
+        Line::WordsLeftOut,
+        Line::Heard { right: 20, of: 20, advice: Vec::new() },
+        Line::Heard { right: 18, of: 20, advice },
+        Line::Voice {
+            attention: "juniper".into(),
+            phrases: ["slower", "faster", "louder", "quieter"].map(str::to_owned).to_vec(),
+            yes: yes.clone(),
+        },
+        Line::Changed { change: VoiceChange::Slower, yes: yes.clone() },
+        keep(None, None, false),
+        keep(Some("bud"), None, true),
+        keep(Some("bud"), Some(EarKind::Earphone), true),
+        keep(Some("box"), Some(EarKind::Loudspeaker), true),
+        Line::Kept,
+        Line::NotKept,
+        Line::Unsaved { why: "the disk is full".into() },
+        Line::NotNow { words: "two".into() },
+    ];
+    let said: Vec<String> = lines.iter().map(|line| english.check(line)).collect();
+    insta::assert_snapshot!(said.join("\n"), @r#"
+    Microphones: default, headset. Outputs: none.
+    Sound check. Please be quiet for three seconds.
+    The microphone headset does not open. It is busy.
+    I have heard nothing so far. Now the microphone headset. Please be quiet for three seconds.
+    I hear you on no microphone. Plug one in or switch it on, and check again. Nothing was kept.
+    the room's noise: -62 dBFS (0 is the loudest that can be recorded)
+    Now say yes, as you do in training.
+    I heard that. Once more, please, after me: yes.
+    I hear you well: -30 dBFS, 31 decibels above the room; 15 or more are good.
+    I hear you badly: -30 dBFS, 9 decibels above the room; 15 or more are good. Come nearer to the microphone, or make the room quieter. Then say yes again.
+    I hear you badly: -30 dBFS, 9 decibels above the room; 15 or more are good. Come nearer to the microphone, or make the room quieter.
+    You are too loud for the microphone: -30 dBFS, 50 decibels above the room; 15 or more are good. Move the microphone away, or turn its gain down. Then say yes again.
+    I have not heard enough: -30 dBFS, 0 decibels above the room; 15 or more are good. Then say yes again.
+    A soft sound comes now. Say yes when you hear it where you want it.
+    Soft sounds come now, on 3 outputs. Say yes after the one you want.
+    a soft sound on headset
+    headset does not open: It is busy.
+    You chose no output. I leave it as it is; everything stands on the screen too.
+    Do only you hear this? Say yes for an earphone, miss for a loudspeaker.
+    not answered; it is found out in training whether the microphone hears it
+    Now 20 words. Say each one after me.
+    calm
+    heard: calm
+    not heard: calm (taken for "come"); once more
+    not heard: calm
+    not heard surely: calm
+    I do not hear you any more, so I leave the other words out.
+    I heard 20 of 20 words.
+    I heard 18 of 20 words. Come nearer to the microphone, or make the room quieter. Turn the microphone's gain down, or move it away. That is few, at a right level: try another microphone. On a loudspeaker nudges stay silent, since the animal hears them; one earphone is better. Not heard surely: calm, as come; calm. Other words would be meadow, pencil; put one into the plan, and see hushtally words check. Not heard surely: calm.
+    This is how I speak. Say juniper and slower, faster, louder, or quieter, as often as you like; yes when it is right.
+    Slower, like this. Say yes when it is right.
+    Microphone: headset. Say yes to keep this.
+    Microphone: headset. Output: bud. The voice as it is now. Say yes to keep this.
+    Microphone: headset. Output: bud, an earphone. The voice as it is now. Say yes to keep this.
+    Microphone: headset. Output: box, a loudspeaker. The voice as it is now. Say yes to keep this.
+    Kept. Training uses it from now on.
+    Nothing was kept; all is as it was.
+    It could not be kept: the disk is full
+    heard, and not asked for now: two
+    "#);
+}
+
+#[test]
 fn a_language_without_a_folder_and_a_sentence_without_a_translation_are_english() {
     let answer = Answer::Step { number: 2, name: "x".into() };
     assert_eq!(Wording::of("xx_YY.UTF-8").say(&answer), "Step 2, x.");

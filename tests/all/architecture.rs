@@ -3,13 +3,14 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-const PURE: [&str; 14] = [
+const PURE: [&str; 15] = [
     "session",
     "stats",
     "plan",
     "interpret",
     "sim",
     "history",
+    "soundcheck",
     "at.rs",
     "hear/clicks",
     "hear/personal/combine.rs",

@@ -22,4 +22,6 @@ mod personal;
 mod privacy;
 mod review;
 mod room;
+mod soundcheck;
 mod speech;
+mod terminal;

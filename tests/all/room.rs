@@ -149,6 +149,24 @@ impl Room {
         .map(drop)
     }
 
+    /// Puts one more output beside the default one, for programs that start from now on.
+    pub(crate) fn add_output(&self, name: &str) -> Result<()> {
+        let (sink, rate) = (format!("sink_name={name}"), format!("rate={RATE}"));
+        self.pactl(&["load-module", "module-null-sink", &sink, &rate, "channels=2"])?;
+        let conf = self.folder.path().join("asound.conf");
+        let mut text = fs::read_to_string(&conf)?;
+        text += &format!(
+            "pcm.{name} {{ type pulse device {name} hint {{ show on description \"{name}\" }} }}\n"
+        );
+        fs::write(conf, text)?;
+        Ok(())
+    }
+
+    /// Starts to record what an output of that name plays.
+    pub(crate) fn record_output(&self, name: &str) -> Result<Recording> {
+        self.record(&format!("{name}.monitor"))
+    }
+
     fn record(&self, source: &str) -> Result<Recording> {
         let mut recorder = self
             .command("parec")

@@ -9,6 +9,8 @@
 //! Points in the middle of system calls need `strace`; without it only those by the clock are made, and it is
 //! said.
 
+#![allow(clippy::unwrap_used, reason = "a test fails where it stands")]
+
 mod disk_full;
 mod half_way;
 mod io_faults;

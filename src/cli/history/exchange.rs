@@ -21,6 +21,7 @@ use crate::store::import::{ImportError, ImportOptions};
 Examples:
   hushtally export reps > reps.csv
   hushtally export sessions --format jsonl --animal Pepino --out sessions.jsonl
+  hushtally export reps --format parquet --out reps.parquet
   hushtally export reps --hide-names            numbers in place of names, no free text
   hushtally export reps --columns               what each column says, with its unit")]
 pub(crate) struct ExportArgs {
@@ -74,6 +75,8 @@ enum FormatArg {
     Csv,
     /// One JSON object a line
     Jsonl,
+    /// Apache Parquet
+    Parquet,
 }
 
 #[derive(Serialize)]
@@ -103,16 +106,20 @@ pub(crate) fn export(args: &ExportArgs) -> Result<(), Failure> {
         None => None,
     };
     let filter = Filter { animal, from: args.from, to: args.to, ..Filter::default() };
-    let json = matches!(args.format, FormatArg::Jsonl) || args.view.json;
-    let format = if json { Format::JsonLines } else { Format::Csv };
+    let format = match args.format {
+        FormatArg::Csv if args.view.json => Format::JsonLines,
+        FormatArg::Csv => Format::Csv,
+        FormatArg::Jsonl => Format::JsonLines,
+        FormatArg::Parquet => Format::Parquet,
+    };
     let names = if args.hide_names { Names::Hidden } else { Names::Kept };
-    let mut out: Box<dyn Write> = match &args.out {
+    let mut out: Box<dyn Write + Send> = match &args.out {
         Some(path) => {
             let file = File::create(path)
                 .with_context(|| format!("{} cannot be written", path.display()))?;
             Box::new(BufWriter::new(file))
         }
-        None => Box::new(BufWriter::new(io::stdout().lock())),
+        None => Box::new(BufWriter::new(io::stdout())),
     };
     let rows =
         store.export(table, &filter, format, names, &mut out).map_err(anyhow::Error::from)?;

@@ -48,7 +48,7 @@ impl Whistles {
     /// Looks at a new tick.
     pub(super) fn look(&mut self, sound: &Envelope) -> Option<Click> {
         let now = sound.ticks();
-        if now % HOP != 0 || now < WINDOW {
+        if !now.is_multiple_of(HOP) || now < WINDOW {
             return None;
         }
         let samples = sound.sound(now - WINDOW, now);

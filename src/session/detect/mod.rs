@@ -3,7 +3,7 @@
 //!
 //! A session is looked at every second, so a test at a fixed level would alarm by chance sooner or
 //! later. The detectors of decline therefore share out what the plan stands: so many false nudges an
-//! hour of good work, see [`budget`].
+//! hour of good work, see `budget`.
 
 mod better_rep;
 pub(crate) mod budget;

@@ -119,9 +119,19 @@ fn a_voice_that_fails_is_told_and_the_next_text_is_tried() {
 #[test]
 fn settings_are_brought_within_bounds() {
     let (mut voice, _played) = voice(&Script::default(), &Ear::default());
-    voice.set(VoiceSettings { words_a_minute: 9_000, level_dbfs: 40.0, voice: "en".to_owned() });
+    voice.set(VoiceSettings {
+        words_a_minute: 9_000,
+        level_dbfs: 40.0,
+        voice: "en".to_owned(),
+        program: None,
+    });
     assert_eq!((voice.settings().words_a_minute, voice.settings().level_dbfs), (450, -12.0));
-    voice.set(VoiceSettings { words_a_minute: 0, level_dbfs: f32::NAN, voice: "en".to_owned() });
+    voice.set(VoiceSettings {
+        words_a_minute: 0,
+        level_dbfs: f32::NAN,
+        voice: "en".to_owned(),
+        program: None,
+    });
     assert_eq!((voice.settings().words_a_minute, voice.settings().level_dbfs), (80, -28.0));
 }
 

@@ -23,6 +23,7 @@ impl Rows for CsvRows<'_> {
                 Cell::Whole(number) => number.to_string(),
                 Cell::Number(number) => number.to_string(),
                 Cell::Bool(yes) => yes.to_string(),
+                Cell::Utc(moment) => moment.to_string(),
             };
             self.0.write_field(text).map_err(into_io)?;
         }

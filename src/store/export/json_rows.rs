@@ -28,6 +28,7 @@ impl Rows for JsonRows<'_> {
                 Cell::Whole(number) => write!(self.0, "{number}")?,
                 Cell::Number(number) => serde_json::to_writer(&mut self.0, number)?,
                 Cell::Bool(yes) => write!(self.0, "{yes}")?,
+                Cell::Utc(moment) => write!(self.0, "\"{moment}\"")?,
             }
         }
         self.0.write_all(if first { b"{}\n" } else { b"}\n" })

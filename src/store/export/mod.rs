@@ -1,13 +1,15 @@
-//! The record as tables for other programs: CSV and JSON Lines. Every column has a unit and a meaning, which
+//! The record as tables for other programs: CSV, JSON Lines and Parquet. Every column has a unit and a meaning, which
 //! [`Table::columns`] lists. Rows are written as they are read, so that size is no matter.
 
 mod columns;
 mod csv_rows;
 mod json_rows;
+mod parquet_rows;
 
 use std::collections::BTreeMap;
 use std::io::{self, Write};
 
+use jiff::Timestamp;
 use rusqlite::Row;
 use rusqlite::types::{Value, ValueRef};
 
@@ -23,6 +25,8 @@ pub enum Format {
     Csv,
     /// One JSON object a line.
     JsonLines,
+    /// Apache Parquet.
+    Parquet,
 }
 
 /// What becomes of names.
@@ -59,6 +63,7 @@ enum Cell {
     Whole(i64),
     Number(f64),
     Bool(bool),
+    Utc(Timestamp),
     Json(String),
 }
 
@@ -78,7 +83,7 @@ impl Store {
         filter: &Filter,
         format: Format,
         names: Names,
-        out: &mut dyn Write,
+        out: &mut (dyn Write + Send),
     ) -> Result<u64, ExportError> {
         self.bring_up_to_date()?;
         let columns: Vec<&Column> = table
@@ -91,6 +96,9 @@ impl Store {
         let mut rows: Box<dyn Rows + '_> = match format {
             Format::Csv => Box::new(csv_rows::CsvRows::begin(out, &columns)?),
             Format::JsonLines => Box::new(json_rows::JsonRows::begin(out)),
+            Format::Parquet => {
+                Box::new(parquet_rows::ParquetRows::begin(out, table.name(), &columns)?)
+            }
         };
         let chosen: Vec<&str> = columns.iter().map(|column| column.sql).collect();
         let (from, values) = table.source(filter);
@@ -151,7 +159,7 @@ fn cell(
         Kind::Seconds => Cell::Number(
             std::time::Duration::from_nanos(u64::try_from(whole()?).unwrap_or(0)).as_secs_f64(),
         ),
-        Kind::Utc => Cell::Text(super::session::moment(whole()?).to_string()),
+        Kind::Utc => Cell::Utc(super::session::moment(whole()?)),
         Kind::Id => Cell::Text(super::EventId::of(value)?.to_string()),
         Kind::Json => Cell::Json(text()?),
     })

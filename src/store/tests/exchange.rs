@@ -173,6 +173,46 @@ fn exports_have_the_documented_columns_and_stay_the_same() {
     "#);
 }
 
+/// Checked against the other writer: what JSON Lines say of a row, the library's own reader of Parquet says too.
+#[test]
+fn parquet_says_the_same_as_json_lines() {
+    use parquet::file::reader::{FileReader, SerializedFileReader};
+    use parquet::record::Field;
+
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    import(&store, EARLIER).unwrap();
+    for table in Table::ALL {
+        let lines = export(&store, table, Format::JsonLines, Names::Kept);
+        let mut out = Vec::new();
+        store.export(table, &Filter::default(), Format::Parquet, Names::Kept, &mut out).unwrap();
+        let file = SerializedFileReader::new(bytes::Bytes::from(out)).unwrap();
+        let rows: Vec<_> = file.get_row_iter(None).unwrap().map(Result::unwrap).collect();
+        assert_eq!(rows.len(), lines.lines().count(), "{}", table.name());
+        for (row, line) in rows.iter().zip(lines.lines()) {
+            let line: serde_json::Value = serde_json::from_str(line).unwrap();
+            for (name, field) in row.get_column_iter() {
+                let said = &line[name.as_str()];
+                match field {
+                    Field::Null => assert!(said.is_null(), "{name}: {line}"),
+                    Field::Str(text) if said.is_string() => assert_eq!(text, said),
+                    Field::Str(json) => {
+                        assert_eq!(&serde_json::from_str::<serde_json::Value>(json).unwrap(), said);
+                    }
+                    Field::Long(number) => assert_eq!(said.as_i64(), Some(*number), "{name}"),
+                    Field::Double(number) => assert_eq!(said.as_f64(), Some(*number), "{name}"),
+                    Field::Bool(yes) => assert_eq!(said.as_bool(), Some(*yes), "{name}"),
+                    Field::TimestampMicros(micros) => {
+                        let moment = jiff::Timestamp::from_microsecond(*micros).unwrap();
+                        assert_eq!(said.as_str(), Some(moment.to_string().as_str()), "{name}");
+                    }
+                    other => panic!("{name} is {other:?}"),
+                }
+            }
+        }
+    }
+}
+
 #[test]
 fn hidden_names_are_nowhere_in_an_export() {
     let place = place();

@@ -1,5 +1,6 @@
 //! A person who talks with `hushtally listen`.
 
+use std::ffi::OsStr;
 use std::fs;
 use std::io::{BufRead, BufReader, Write};
 use std::path::PathBuf;
@@ -84,7 +85,7 @@ pub(crate) fn called(command: Command) -> String {
     format!("{} {}", last(Role::Attention), last(Role::Command(command)))
 }
 
-/// Steady noise in the room.
+/// A fan in the room.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Noise {
     pub(crate) below_speech_db: f64,
@@ -103,6 +104,8 @@ pub(crate) struct Talk<'a> {
     /// What was said in all, and what had to be said again.
     pub(crate) spoken: usize,
     pub(crate) again: Vec<String>,
+    /// What had to be typed instead.
+    pub(crate) typed: Vec<String>,
     /// Whether the person lets the voice finish before speaking.
     pub(crate) polite: bool,
     /// When the latest text will have been read to its end, about.
@@ -111,13 +114,30 @@ pub(crate) struct Talk<'a> {
 
 impl<'a> Talk<'a> {
     pub(crate) fn start(room: &'a Room, house: &'a House, noise: Option<Noise>) -> Result<Self> {
+        let plans = house.folder.path().join("plans");
+        let arguments: [&OsStr; 6] = [
+            "listen".as_ref(),
+            "--json".as_ref(),
+            "--plans".as_ref(),
+            plans.as_ref(),
+            "--db".as_ref(),
+            &house.record().into_os_string(),
+        ];
+        Talk::start_verb(room, house, noise, &arguments)
+    }
+
+    /// The same with another verb.
+    pub(crate) fn start_verb(
+        room: &'a Room,
+        house: &'a House,
+        noise: Option<Noise>,
+        arguments: &[&OsStr],
+    ) -> Result<Self> {
         let noise = noise.map(|noise| begin_noise(room, house, noise)).transpose()?;
         let mut child = room
             .command(env!("CARGO_BIN_EXE_hushtally"))
-            .args(["listen", "--json", "--type", "--plans"])
-            .arg(house.folder.path().join("plans"))
-            .arg("--db")
-            .arg(house.record())
+            .args(arguments)
+            .arg("--type")
             .env("XDG_CONFIG_HOME", house.folder.path())
             .env_remove("HUSHTALLY_MIC")
             .env_remove("HUSHTALLY_EAR")
@@ -151,6 +171,7 @@ impl<'a> Talk<'a> {
             noise,
             spoken: 0,
             again: Vec::new(),
+            typed: Vec::new(),
             polite: true,
             silent_at,
         })
@@ -190,7 +211,13 @@ impl<'a> Talk<'a> {
             }
             self.again.push(words.to_owned());
         }
-        self.speak(words)?;
+        if self.noise.is_some() {
+            // Where a word does not get through the noise, there is still the keyboard.
+            self.typed.push(words.to_owned());
+            self.types(words)?;
+        } else {
+            self.speak(words)?;
+        }
         self.until(PATIENCE, &fits).with_context(|| format!("after \"{words}\""))
     }
 
@@ -205,6 +232,36 @@ impl<'a> Talk<'a> {
             line["kind"] == "said" && line["text"].as_str().is_some_and(|said| said.contains(text))
         })
         .with_context(|| format!("waiting for \"{text}\""))
+    }
+
+    /// Waits for the next text that is said, and gives it.
+    pub(crate) fn next_said(&mut self) -> Result<String> {
+        self.until(PATIENCE, |line| line["kind"] == "said")?;
+        Ok(self.last_said().context("nothing said")?.to_owned())
+    }
+
+    /// Waits for a line on the screen that contains `text`.
+    pub(crate) fn sees(&mut self, text: &str) -> Result<()> {
+        self.until(PATIENCE, |line| line.as_str().is_some_and(|shown| shown.contains(text)))
+            .with_context(|| format!("waiting to see \"{text}\""))
+    }
+
+    /// Waits for a line of this kind, and gives it.
+    pub(crate) fn object(&mut self, kind: &str) -> Result<Value> {
+        self.until(PATIENCE, |line| line["kind"] == kind)?;
+        Ok(self.lines[self.seen - 1].clone())
+    }
+
+    /// Waits for the end, and gives its exit code.
+    pub(crate) fn exit_code(mut self) -> Result<Option<i32>> {
+        let begun = Instant::now();
+        while begun.elapsed() < PATIENCE {
+            if let Some(status) = self.child.try_wait()? {
+                return Ok(status.code());
+            }
+            thread::sleep(Duration::from_millis(50));
+        }
+        bail!("it does not end")
     }
 
     fn until(&mut self, patience: Duration, fits: impl Fn(&Value) -> bool) -> Result<()> {
@@ -260,20 +317,24 @@ impl Drop for Talk<'_> {
     }
 }
 
-/// Plays white noise into the microphone, as far below the level of speech as asked for.
+/// Plays the noise of a fan into the microphone, as far below the level of speech as asked for: white noise through a
+/// low-pass of one pole at 300 Hz.
 fn begin_noise(room: &Room, house: &House, noise: Noise) -> Result<Child> {
     let speech = Voice::USUAL.say(&called(Command::Begin))?;
-    let power = speech.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / speech.len() as f64;
-    let rms = power.sqrt() * 10f64.powf(-noise.below_speech_db / 20.0);
-    // Even noise of this breadth has that RMS.
-    let breadth = rms * 12f64.sqrt();
-    let mut seed = 7u32;
-    let samples: Vec<i16> = (0..RATE * 600)
+    let power = |samples: &[f64]| samples.iter().map(|s| s * s).sum::<f64>() / samples.len() as f64;
+    let speech: Vec<f64> = speech.into_iter().map(f64::from).collect();
+    let pole = (-std::f64::consts::TAU * 300.0 / f64::from(RATE)).exp();
+    let (mut seed, mut state) = (7u32, 0.0);
+    let fan: Vec<f64> = (0..RATE * 600)
         .map(|_| {
             seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            ((f64::from(seed) / f64::from(u32::MAX) - 0.5) * breadth) as i16
+            let white = f64::from(seed >> 8) / f64::from(1 << 24) - 0.5;
+            state = pole * state + (1.0 - pole) * white;
+            state
         })
         .collect();
+    let gain = (power(&speech) / power(&fan)).sqrt() * 10f64.powf(-noise.below_speech_db / 20.0);
+    let samples: Vec<i16> = fan.into_iter().map(|sample| (sample * gain) as i16).collect();
     let file = house.folder.path().join("noise.wav");
     write_wav(&file, &samples)?;
     Ok(room.command("paplay").arg("--device=mic").arg(&file).stdin(Stdio::null()).spawn()?)

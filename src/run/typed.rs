@@ -1,0 +1,99 @@
+//! What is typed in place of words, and what a switch says.
+
+use super::Typed;
+use super::ears_thread::Passed;
+use super::live::{Live, Onset};
+use crate::at::At;
+use crate::dialogue::Place;
+use crate::interpret::switch::{Pressed, Under};
+use crate::interpret::{Details, Grammar, Said};
+use crate::plan::{Role, Words};
+
+/// What a typed line means by these words: an empty one is a marker, a number a step or a choice, the rest are the
+/// words themselves; the attention word may be left out. Nothing when it is none of them.
+pub(super) fn typed(line: &str, words: &Words) -> Vec<Said> {
+    if line.is_empty() {
+        return vec![Said::Rep(Details::default())];
+    }
+    if let Ok(step) = line.parse::<u8>() {
+        return vec![Said::Detail(Details { step: Some(step), ..Details::default() })];
+    }
+    let attention = words.of(&Role::Attention).first().cloned().unwrap_or_default();
+    let grammar = Grammar::new(words);
+    let parse = |line: &str| {
+        let words: Vec<&str> = line.split_whitespace().collect();
+        grammar.parse(&words)
+    };
+    let read = parse(line).or_else(|| parse(&format!("{attention} {line}")));
+    read.into_iter().flatten().map(|reading| reading.said).collect()
+}
+
+impl Live<'_> {
+    /// No tag with an earlier onset can still come, neither by voice nor by the switch.
+    pub(super) fn settled(&self, passed: Passed) -> At {
+        let settled = passed.settled + self.offset;
+        let pending = self.switch.pending_since().and_then(|since| self.desk.session_at(since));
+        pending.map_or(settled, |pending| pending.min(settled))
+    }
+
+    pub(super) fn keyed(&mut self, typed: Typed) {
+        match typed {
+            Typed::Line(line) => {
+                self.desk.printer.draft("");
+                self.typed(&line);
+            }
+            Typed::Draft(line) => self.desk.printer.draft(&line),
+            Typed::Key(at) => {
+                let pressed = self.switch.key(at);
+                self.pressed(pressed);
+            }
+        }
+    }
+
+    /// The switch was pressed: what that says depends on where we are.
+    pub(super) fn pressed(&mut self, pressed: Vec<Pressed>) {
+        for Pressed { press, at } in pressed {
+            let under = match self.dialogue.place() {
+                Place::Training(_) if self.paused => Under::Pause,
+                Place::Training(_) => Under::Way,
+                _ => Under::None,
+            };
+            let Some(said) = self.switch_settings.action(press).said(under) else { continue };
+            let onset = self.desk.session_at(at);
+            let onset = onset.map(|at| Onset { at: at.back(self.offset), times: None });
+            self.said(said, format!("{press:?} press").to_lowercase(), onset);
+        }
+    }
+
+    /// A line was typed in place of words.
+    fn typed(&mut self, line: &str) {
+        let line = line.trim().to_lowercase();
+        let said = typed(&line, &self.conductor.session().plan().words);
+        if said.is_empty() {
+            self.desk.printer.remark(&format!("not understood: {line}"));
+        }
+        for said in said {
+            self.said(said, line.clone(), None);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::Command;
+
+    #[test]
+    fn lines_mean_what_the_words_mean() {
+        let words = Words::english();
+        assert_eq!(typed("", &words), [Said::Rep(Details::default())]);
+        assert_eq!(
+            typed("3", &words),
+            [Said::Detail(Details { step: Some(3), ..Details::default() })]
+        );
+        let begin = Said::Command { command: Command::Begin };
+        assert_eq!(typed("begin", &words), std::slice::from_ref(&begin));
+        assert_eq!(typed("juniper begin", &words), [begin]);
+        assert!(typed("nonsense", &words).is_empty());
+    }
+}

@@ -1,0 +1,125 @@
+//! Microphones one after the other, the room's noise, and the level of one word.
+
+use std::time::Duration;
+
+use super::{ANSWER_FOR, Advice, Check, Effect, Line, Loudest, Report, Step, Wait};
+use crate::dialogue::Heardness;
+use crate::nudge::loudness::NoiseFloor;
+
+/// The room's noise is listened to for so long; two seconds are the least for a figure.
+const NOISE_FOR: Duration = Duration::from_millis(2_800);
+/// From the first sound of a word on, its level is taken for so long.
+const LEVEL_FOR: Duration = Duration::from_millis(1_500);
+/// So much above the noise is speech, or as good as.
+const SPEECH_DB: f32 = 6.0;
+/// How often the level is taken anew when it was not right, and a word asked for.
+const TRIES: u8 = 3;
+
+impl Check {
+    /// The microphone's level over the last 0.3 s, some ten times a second: RMS in dBFS, and whether samples are at
+    /// the limit.
+    #[must_use = "an effect not carried out is lost"]
+    pub fn level(&mut self, now: Duration, rms_dbfs: f32, clipped: bool) -> Vec<Effect> {
+        let mut out = Vec::new();
+        // Before that, what the microphone hears may be our own voice.
+        if self.wait.is_none_or(|wait| wait.until.is_none()) {
+            return out;
+        }
+        let noise = self.report.noise_dbfs;
+        let speech = noise.is_some_and(|noise| rms_dbfs > noise + SPEECH_DB);
+        self.spoke |= speech;
+        match &mut self.step {
+            Step::Noise(floor) => floor.hear(rms_dbfs),
+            Step::Level { heard, .. } if speech || heard.is_some() => {
+                let loudest = heard.get_or_insert(Loudest {
+                    dbfs: rms_dbfs,
+                    clipped,
+                    decide_at: now + LEVEL_FOR,
+                });
+                loudest.dbfs = loudest.dbfs.max(rms_dbfs);
+                loudest.clipped |= clipped;
+                let loudest = *loudest;
+                if now >= loudest.decide_at {
+                    self.level_taken(now, loudest, &mut out);
+                }
+            }
+            _ => {}
+        }
+        out
+    }
+
+    pub(super) fn mic_open(&mut self, now: Duration, out: &mut Vec<Effect>) {
+        let line = match self.mic {
+            0 => Line::BeQuiet,
+            mic => Line::NextMic { name: self.setup.mics[mic].clone() },
+        };
+        self.step = Step::Noise(NoiseFloor::default());
+        self.report.noise_dbfs = None;
+        self.ask(now, line, NOISE_FOR, out);
+    }
+
+    pub(super) fn next_mic(&mut self, _: Duration, out: &mut Vec<Effect>) {
+        self.mic += 1;
+        self.wait = None;
+        self.report = Report::default();
+        if self.mic < self.setup.mics.len() {
+            self.step = Step::Opening;
+            out.push(Effect::OpenMic(self.mic));
+        } else {
+            self.end(Line::NoMic, out);
+        }
+    }
+
+    pub(super) fn ask_level(&mut self, now: Duration, tries: u8, out: &mut Vec<Effect>) {
+        self.step = Step::Level { tries, heard: None };
+        self.ask(now, Line::SayWord { yes: self.setup.yes.clone() }, ANSWER_FOR, out);
+    }
+
+    /// The word was heard, but its level was not taken: it came while our own voice still sounded, or hardly stood
+    /// above the noise. The microphone works, so it is asked for again and not given up.
+    pub(super) fn heard_without_level(&mut self, onset: Duration, out: &mut Vec<Effect>) {
+        let Step::Level { tries, .. } = self.step else { return };
+        if tries + 1 < TRIES {
+            self.step = Step::Level { tries: tries + 1, heard: None };
+            let line = Line::SayAgain { yes: self.setup.yes.clone() };
+            return self.ask(onset, line, ANSWER_FOR, out);
+        }
+        let began = |wait: Wait| Some(wait.until?.saturating_sub(wait.length));
+        let in_time = self.wait.and_then(began).is_some_and(|began| onset >= began);
+        self.report.advice.extend(in_time.then_some(Advice::Nearer));
+        self.begin_ears(onset, out);
+    }
+
+    pub(super) fn level_taken(&mut self, now: Duration, loudest: Loudest, out: &mut Vec<Effect>) {
+        let Step::Level { tries, .. } = self.step else { return };
+        let noise = self.report.noise_dbfs;
+        let heardness = Heardness::of(Some(loudest.dbfs), noise);
+        let verdict = if loudest.clipped { "loud" } else { heardness.verdict };
+        let above_db = heardness.above_db.unwrap_or_default();
+        self.report.mic = Some(self.setup.mics[self.mic].clone());
+        self.report.speech_dbfs = Some(loudest.dbfs);
+        self.report.above_db = heardness.above_db;
+        self.report.clipped = loudest.clipped;
+        let well = verdict == "well";
+        let again = !well && tries + 1 < TRIES;
+        let line = Line::Level {
+            verdict,
+            speech_dbfs: loudest.dbfs,
+            above_db,
+            again,
+            yes: self.setup.yes.clone(),
+        };
+        if again {
+            self.step = Step::Level { tries: tries + 1, heard: None };
+            return self.ask(now, line, ANSWER_FOR, out);
+        }
+        out.push(if well { Effect::Show(line) } else { Effect::Say(line) });
+        let advice = match verdict {
+            "noisy" => Some(Advice::Nearer),
+            "loud" => Some(Advice::LowerGain),
+            _ => None,
+        };
+        self.report.advice.extend(advice);
+        self.begin_ears(now, out);
+    }
+}

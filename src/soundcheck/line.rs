@@ -1,0 +1,223 @@
+//! What the sound check says and asks of the world.
+
+use serde::Serialize;
+
+use crate::config::EarKind;
+use crate::dialogue::VoiceChange;
+
+/// To be carried out in order.
+#[derive(Debug, Clone, PartialEq)]
+#[must_use = "an effect not carried out is lost"]
+pub enum Effect {
+    /// Say this, and show it.
+    Say(Line),
+    /// Show it only.
+    Show(Line),
+    /// Listen to this microphone from now on.
+    OpenMic(usize),
+    /// Play one soft sound on this output, and be silent on every other.
+    Play(usize),
+    /// Speak through this output from now on.
+    UseEar(usize),
+    /// Speak otherwise from now on.
+    Voice(VoiceChange),
+    /// Put what was found into the settings.
+    Save,
+    /// The check is over.
+    End,
+}
+
+/// A word that was not heard as it was meant.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Missed {
+    /// The phrase asked for.
+    pub phrase: String,
+    /// What it was taken for, if for anything.
+    pub taken_for: Option<String>,
+}
+
+/// What would make hearing better.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[serde(tag = "advice", rename_all = "snake_case")]
+pub enum Advice {
+    /// Speech stands too little above the room's noise.
+    Nearer,
+    /// The microphone is set too loud, or too near.
+    LowerGain,
+    /// Many words were not heard although the level is right: the microphone itself, or one word after the
+    /// other in the settings.
+    OtherMicrophone,
+    /// A word that is heard badly, and words that may take its place.
+    OtherWords {
+        /// Those that were missed.
+        missed: Vec<Missed>,
+        /// Words that were measured to be heard, and far in sound from those of the plan.
+        instead: Vec<String>,
+    },
+    /// Nudges stay silent on a loudspeaker, since the animal hears them.
+    Earphone,
+}
+
+/// Something to say; templates in `prompts/` make sentences of it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "line", rename_all = "snake_case")]
+pub enum Line {
+    /// What there is to listen and play with.
+    There {
+        /// Microphones, the one that is tried first at the head.
+        mics: Vec<String>,
+        /// Outputs, likewise.
+        ears: Vec<String>,
+    },
+    /// Be quiet for a moment.
+    BeQuiet,
+    /// This microphone does not open.
+    MicFailed {
+        /// Its name.
+        name: String,
+        /// Why.
+        why: String,
+    },
+    /// Nothing was heard through the last one; this one is tried, in quiet.
+    NextMic {
+        /// Its name.
+        name: String,
+    },
+    /// No microphone is left to try.
+    NoMic,
+    /// The room's noise.
+    Noise {
+        /// In dBFS of the microphone.
+        dbfs: f32,
+    },
+    /// Say this word as in training.
+    SayWord {
+        /// The word for yes.
+        yes: String,
+    },
+    /// The word was heard without its level; say it again.
+    SayAgain {
+        /// The word for yes.
+        yes: String,
+    },
+    /// How loud the trainer is; asks for the word once more unless all is well.
+    Level {
+        /// `well`, `noisy`, `loud` or `unknown`, as [`Heardness`](crate::dialogue::Heardness) has it.
+        verdict: &'static str,
+        /// Speech in dBFS.
+        speech_dbfs: f32,
+        /// How far it stands above the room's noise, in dB.
+        above_db: f32,
+        /// Whether the word is asked for again.
+        again: bool,
+        /// The word for yes.
+        yes: String,
+    },
+    /// Sounds follow, one an output.
+    WhichEar {
+        /// How many.
+        count: usize,
+        /// The word for yes.
+        yes: String,
+    },
+    /// The sound on this output comes now.
+    Playing {
+        /// Its name.
+        name: String,
+    },
+    /// This output does not open.
+    EarFailed {
+        /// Its name.
+        name: String,
+        /// Why.
+        why: String,
+    },
+    /// None of them was heard.
+    NoEar,
+    /// Does only the trainer hear it?
+    WhichKind {
+        /// The word for yes.
+        yes: String,
+        /// The word for no.
+        no: String,
+    },
+    /// It was not answered, and finds itself in training.
+    KindOpen,
+    /// Words follow, to be said after each other.
+    Words {
+        /// How many.
+        count: usize,
+    },
+    /// This one.
+    Word {
+        /// The phrase.
+        phrase: String,
+    },
+    /// It was heard.
+    WordHeard {
+        /// The phrase.
+        phrase: String,
+    },
+    /// It was not, or as another.
+    WordMissed {
+        /// The phrase.
+        #[serde(flatten)]
+        missed: Missed,
+        /// Whether it is asked for again.
+        again: bool,
+    },
+    /// Several in a row in silence: the rest is left out.
+    WordsLeftOut,
+    /// How many were heard, and what would make it better.
+    Heard {
+        /// Words heard.
+        right: usize,
+        /// Words asked for.
+        of: usize,
+        /// What would help.
+        advice: Vec<Advice>,
+    },
+    /// The voice, to be chosen by ear.
+    Voice {
+        /// The attention word.
+        attention: String,
+        /// The phrases for slower, faster, louder, quieter.
+        phrases: Vec<String>,
+        /// The word for yes.
+        yes: String,
+    },
+    /// The voice changed.
+    Changed {
+        /// How.
+        change: VoiceChange,
+        /// The word for yes.
+        yes: String,
+    },
+    /// Shall this be kept?
+    Keep {
+        /// The microphone.
+        mic: String,
+        /// The output, when one was chosen.
+        ear: Option<String>,
+        /// What it is, when that was answered.
+        ear_kind: Option<EarKind>,
+        /// Whether the voice was confirmed.
+        voice: bool,
+        /// The word for yes.
+        yes: String,
+    },
+    /// It is.
+    Kept,
+    /// It is not.
+    NotKept,
+    /// It cannot be.
+    Unsaved {
+        /// Why.
+        why: String,
+    },
+    /// Heard, and of no use here.
+    NotNow {
+        /// What was heard.
+        words: String,
+    },
+}

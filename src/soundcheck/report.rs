@@ -1,0 +1,73 @@
+//! What a sound check found, for people, for programs and for the settings.
+
+use serde::Serialize;
+
+use super::line::{Advice, Missed};
+use crate::config::{EarKind, Settings};
+use crate::speak::VoiceSettings;
+
+/// What came of one word.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct WordResult {
+    /// The phrase asked for, and what it was taken for when it was not heard.
+    #[serde(flatten)]
+    pub missed: Missed,
+    /// `heard`, `missed`, `silent` (nothing was said) or `skipped` (by a key).
+    pub result: &'static str,
+    /// How often it was asked for.
+    pub tries: u8,
+}
+
+/// What was found. Levels are in dBFS of the microphone; what was not measured is left out.
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
+pub struct Report {
+    /// The microphone, when one was heard.
+    pub mic: Option<String>,
+    /// The room's noise.
+    pub noise_dbfs: Option<f32>,
+    /// The trainer's word: loudest 0.3 s (RMS).
+    pub speech_dbfs: Option<f32>,
+    /// How far that stands above the noise, in dB.
+    pub above_db: Option<f32>,
+    /// Whether samples were at the limit while the trainer spoke.
+    pub clipped: bool,
+    /// The output that was chosen.
+    pub ear: Option<String>,
+    /// What it is, when that was answered.
+    pub ear_kind: Option<EarKind>,
+    /// The words asked for.
+    pub words: Vec<WordResult>,
+    /// What would make hearing better.
+    pub advice: Vec<Advice>,
+    /// Whether the voice was confirmed.
+    pub voice_confirmed: bool,
+    /// Whether the settings were written.
+    pub saved: bool,
+}
+
+impl Report {
+    /// How many words were heard, and how many were asked for without being skipped.
+    pub fn heard(&self) -> (usize, usize) {
+        let count = |result| self.words.iter().filter(|word| word.result == result).count();
+        let right = count("heard");
+        (right, right + count("missed") + count("silent"))
+    }
+
+    /// The settings with what was found and confirmed; everything else as it was.
+    pub fn settings(&self, before: &Settings, voice: &VoiceSettings, nudge_db: f32) -> Settings {
+        let mut settings = before.clone();
+        settings.mic = self.mic.clone().or(settings.mic);
+        settings.noise_dbfs = self.noise_dbfs.or(settings.noise_dbfs);
+        if let Some(ear) = &self.ear {
+            // What the output before was says nothing about this one.
+            settings.ear_kind = self.ear_kind;
+            settings.ear = Some(ear.clone());
+        }
+        if self.voice_confirmed {
+            settings.words_a_minute = Some(voice.words_a_minute);
+            settings.voice_dbfs = Some(voice.level_dbfs);
+            settings.nudge_db = Some(nudge_db);
+        }
+        settings
+    }
+}

@@ -1,0 +1,379 @@
+//! Whole checks, by made-up times and levels.
+
+use super::*;
+use crate::config::{EarKind, Settings};
+use crate::dialogue::VoiceChange;
+use crate::interpret::Details;
+use crate::plan::{Command, Words};
+use crate::speak::VoiceSettings;
+
+/// A check, and a clock that its events move.
+struct Room {
+    check: Check,
+    now: Duration,
+    told: Vec<Effect>,
+}
+
+impl Room {
+    fn with(setup: Setup) -> Self {
+        let (check, told) = Check::begin(setup);
+        Room { check, now: Duration::ZERO, told }
+    }
+
+    fn new() -> Self {
+        Room::with(setup())
+    }
+
+    fn send(&mut self, input: Input) -> Vec<Effect> {
+        let effects = self.check.handle(self.now, input);
+        self.told.extend(effects.clone());
+        effects
+    }
+
+    /// Lets seconds pass at this level, by tenths.
+    fn wait(&mut self, seconds: f64, dbfs: f32) -> Vec<Effect> {
+        let mut all = Vec::new();
+        for _ in 0..(seconds * 10.0).round() as usize {
+            self.now += Duration::from_millis(100);
+            all.extend(self.check.pass(self.now.saturating_sub(Duration::from_millis(500))));
+            all.extend(self.check.level(self.now, dbfs, dbfs > -1.0));
+        }
+        self.told.extend(all.clone());
+        all
+    }
+
+    /// Our own voice ends, and something is said.
+    fn hears(&mut self, said: Said) -> Vec<Effect> {
+        self.now += Duration::from_secs(1);
+        self.send(Input::Quiet);
+        self.now += Duration::from_millis(300);
+        let words = "words".to_owned();
+        self.send(Input::Said { said, words, keyed: false })
+    }
+
+    fn yes(&mut self) -> Vec<Effect> {
+        self.hears(yes())
+    }
+
+    /// Past microphone, noise and level.
+    fn heard_well(&mut self) -> Vec<Effect> {
+        self.send(Input::MicOpen);
+        self.send(Input::Quiet);
+        self.wait(4.0, -60.0);
+        self.send(Input::Quiet);
+        self.wait(1.0, -60.0);
+        self.wait(2.0, -30.0)
+    }
+
+    /// Every word as asked for.
+    fn all_words(&mut self) -> Vec<Effect> {
+        let words = self.check.setup.words.clone();
+        words.into_iter().flat_map(|prompt| self.hears(prompt.said)).collect()
+    }
+}
+
+fn setup() -> Setup {
+    let mut words = prompts(&Words::english());
+    words.truncate(4);
+    Setup {
+        mics: vec!["desk".into(), "headset".into()],
+        ears: vec!["box".into(), "bud".into()],
+        words,
+        attention: "juniper".into(),
+        yes: "yes".into(),
+        no: "miss".into(),
+        changes: ["slower", "faster", "louder", "quieter"].map(str::to_owned).to_vec(),
+        instead: vec!["meadow".into()],
+    }
+}
+
+fn yes() -> Said {
+    Said::Rep(Details::default())
+}
+
+fn says(effects: &[Effect], wanted: impl Fn(&Line) -> bool) -> bool {
+    effects.iter().any(|effect| matches!(effect, Effect::Say(line) if wanted(line)))
+}
+
+#[test]
+fn a_whole_check_by_voice_keeps_what_was_confirmed() {
+    let mut room = Room::new();
+    assert!(says(&room.heard_well(), |line| matches!(line, Line::WhichEar { count: 2, .. })));
+    room.send(Input::Quiet);
+    assert!(room.wait(1.0, -60.0).contains(&Effect::Play(0)));
+    // Nothing is said to the first sound.
+    room.send(Input::Quiet);
+    assert!(room.wait(5.0, -60.0).contains(&Effect::Play(1)));
+    let effects = room.yes();
+    assert_eq!(effects[0], Effect::UseEar(1));
+    assert!(says(&room.yes(), |line| matches!(line, Line::Words { count: 4 })));
+    let effects = room.all_words();
+    assert!(says(
+        &effects,
+        |line| matches!(line, Line::Heard { right: 4, of: 4, advice } if advice.is_empty())
+    ));
+    let effects = room.hears(Said::Command { command: Command::Slower });
+    assert_eq!(effects[0], Effect::Voice(VoiceChange::Slower));
+    let effects = room.yes();
+    assert!(says(&effects, |line| matches!(line, Line::Keep { voice: true, .. })));
+    assert!(room.yes().contains(&Effect::Save));
+    assert!(!room.check.report().saved, "not before it is on disk");
+    assert!(room.send(Input::Saved).contains(&Effect::End));
+
+    let report = room.check.report();
+    assert!(report.saved && !report.clipped);
+    assert_eq!(report.noise_dbfs, Some(-60.0));
+    assert_eq!(report.above_db, Some(30.0));
+    let voice = VoiceSettings { words_a_minute: 133, ..VoiceSettings::default() };
+    let before = Settings { on_nudge: Some("lamp".into()), ..Settings::default() };
+    let after = report.settings(&before, &voice, 4.0);
+    let expected = Settings {
+        mic: Some("desk".into()),
+        ear: Some("bud".into()),
+        ear_kind: Some(EarKind::Earphone),
+        on_nudge: Some("lamp".into()),
+        words_a_minute: Some(133),
+        voice_dbfs: Some(voice.level_dbfs),
+        nudge_db: Some(4.0),
+        noise_dbfs: Some(-60.0),
+        ..Settings::default()
+    };
+    assert_eq!(after, expected);
+}
+
+#[test]
+fn nobody_there_means_that_nothing_is_kept() {
+    let mut room = Room::new();
+    room.send(Input::MicOpen);
+    for _ in 0..200 {
+        room.send(Input::Quiet);
+        room.wait(1.0, -60.0);
+        if room.told.last() == Some(&Effect::OpenMic(1)) {
+            room.send(Input::MicOpen);
+        }
+    }
+    assert!(room.check.is_over());
+    assert!(says(&room.told, |line| *line == Line::NoMic));
+    assert!(room.now < Duration::from_secs(210), "{:?}", room.now);
+    assert_eq!(*room.check.report(), Report::default());
+}
+
+#[test]
+fn somebody_who_goes_away_after_the_level_leaves_all_as_it_was() {
+    let mut room = Room::new();
+    room.heard_well();
+    let began = room.now;
+    while !room.check.is_over() && room.now < began + Duration::from_secs(180) {
+        room.send(Input::Quiet);
+        room.wait(1.0, -60.0);
+    }
+    let over = &room.told[room.told.len() - 2..];
+    assert_eq!(over, [Effect::Say(Line::NotKept), Effect::End]);
+    assert!(says(&room.told, |line| *line == Line::WordsLeftOut));
+    assert!(!room.told.contains(&Effect::Save));
+    let report = room.check.report();
+    assert_eq!((report.ear.clone(), report.voice_confirmed, report.saved), (None, false, false));
+    assert!(report.advice.is_empty(), "silence says nothing about words: {:?}", report.advice);
+}
+
+#[test]
+fn a_microphone_without_sound_gives_way_to_the_next_one() {
+    let mut room = Room::new();
+    room.send(Input::MicOpen);
+    room.send(Input::Quiet);
+    room.wait(4.0, -60.0);
+    room.send(Input::Quiet);
+    assert!(room.wait(9.0, -60.0).contains(&Effect::OpenMic(1)));
+    let effects = room.send(Input::MicOpen);
+    assert!(says(&effects, |line| matches!(line, Line::NextMic { name } if name == "headset")));
+    room.heard_well();
+    assert_eq!(room.check.report().mic.as_deref(), Some("headset"));
+}
+
+#[test]
+fn a_bad_level_is_told_and_taken_again_at_most_three_times() {
+    for (speech_dbfs, verdict, advice) in
+        [(-50.0, "noisy", Advice::Nearer), (-0.5, "loud", Advice::LowerGain)]
+    {
+        let mut room = Room::new();
+        room.send(Input::MicOpen);
+        room.send(Input::Quiet);
+        room.wait(4.0, -60.0);
+        for round in 1..=3 {
+            room.send(Input::Quiet);
+            let effects = room.wait(2.0, speech_dbfs);
+            let told = says(&effects, |line| {
+                matches!(line, Line::Level { verdict: found, again, .. }
+                    if *found == verdict && *again == (round < 3))
+            });
+            assert!(told, "{verdict}, round {round}: {effects:?}");
+        }
+        assert_eq!(room.check.report().advice, [advice]);
+        assert_eq!(room.check.report().clipped, verdict == "loud");
+    }
+}
+
+#[test]
+fn a_word_that_is_heard_without_its_level_does_not_speak_against_the_microphone() {
+    for (early, advice) in [(true, Vec::new()), (false, vec![Advice::Nearer])] {
+        let mut room = Room::new();
+        room.send(Input::MicOpen);
+        room.send(Input::Quiet);
+        room.wait(4.0, -60.0);
+        for round in 1..=3 {
+            if !early {
+                room.send(Input::Quiet);
+            }
+            // Said over our own voice, or hardly louder than the noise.
+            room.wait(1.0, if early { -30.0 } else { -58.0 });
+            let input = Input::Said { said: yes(), words: "yes".into(), keyed: false };
+            let effects = room.send(input);
+            let again = says(&effects, |line| matches!(line, Line::SayAgain { .. }));
+            assert_eq!(again, round < 3, "{effects:?}");
+        }
+        assert!(says(&room.told, |line| matches!(line, Line::WhichEar { .. })));
+        let report = room.check.report();
+        assert_eq!((report.mic.as_deref(), &report.advice), (Some("desk"), &advice));
+    }
+}
+
+#[test]
+fn our_own_voice_is_neither_noise_nor_speech() {
+    let mut room = Room::new();
+    room.send(Input::MicOpen);
+    // The loudspeaker says the first sentence.
+    room.wait(4.0, -20.0);
+    room.send(Input::Quiet);
+    room.wait(4.0, -60.0);
+    assert_eq!(room.check.report().noise_dbfs, Some(-60.0));
+    room.wait(4.0, -20.0);
+    assert_eq!(room.check.report().speech_dbfs, None);
+}
+
+#[test]
+fn what_was_said_before_a_question_does_not_answer_it() {
+    let mut room = Room::new();
+    room.heard_well();
+    room.send(Input::Quiet);
+    room.wait(1.0, -60.0);
+    // The word for the level is only recognised now.
+    let early = room.now - Duration::from_secs(3);
+    let input = Input::Said { said: yes(), words: "yes".into(), keyed: false };
+    assert!(room.check.handle(early, input).is_empty());
+    assert_eq!(room.check.report().ear, None);
+}
+
+#[test]
+fn a_word_taken_for_another_is_asked_for_twice_and_a_better_one_proposed() {
+    let mut room = Room::with(Setup { ears: Vec::new(), ..setup() });
+    room.heard_well();
+    for _ in 0..2 {
+        room.now += Duration::from_secs(1);
+        room.send(Input::Quiet);
+        let words = "tired".to_owned();
+        room.send(Input::Said { said: Said::Cue, words, keyed: false });
+    }
+    let rest: Vec<Prompt> = room.check.setup.words[1..].to_vec();
+    for prompt in rest {
+        room.hears(prompt.said);
+    }
+    let report = room.check.report();
+    assert_eq!(report.heard(), (3, 4));
+    let expected = Advice::OtherWords {
+        missed: vec![Missed {
+            phrase: room.check.setup.words[0].phrase.clone(),
+            taken_for: Some("tired".into()),
+        }],
+        instead: vec!["meadow".into()],
+    };
+    assert_eq!(report.advice, [expected]);
+}
+
+#[test]
+fn many_missed_words_at_a_right_level_speak_against_the_microphone() {
+    let mut room = Room::with(Setup { ears: Vec::new(), ..setup() });
+    room.heard_well();
+    for _ in 0..4 {
+        room.send(Input::Quiet);
+        room.send(Input::Unsure { words: "mumble".into() });
+    }
+    let rest: Vec<Prompt> = room.check.setup.words[2..].to_vec();
+    for prompt in rest {
+        room.hears(prompt.said);
+    }
+    assert_eq!(room.check.report().advice, [Advice::OtherMicrophone]);
+}
+
+#[test]
+fn keys_alone_go_through_it_too() {
+    let mut room = Room::new();
+    let key = |room: &mut Room, said| {
+        room.now += Duration::from_millis(100);
+        room.send(Input::Said { said, words: String::new(), keyed: true })
+    };
+    room.send(Input::MicOpen);
+    room.send(Input::Quiet);
+    room.wait(4.0, -60.0);
+    assert!(says(&key(&mut room, yes()), |line| matches!(line, Line::WhichEar { .. })));
+    room.send(Input::Quiet);
+    room.wait(1.0, -60.0);
+    assert_eq!(key(&mut room, yes())[0], Effect::UseEar(0));
+    key(&mut room, Said::Miss);
+    for _ in 0..4 {
+        key(&mut room, yes());
+    }
+    key(&mut room, yes());
+    assert!(key(&mut room, yes()).contains(&Effect::Save));
+    let report = room.check.report();
+    assert_eq!(report.ear_kind, Some(EarKind::Loudspeaker));
+    assert_eq!(report.advice, [Advice::Earphone]);
+    assert_eq!(report.heard(), (0, 0), "a key is no word heard");
+    assert_eq!(report.speech_dbfs, None);
+}
+
+#[test]
+fn no_and_close_down_keep_nothing() {
+    let mut room = Room::new();
+    room.heard_well();
+    let effects = room.hears(Said::Command { command: Command::Quit });
+    assert_eq!(effects, [Effect::Say(Line::NotKept), Effect::End]);
+
+    let mut room = Room::with(Setup { ears: Vec::new(), words: Vec::new(), ..setup() });
+    room.heard_well();
+    room.yes();
+    let effects = room.hears(Said::Miss);
+    assert_eq!(effects, [Effect::Say(Line::NotKept), Effect::End]);
+    assert!(!room.told.contains(&Effect::Save));
+}
+
+#[test]
+fn an_output_that_does_not_open_is_passed_over_and_the_old_one_speaks_on() {
+    let mut room = Room::new();
+    room.heard_well();
+    room.send(Input::Quiet);
+    room.wait(1.0, -60.0);
+    let effects = room.send(Input::EarFailed { why: "busy".into() });
+    assert_eq!(effects.last(), Some(&Effect::Play(1)));
+    let effects = room.send(Input::EarFailed { why: "busy".into() });
+    assert!(effects.contains(&Effect::UseEar(0)));
+    assert_eq!(room.check.report().ear, None);
+    let settings = Settings { ear: Some("old".into()), ..Settings::default() };
+    let after = room.check.report().settings(&settings, &VoiceSettings::default(), 0.0);
+    assert_eq!(after.ear.as_deref(), Some("old"));
+    assert_eq!(after.words_a_minute, None);
+}
+
+#[test]
+fn repeat_asks_again_and_waits_as_long() {
+    let mut room = Room::with(Setup { ears: Vec::new(), words: Vec::new(), ..setup() });
+    room.heard_well();
+    room.send(Input::Quiet);
+    room.wait(10.0, -60.0);
+    let effects = room.hears(Said::Command { command: Command::Repeat });
+    assert!(says(&effects, |line| matches!(line, Line::Voice { .. })));
+    room.send(Input::Quiet);
+    room.wait(10.0, -60.0);
+    assert!(!says(&room.told, |line| matches!(line, Line::Keep { .. })), "not yet");
+    room.wait(4.0, -60.0);
+    assert!(says(&room.told, |line| matches!(line, Line::Keep { voice: false, .. })));
+}
