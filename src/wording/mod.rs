@@ -49,6 +49,7 @@ struct Prompts {
     line: BTreeMap<String, String>,
     #[serde(default)]
     learn: BTreeMap<String, String>,
+    #[serde(default)]
     check: BTreeMap<String, String>,
     #[serde(flatten)]
     templates: BTreeMap<String, String>,
