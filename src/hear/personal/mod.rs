@@ -1,6 +1,6 @@
 //! Sounds learnt from one person: whatever they can say or do again and again can be a tag.
 //!
-//! Each part has one reason to change: what is kept of a sound ([`features`]), how unlike two sounds are
+//! Each part has one reason to change: what is kept of a sound (`features`), how unlike two sounds are
 //! (`warp`), when one is another (`matcher`), how it is taught (`lesson`), what becomes of two opinions
 //! (`combine`), and where it is kept (`store`, the only one that touches the disk).
 
