@@ -193,11 +193,14 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
     }
 }
 
+/// What was tried longer ago than so many sessions on a step says nothing about today (common practice, no source).
+const SESSIONS_TO_JUDGE_BY: usize = 3;
+
 fn work(course: &Course, plan: &Plan, train: Train) -> Work {
     let named =
         |step: u8, moves, reason| Work { step, name: plan.step(step).name.clone(), moves, reason };
     let method =
-        "share of the latest session's tries that met the criterion, against the plan's thresholds";
+        "share of the latest sessions' tries that met the criterion, against the plan's thresholds";
     let Some(working) = course.working() else {
         let because = "there is no session on a step of this plan yet";
         return named(
@@ -207,15 +210,29 @@ fn work(course: &Course, plan: &Plan, train: Train) -> Work {
         );
     };
     let levels = levels(course, working);
-    let Some(last) = levels.last() else {
+    if levels.is_empty() {
         let because = "the latest session ended on it, before a try";
         return named(working, Moves::Stay, reason("work_on", because, &[], method, CUSTOM));
-    };
-    let (met, tries, advice) = (last.met, last.tries, &plan.advice);
+    }
+    let advice = &plan.advice;
+    // A short session has too few tries to judge by: the ones before it count too.
+    let (mut met, mut tries, mut sessions) = (0, 0, 0);
+    for level in levels.iter().rev().take(SESSIONS_TO_JUDGE_BY) {
+        if tries >= advice.tries {
+            break;
+        }
+        met += level.met;
+        tries += level.tries;
+        sessions += 1;
+    }
     let share = f64::from(met) / f64::from(tries);
     let full = tries >= advice.tries;
     let top = usize::from(working) >= plan.steps.len();
-    let because = format!("{met} of {tries} met the criterion in the latest session on it");
+    let which = match sessions {
+        1 => "latest session".to_owned(),
+        _ => format!("latest {sessions} sessions"),
+    };
+    let because = format!("{met} of {tries} met the criterion in the {which} on it");
     let (step, moves, because) =
         if full && share >= advice.raise_at && !top && train == Train::AsPlanned {
             (working + 1, Moves::Up, because)
