@@ -248,4 +248,19 @@ mod tests {
         assert!(!learnt.matcher(|_| true).knows("once"), "one example tells nothing of its spread");
         assert!(!learnt.matcher(|phrase| phrase != "up").knows("up"));
     }
+
+    #[test]
+    fn a_mistake_of_the_recogniser_is_kept_until_the_phrase_is_learnt_anew() {
+        let mut learnt = taught();
+        learnt.mistaken_for("up", "cup".to_owned());
+        learnt.mistaken_for("up", "up".to_owned());
+        learnt.mistaken_for("never taught", "cup".to_owned());
+        let text = serde_json::to_string(&learnt).unwrap();
+        let again: Learnt = serde_json::from_str(&text).unwrap();
+        let matcher = again.matcher(|_| true);
+        assert!(matcher.is_mistaken_for("up", "cup") && !matcher.is_mistaken_for("up", "up"));
+        assert!(!matcher.is_mistaken_for("never taught", "cup"));
+        learnt.learn("up".to_owned(), vec![sound(400.0, 900.0, 0.4, 1); 2]);
+        assert!(!learnt.matcher(|_| true).is_mistaken_for("up", "cup"));
+    }
 }
