@@ -5,6 +5,7 @@ use std::process::ExitCode;
 use crate::audio::device::DeviceError;
 use crate::audio::recording::RecordingError;
 use crate::hear::HearError;
+use crate::hear::personal::LearntError;
 use crate::plan::PlanErrors;
 use crate::store::StoreError;
 
@@ -66,7 +67,7 @@ impl From<anyhow::Error> for Failure {
             class_of_hearing(error)
         } else if error.is::<PlanErrors>() {
             Class::Usage
-        } else if error.is::<StoreError>() {
+        } else if error.is::<StoreError>() || error.is::<LearntError>() {
             Class::Record
         } else {
             Class::Failed
@@ -97,6 +98,12 @@ fn class_of_hearing(error: &HearError) -> Class {
 impl From<RecordingError> for Failure {
     fn from(error: RecordingError) -> Self {
         Failure::new(Class::Failed, error)
+    }
+}
+
+impl From<LearntError> for Failure {
+    fn from(error: LearntError) -> Self {
+        Failure::new(Class::Record, error)
     }
 }
 

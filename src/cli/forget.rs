@@ -84,6 +84,11 @@ pub(super) fn run(args: &ForgetArgs) -> Result<(), Failure> {
         println!("nothing was forgotten");
         return Ok(());
     }
+    if let Forget::Person(name) = &what
+        && places::learnt_store(args.db.as_deref())?.forget(Some(name))?
+    {
+        println!("the sounds learnt from {name:?} are forgotten");
+    }
     let forgotten = store.forget(&what)?;
     println!(
         "forgotten for good: {} sessions, {} entries, names in {} places, {} copies beside the record",

@@ -81,9 +81,8 @@ pub(super) struct ListenArgs {
     /// Print one JSON object a line for every event
     #[arg(long)]
     json: bool,
-    /// Who trains
-    #[arg(long, value_name = "NAME")]
-    person: Option<String>,
+    #[command(flatten)]
+    learnt: places::LearntArgs,
     /// Where
     #[arg(long, value_name = "NAME")]
     place: Option<String>,
@@ -106,7 +105,8 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
     let around = Around {
         model: args.places.model.clone(),
         db: args.places.db.clone(),
-        person: args.person.clone(),
+        person: args.learnt.person.clone(),
+        learnt: args.learnt.load(args.places.db.as_deref())?,
         place: args.place.clone(),
     };
     let store = places::record(args.places.db.as_deref())?;

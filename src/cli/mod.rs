@@ -7,6 +7,7 @@ mod forget;
 mod history;
 mod keep;
 mod keys;
+mod learn;
 mod listen;
 mod nudges;
 mod places;

@@ -8,6 +8,7 @@ use etcetera::BaseStrategy;
 
 use super::{Class, Failure};
 use crate::config::Settings;
+use crate::hear::personal::{Learnt, LearntStore};
 use crate::hear::{Ears, HearError, SpeechModel};
 use crate::plan::Plan;
 use crate::store::Store;
@@ -21,6 +22,38 @@ pub(super) struct PlaceArgs {
     /// Another record (a database file)
     #[arg(long, value_name = "FILE", env = "HUSHTALLY_DB")]
     pub(super) db: Option<PathBuf>,
+}
+
+/// Whose sounds are listened for.
+#[derive(Debug, clap::Args)]
+pub(super) struct LearntArgs {
+    /// Who trains: goes into the record, and their learnt sounds are used
+    #[arg(long, value_name = "NAME", env = "HUSHTALLY_PERSON")]
+    pub(super) person: Option<String>,
+    /// Do not use what `hushtally words learn` learnt
+    #[arg(long, env = "HUSHTALLY_NO_LEARNT", value_parser = clap::builder::FalseyValueParser::new())]
+    no_learnt: bool,
+}
+
+impl LearntArgs {
+    /// What was learnt from this person, or else from whoever trains; nothing when it is not wanted.
+    pub(super) fn load(&self, db: Option<&Path>) -> Result<Learnt, Failure> {
+        if self.no_learnt {
+            return Ok(Learnt::default());
+        }
+        let store = learnt_store(db)?;
+        let own = self.person.as_deref().map(|person| store.load(Some(person))).transpose()?;
+        match own.flatten() {
+            Some(learnt) => Ok(learnt),
+            None => Ok(store.load(None)?.unwrap_or_default()),
+        }
+    }
+}
+
+/// Where learnt sounds are kept: beside the record.
+pub(super) fn learnt_store(db: Option<&Path>) -> Result<LearntStore, Failure> {
+    let record = record_path(db)?;
+    Ok(LearntStore::in_folder(record.parent().unwrap_or(Path::new("")).join("learnt")))
 }
 
 /// The folder that `models/fetch` fills and where the record lives.
@@ -89,6 +122,15 @@ pub(super) fn model(asked: Option<&Path>, named: Option<&str>) -> anyhow::Result
 /// Ears for the plan's words.
 pub(super) fn ears(asked: Option<&Path>, plan: &Plan) -> Result<Ears, Failure> {
     Ok(Ears::new(speech_model(asked, plan)?, &plan.words)?)
+}
+
+/// Ears for the plan's words, with what was learnt.
+pub(super) fn taught_ears(
+    asked: Option<&Path>,
+    plan: &Plan,
+    learnt: &Learnt,
+) -> Result<Ears, Failure> {
+    Ok(Ears::taught(speech_model(asked, plan)?, &plan.words, learnt)?)
 }
 
 /// The speech model: as asked for, or the plan's, or the one that was fetched.

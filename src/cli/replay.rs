@@ -30,13 +30,16 @@ pub(super) struct ReplayArgs {
     #[arg(long)]
     record: bool,
     #[command(flatten)]
+    learnt: places::LearntArgs,
+    #[command(flatten)]
     places: places::PlaceArgs,
 }
 
 pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
     let (plan, plan_text) = places::plan(&args.plan)?;
     let recording = Recording::open(&args.file)?;
-    let mut ears = places::ears(args.places.model.as_deref(), &plan)?;
+    let learnt = args.learnt.load(args.places.db.as_deref())?;
+    let mut ears = places::taught_ears(args.places.model.as_deref(), &plan, &learnt)?;
     let clock = Clock::real();
     let printer: Box<dyn Printer> = if args.json {
         Box::new(JsonLines(io::stdout()))
@@ -51,7 +54,7 @@ pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
             plan_text,
             source: Source::Recording,
             source_name: Some(args.file.to_string_lossy().into_owned()),
-            person: None,
+            person: args.learnt.person.clone(),
             place: None,
         };
         desk.recorder =

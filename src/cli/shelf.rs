@@ -10,6 +10,7 @@ use jiff::tz::TimeZone;
 use super::places;
 use crate::clock::Clock;
 use crate::dialogue::{Choice, Dialogue};
+use crate::hear::personal::Learnt;
 use crate::hear::{Ears, SpeechModel};
 use crate::plan::{Command, Role, Words};
 use crate::run::{Chosen, Origin, Recorder, Resumable, Shelf};
@@ -25,6 +26,7 @@ pub(super) struct Around {
     pub(super) db: Option<PathBuf>,
     pub(super) person: Option<String>,
     pub(super) place: Option<String>,
+    pub(super) learnt: Learnt,
 }
 
 /// Plans on disk.
@@ -138,14 +140,14 @@ impl Shelf for PlanShelf {
     fn lobby_ears(&mut self) -> anyhow::Result<Ears> {
         let mut model = places::model(self.around.model.as_deref(), None)?;
         let words = self.lobby_words(&mut model);
-        Ok(Ears::new(model, &words)?)
+        Ok(Ears::taught(model, &words, &self.around.learnt)?)
     }
 
     fn load(&mut self, index: usize) -> anyhow::Result<Chosen> {
         let file = self.files.get(index).context("there is no such plan")?;
         let (plan, plan_text) = places::plan(file).map_err(|failure| failure.error)?;
         let model = places::model(self.around.model.as_deref(), plan.model.as_deref())?;
-        let ears = Ears::new(model, &plan.words)?;
+        let ears = Ears::taught(model, &plan.words, &self.around.learnt)?;
         let store = places::record(self.around.db.as_deref()).map_err(|failure| failure.error)?;
         let resumable = Resumable::find(&store, &plan, self.clock.utc())?;
         let origin = Origin {

@@ -1,4 +1,4 @@
-//! `hushtally words score DIR` and `hushtally words check PLAN`
+//! `hushtally words score DIR`, `words check PLAN` and `words learn PLAN`
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -10,7 +10,7 @@ use anyhow::Context;
 use clap::{Args, Subcommand};
 use indicatif::ProgressBar;
 
-use super::{Class, Failure, places};
+use super::{Class, Failure, learn, places};
 use crate::audio::recording::Recording;
 use crate::clock::Clock;
 use crate::hear::{self, Ears, Frequent, Look, Trouble};
@@ -28,6 +28,8 @@ pub(super) struct WordsArgs {
 enum What {
     /// Say which words of a plan will be heard badly, and which would be better
     Check(CheckArgs),
+    /// Learn the words from your own voice, for accents, unclear speech, and sounds that are no words
+    Learn(learn::LearnArgs),
     /// Measure hearing on recordings of which you know what was said
     Score(ScoreArgs),
 }
@@ -60,12 +62,15 @@ struct ScoreArgs {
     #[arg(long, value_name = "FILE")]
     stretches: Option<PathBuf>,
     #[command(flatten)]
+    learnt: places::LearntArgs,
+    #[command(flatten)]
     places: places::PlaceArgs,
 }
 
 pub(super) fn run(args: &WordsArgs) -> Result<(), Failure> {
     match &args.what {
         What::Check(args) => check_plan(args),
+        What::Learn(args) => learn::run(args),
         What::Score(args) => score(args),
     }
 }
@@ -103,7 +108,8 @@ fn score(args: &ScoreArgs) -> Result<(), Failure> {
         Some(path) => places::plan(&path)?.0,
         None => plan_for(truth.values().flatten()),
     };
-    let mut ears = places::ears(args.places.model.as_deref(), &plan)?;
+    let learnt = args.learnt.load(args.places.db.as_deref())?;
+    let mut ears = places::taught_ears(args.places.model.as_deref(), &plan, &learnt)?;
     let mut notes = match &args.stretches {
         Some(path) => Some(
             fs::File::create(path)

@@ -1,13 +1,18 @@
 //! Gate, recognisers and verdict together.
 
+mod marks;
+mod taught;
+
 use std::time::Duration;
 
+use super::clicks::Clicks;
 use super::dictation::Dictation;
 use super::gate::{Change, Gate};
 use super::judge::{self, Bounds, Candidate, FAR, Gaps, Verdict};
 use super::level::STEP;
 use super::onset::onset;
 use super::past::Past;
+use super::personal::{Learnt, Matcher};
 use super::recogniser::{Alternative, Placed, Recogniser};
 use super::stretch::Reader;
 use super::{Doubt, Frequent, HearError, Heard, HeardTag, SpeechModel, lines};
@@ -71,6 +76,11 @@ pub struct Ears {
     dictation: Dictation,
     own_sound: Vec<(At, At)>,
     looks: Vec<Look>,
+    learnt: Matcher,
+    clicks: Clicks,
+    /// The latest sound that marked, and the latest words.
+    marked: Option<marks::Placed>,
+    spoken: Option<marks::Placed>,
 }
 
 /// What was made of one stretch, for measuring.
@@ -106,13 +116,38 @@ impl Ears {
     ///
     /// # Errors
     /// [`HearError`] when a word is not in the model's lexicon, or the recogniser does not start.
-    pub fn new(mut model: SpeechModel, words: &Words) -> Result<Self, HearError> {
+    pub fn new(model: SpeechModel, words: &Words) -> Result<Self, HearError> {
+        Self::taught(model, words, &Learnt::default())
+    }
+
+    /// Ears for these words, with what was learnt from the person who speaks. A word that the model does not
+    /// know is no error when every phrase with it was learnt.
+    ///
+    /// # Errors
+    /// As for [`Ears::new`].
+    pub fn taught(
+        mut model: SpeechModel,
+        words: &Words,
+        learnt: &Learnt,
+    ) -> Result<Self, HearError> {
         let grammar = Grammar::new(words);
         let vocabulary = grammar.vocabulary();
-        let unknown = model.unknown(&vocabulary);
+        let mut unknown = model.unknown(&vocabulary);
+        let learnt = learnt.matcher(|phrase| taught::is_one_thing(&grammar, phrase));
+        let is_in = |word: &str, phrase: &str| phrase.split(' ').any(|part| part == word);
+        let needed = |word: &str| {
+            let mut phrases = words.iter().map(|(_, phrase)| phrase);
+            phrases.any(|phrase| is_in(word, phrase) && !learnt.knows(phrase))
+        };
+        let silent: Vec<String> = unknown.iter().map(|unknown| unknown.word.clone()).collect();
+        unknown.retain(|unknown| needed(&unknown.word));
         if !unknown.is_empty() {
             return Err(HearError::UnknownWords(unknown));
         }
+        let sayable = |mut lines: Vec<String>| {
+            lines.retain(|line| !silent.iter().any(|word| is_in(word, line)));
+            lines
+        };
         let frequent = Frequent::english();
         let tag_words = grammar.tags();
         let taken: Vec<&str> = tag_words.iter().flat_map(|tag| tag.split(' ')).collect();
@@ -123,9 +158,9 @@ impl Ears {
         let reader =
             |lines, readings| Recogniser::new(&model, Some(lines), readings).map(Reader::new);
         Ok(Ears {
-            tags: reader(lines::tags(&grammar), READINGS.0)?,
-            open: reader(lines::open(&grammar, &ordinary), READINGS.1)?,
-            commands: reader(lines::commands(&grammar, &beside), READINGS.1)?,
+            tags: reader(sayable(lines::tags(&grammar)), READINGS.0)?,
+            open: reader(sayable(lines::open(&grammar, &ordinary)), READINGS.1)?,
+            commands: reader(sayable(lines::commands(&grammar, &beside)), READINGS.1)?,
             past: Past::new((LONGEST + 100) * STEP),
             gate: Gate::new(),
             origin: 0,
@@ -140,6 +175,10 @@ impl Ears {
             dictation: Dictation::default(),
             own_sound: Vec::new(),
             looks: Vec::new(),
+            learnt,
+            clicks: Clicks::new(words.marker_sounds().clone()),
+            marked: None,
+            spoken: None,
             model,
             grammar,
         })
@@ -152,9 +191,13 @@ impl Ears {
             heard.extend(self.finish());
             self.origin += frame.first_sample - self.past.end().min(frame.first_sample);
             self.past.start_at(frame.first_sample);
+            self.clicks.start_at(frame.first_sample);
         }
         for sample in &frame.samples {
             self.past.push(*sample);
+            if let Some(click) = self.clicks.hear(*sample) {
+                heard.push(self.clicked(click));
+            }
             if let Some(Change::Closed(from, to)) = self.gate.hear(*sample) {
                 if self.dictation.is_on() {
                     self.last_end = Some(to);
@@ -191,6 +234,9 @@ impl Ears {
             reader.give_up(&self.model);
         }
         self.past.start_at(0);
+        self.clicks.start_at(0);
+        self.marked = None;
+        self.spoken = None;
         self.gate = Gate::new();
         self.origin = 0;
         self.talk = false;
@@ -211,7 +257,8 @@ impl Ears {
         let now = self.now();
         let open = self.gate.began().filter(|_| !self.talk).map(|step| self.at_step(step));
         let waiting = self.waiting.as_ref().map(|(_, tag)| tag.at);
-        open.unwrap_or(now).back(LOOK_BACK).min(waiting.unwrap_or(now))
+        let click = self.clicks.pending().map(|sample| At::of_sample(sample, RATE));
+        open.unwrap_or(now).back(LOOK_BACK).min(waiting.unwrap_or(now)).min(click.unwrap_or(now))
     }
 
     /// The sound has ended: decides what is left.
@@ -327,15 +374,20 @@ impl Ears {
             && (quiet_before >= QUIET_BEFORE || !self.last_was_talk)
             && !echo;
         self.last_was_talk = judge::is_talk(&open, &self.grammar);
+        let verdict = taught::verdict(candidate, gaps, fits, &open, &self.grammar);
+        let learnt = if fits { self.by_learnt(began, end) } else { None };
+        let stretch = taught::Stretch { began, end, first, tags: &tags, open: &open };
+        if let Some(heard) = self.weigh(&stretch, learnt, &verdict) {
+            return heard.into_iter().map(|heard| self.beside_marks(heard)).collect();
+        }
         if fits && let Some(heard) = self.command(began, end, first, last, &tags, &open) {
             return heard;
         }
-        let verdict = match candidate {
-            Some(candidate) if fits => judge::judge(candidate, gaps, BOUNDS, &open, &self.grammar),
-            _ => Verdict::Other,
-        };
         match verdict {
-            Verdict::Tags(candidate) => vec![self.give(began, end, first, &candidate)],
+            Verdict::Tags(candidate) => {
+                let heard = self.give(began, end, first, &candidate);
+                vec![self.beside_marks(heard)]
+            }
             Verdict::Doubt(candidate, other) => {
                 vec![Heard::Doubt(self.doubt(began, first, &candidate.words, other))]
             }
@@ -471,14 +523,7 @@ impl Ears {
             if self.is_own(at, self.at_step(end)) {
                 return Some(vec![Heard::Doubt(self.doubt(began, first, &words, String::new()))]);
             }
-            // A command ends things, so it waits a moment: what it begins may be a sentence.
-            // But for a note, whose words may follow at once.
-            if command == Command::Note {
-                self.dictation.begin(&self.model, at, self.gate.steps());
-                return Some(vec![Heard::Tags(vec![tag])]);
-            }
-            self.waiting = Some((end + RESUMES, tag));
-            return Some(Vec::new());
+            return Some(self.give_command(end, tag));
         }
         if by_open == Some(true) && by_tags == Some(true) {
             self.called = Some((end + FOLLOWS, self.begin_of(began)));
@@ -496,6 +541,17 @@ impl Ears {
             ))]);
         }
         None
+    }
+
+    /// A command ends things, so it waits a moment: what it begins may be a sentence. But for a note, whose
+    /// words may follow at once.
+    fn give_command(&mut self, end: usize, tag: HeardTag) -> Vec<Heard> {
+        if tag.said == (Said::Command { command: Command::Note }) {
+            self.dictation.begin(&self.model, tag.at, self.gate.steps());
+            return vec![Heard::Tags(vec![tag])];
+        }
+        self.waiting = Some((end + RESUMES, tag));
+        Vec::new()
     }
 }
 

@@ -5,6 +5,7 @@
 //! tags by both counts; where they disagree a little it is a doubt, where they disagree much it is talk.
 
 mod check;
+mod clicks;
 mod dictation;
 mod ears;
 mod frequent;
@@ -15,6 +16,7 @@ mod lines;
 mod model;
 mod onset;
 mod past;
+pub mod personal;
 mod phones;
 mod recogniser;
 mod stretch;

@@ -28,7 +28,7 @@ pub use asked::asked;
 pub use edit::{EditError, StepChange, change_steps};
 pub use fresh::{Fresh, fresh};
 pub use parse::{PlanError, PlanErrors, words as parse_words};
-pub use words::{Command, Mood, RewardValue, Role, Side, Words};
+pub use words::{Command, MarkerSound, Mood, RewardValue, Role, Side, Words};
 
 /// What is trained, how it is paid, when to stop, and which words say so.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,6 +1,6 @@
 //! TOML text to a checked [`Plan`]; every error names file, line, what was found and what was expected.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt;
 use std::ops::Range;
 use std::time::Duration;
@@ -9,8 +9,8 @@ use serde::Deserialize;
 use toml::Spanned;
 
 use super::{
-    Advice, Body, BodyKind, Command, Dimension, Limits, Mood, Plan, RewardValue, Rewards, Role,
-    Side, Step, Treat, Words,
+    Advice, Body, BodyKind, Command, Dimension, Limits, MarkerSound, Mood, Plan, RewardValue,
+    Rewards, Role, Side, Step, Treat, Words,
 };
 
 /// One problem in a plan file.
@@ -165,6 +165,7 @@ struct RawWords {
     hold_start: SpannedPhrases,
     take_back: SpannedPhrases,
     change: SpannedPhrases,
+    marker_sounds: Option<BTreeSet<MarkerSound>>,
     commands: BTreeMap<Command, Spanned<Phrases>>,
     own: BTreeMap<String, Spanned<Phrases>>,
 }
@@ -432,6 +433,9 @@ fn tidy(phrase: &str) -> String {
 
 fn read_words(check: &mut Checker, raw: RawWords, base: Words) -> Words {
     let mut words = base;
+    if let Some(sounds) = raw.marker_sounds {
+        words.set_marker_sounds(sounds);
+    }
     let mut place: BTreeMap<Role, Range<usize>> = BTreeMap::new();
     let mut set = |words: &mut Words, role: Role, phrases: Phrases, span: Range<usize>| {
         let phrases = match phrases {

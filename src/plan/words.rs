@@ -1,6 +1,6 @@
 //! Which phrase means what: the words of a plan, by role.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
@@ -156,16 +156,29 @@ pub enum Role {
     Own(String),
 }
 
+/// A sound without words that counts as the marker, when the plan asks for it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum MarkerSound {
+    /// A box clicker: press and release.
+    Clicker,
+    /// A single click of the tongue.
+    TongueClick,
+    /// A whistle, by mouth or not.
+    Whistle,
+}
+
 /// Phrases by role. Lower case, words separated by single spaces.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Words {
     phrases: BTreeMap<Role, Vec<String>>,
+    sounds: BTreeSet<MarkerSound>,
 }
 
 impl Words {
     /// An empty set, to be filled with [`Words::set`].
     pub fn empty() -> Self {
-        Words { phrases: BTreeMap::new() }
+        Words { phrases: BTreeMap::new(), sounds: BTreeSet::new() }
     }
 
     /// The default words (English), from `prompts/en/words.toml`.
@@ -195,6 +208,16 @@ impl Words {
     /// The phrases of one role.
     pub fn of(&self, role: &Role) -> &[String] {
         self.phrases.get(role).map_or(&[], Vec::as_slice)
+    }
+
+    /// Sounds that count as the marker; none unless the plan names them.
+    pub fn marker_sounds(&self) -> &BTreeSet<MarkerSound> {
+        &self.sounds
+    }
+
+    /// Lets these sounds, and no others, count as the marker.
+    pub fn set_marker_sounds(&mut self, sounds: BTreeSet<MarkerSound>) {
+        self.sounds = sounds;
     }
 
     /// All roles with their phrases.

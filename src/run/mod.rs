@@ -19,6 +19,7 @@ mod resume;
 mod soundcheck;
 mod sounds;
 mod talk;
+mod teach;
 mod trial;
 mod typed;
 
@@ -34,3 +35,4 @@ pub use resume::Resumable;
 pub use soundcheck::{CheckUp, CheckedUp, soundcheck};
 pub use sounds::{Sounds, Tuning};
 pub use talk::{Chosen, LiveEnd, Shelf, Talk, Typed, talk};
+pub use teach::{Classroom, tags_in, teach};

@@ -20,17 +20,19 @@ use minijinja::{Environment, context};
 use serde::Deserialize;
 
 use crate::dialogue::Line;
+use crate::hear::personal::Teaching;
 use crate::history::next::Next;
 use crate::session::{Answer, NudgeKind, Summary};
 use crate::soundcheck;
 
 /// Languages and their files; the first is the one that the others fall back to.
-const LANGUAGES: [(&str, [&str; 4]); 1] = [(
+const LANGUAGES: [(&str, [&str; 5]); 1] = [(
     "en",
     [
         include_str!("../../prompts/en/say.toml"),
         include_str!("../../prompts/en/dialogue.toml"),
         include_str!("../../prompts/en/history.toml"),
+        include_str!("../../prompts/en/learn.toml"),
         include_str!("../../prompts/en/soundcheck.toml"),
     ],
 )];
@@ -45,6 +47,8 @@ struct Prompts {
     changes: BTreeMap<String, String>,
     #[serde(default)]
     line: BTreeMap<String, String>,
+    #[serde(default)]
+    learn: BTreeMap<String, String>,
     #[serde(default)]
     check: BTreeMap<String, String>,
     #[serde(flatten)]
@@ -62,6 +66,7 @@ impl Prompts {
         self.nudges.extend(other.nudges);
         self.changes.extend(other.changes);
         self.line.extend(other.line);
+        self.learn.extend(other.learn);
         self.check.extend(other.check);
         self.templates.extend(other.templates);
     }
@@ -97,8 +102,10 @@ impl Wording {
         let mut templates = Environment::new();
         filters::add_to(&mut templates);
         let lines = prompts.line.into_iter().map(|(name, text)| (line_name(&name), text));
+        let learn = prompts.learn.into_iter().map(|(name, text)| (learn_name(&name), text));
         let check = prompts.check.into_iter().map(|(name, text)| (check_name(&name), text));
-        for (name, template) in prompts.templates.into_iter().chain(lines).chain(check) {
+        let named = lines.chain(learn).chain(check);
+        for (name, template) in prompts.templates.into_iter().chain(named) {
             templates.add_template_owned(name, template).expect("a test renders every prompt");
         }
         Wording {
@@ -107,6 +114,13 @@ impl Wording {
             nudges: prompts.nudges,
             changes: prompts.changes,
         }
+    }
+
+    /// What is said while sounds are learnt.
+    pub fn teaching(&self, line: &Teaching) -> String {
+        let values = Value::from(Serde(line));
+        let name = values.get_attr("line").map(|name| name.to_string()).unwrap_or_default();
+        self.render(&learn_name(&name), values)
     }
 
     /// The sentences for an answer.
@@ -171,6 +185,10 @@ impl Wording {
 /// Lines have names of their own, apart from the answers'.
 fn line_name(name: &str) -> String {
     format!("line.{name}")
+}
+
+fn learn_name(name: &str) -> String {
+    format!("learn.{name}")
 }
 
 /// And so have those of the sound check.

@@ -371,3 +371,35 @@ fn a_recap_lasts_at_most_thirty_seconds() {
     assert!(recap > 2.0 && recap <= 30.0, "{recap} s");
     assert!(details <= 30.0, "{details} s");
 }
+
+#[test]
+fn every_line_of_a_lesson() {
+    use crate::hear::personal::Teaching;
+    let english = Wording::english();
+    let phrase = "yes".to_owned();
+    let told = [
+        Teaching::Begin { phrases: 2, times: 5 },
+        Teaching::Say { phrase: phrase.clone() },
+        Teaching::Unfit { phrase: phrase.clone() },
+        Teaching::Unlike { phrase: phrase.clone() },
+        Teaching::Anew { phrase: phrase.clone() },
+        Teaching::LeftOut { phrase },
+        Teaching::Talk,
+        Teaching::Gone,
+        Teaching::Done { learnt: 1, unsteady: String::new() },
+        Teaching::Done { learnt: 2, unsteady: "yes".to_owned() },
+    ]
+    .map(|line| english.teaching(&line));
+    insta::assert_snapshot!(told.join("\n"), @r"
+    I will learn 2 words, 5 times each. A soft tone means: I have it, once more.
+    Say: yes.
+    That was too short, too long, or too loud. Once more: yes.
+    That was unlike the others. Once more: yes.
+    Then we begin yes anew.
+    I heard nothing, so yes is left out.
+    Now talk about anything for half a minute, in short sentences, without these words.
+    Nobody seems to be there. What was learnt so far is kept.
+    Learnt: 1 word.
+    Learnt: 2 words. Not steady yet: yes. Say these the same way each time, or choose another sound.
+    ");
+}

@@ -3,8 +3,23 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-const PURE: [&str; 8] =
-    ["session", "stats", "plan", "interpret", "sim", "history", "soundcheck", "at.rs"];
+const PURE: [&str; 15] = [
+    "session",
+    "stats",
+    "plan",
+    "interpret",
+    "sim",
+    "history",
+    "soundcheck",
+    "at.rs",
+    "hear/clicks",
+    "hear/personal/combine.rs",
+    "hear/personal/features.rs",
+    "hear/personal/lesson.rs",
+    "hear/personal/matcher.rs",
+    "hear/personal/takes.rs",
+    "hear/personal/warp.rs",
+];
 const FORBIDDEN: [&str; 18] = [
     "cpal",
     "rodio",

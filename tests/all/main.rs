@@ -18,6 +18,7 @@ mod hostile;
 mod keep;
 mod live;
 mod needs;
+mod personal;
 mod privacy;
 mod review;
 mod room;

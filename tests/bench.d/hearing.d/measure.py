@@ -6,6 +6,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import clicks
+import personal
 import sets
 from peers import PlainVosk, PocketSphinx, score
 
@@ -17,10 +19,14 @@ def say(text):
     print(text, file=sys.stderr, flush=True)
 
 
-def ours(folder):
-    command = [os.environ["HUSHTALLY"], "words", "score", str(folder), "--json"]
-    run = subprocess.run(command, check=True, stdout=subprocess.PIPE)
-    figures = json.loads(run.stdout)
+def run(*arguments):
+    command = [os.environ["HUSHTALLY"], "words", *map(str, arguments)]
+    return subprocess.run(command, check=True, stdout=subprocess.PIPE).stdout
+
+
+def ours(folder, *more):
+    # What this machine's user taught must make no difference.
+    figures = json.loads(run("score", folder, "--json", *(more or ["--no-learnt"])))
     say(f"  {folder.name}: " + json.dumps({name: figures[name] for name in (
         "tags_expected", "right", "wrong", "missed", "unsure", "extra", "worst_word", "nothing_s", "false_tags",
         "lone_details", "doubts", "accidental_commands", "onset_error_ms", "delay_ms", "real_time_factor")}))
@@ -61,6 +67,65 @@ def spread(figures, kind, part):
 
 def together(list_of_figures, field):
     return sum(figures[field] for figures in list_of_figures)
+
+
+def personal_figures(cache, shared, other):
+    """Sounds that were taught, and the same words without what was taught."""
+    groups = {"accents": personal.accents(cache / "personal-accents", 6 if FULL else 3)}
+    if shared:
+        groups["digits"] = personal.digits(cache / "personal-digits", shared)
+        groups["single words"] = personal.single_words(cache / "personal-words", shared)
+    everyone, right, expected, false, hours = [], 0, 0, 0, 0.0
+    for name, people in groups.items():
+        of_group = []
+        for person in people:
+            db = person / "record.db"
+            run("learn", person / "plan.toml", "--from", person / "taught", "--db", db)
+            of_group.append(ours(person / "asked", "--db", db))
+            everyone.append((person, db))
+        share = together(of_group, "right") / together(of_group, "tags_expected")
+        say(f"  taught, {name}: {len(people)} people, {together(of_group, 'tags_expected')} words, recall {share:.3f}, "
+            f"wrong {together(of_group, 'wrong')}, unsure {together(of_group, 'unsure')}")
+        right, expected = right + together(of_group, "right"), expected + together(of_group, "tags_expected")
+        false, hours = false + together(of_group, "false_tags"), hours + together(of_group, "nothing_s") / 3600
+    peers = {}
+    if shared:
+        # Only digits: without being taught, a name that is no word cannot be listened for.
+        alone = [ours(person / "asked") for person in groups["digits"]]
+        taught = [ours(person / "asked", "--db", person / "record.db") for person in groups["digits"]]
+        for kind, figures in (("digits_untaught", alone), ("digits_taught", taught)):
+            peers[kind] = {"recall": together(figures, "right") / together(figures, "tags_expected")}
+    figure("recall_personal_sounds", right / expected, "%", ">=95", peers, "recall", 100)
+    for person, db in everyone if FULL else everyone[:: max(1, len(everyone) // 3)]:
+        if other:
+            heard = ours(other, "--plan", person / "plan.toml", "--db", db)
+            # What the recogniser alone takes for a tag is counted elsewhere.
+            alone = ours(other, "--plan", person / "plan.toml", "--no-learnt")
+            false += heard["false_tags"] - alone["false_tags"]
+            hours += heard["nothing_s"] / 3600
+    figure("personal_false_tags_per_hour", false / hours, "1/h", "<=1")
+    figure("personal_nothing_hours", hours, "h", "-")
+
+
+def click_figures(cache, shared, other):
+    """Clicks and whistles as markers: synthesised, and sounds of the world that are none."""
+    folder = clicks.synthesised(cache / "clicks", shared, 200 if FULL else 60)
+    heard = ours(folder, "--no-learnt")
+    for word in heard["per_word"]:
+        figure(f"recall_{word['word']}", word["recall"], "%", ">=95", factor=100)
+    figure("click_onset_error_ms_p95", spread(heard, "onset_error_ms", "p95"), "ms", "<=5")
+    false, hours = heard["false_tags"], heard["nothing_s"] / 3600
+    say(f"  clicks: false among synthesised sounds {false} in {hours:.2f} h")
+    for kind, sounds in (("click", clicks.CLICKS), ("whistle", clicks.WHISTLES)):
+        if not other:
+            continue
+        plan = cache / f"{kind}.toml"
+        plan.write_text(clicks.PLAN.format(", ".join(f'"{sound}"' for sound in sounds)), encoding="utf-8")
+        with_it = ours(other, "--plan", plan, "--no-learnt")
+        plan.write_text(clicks.PLAN.format(""), encoding="utf-8")
+        without = ours(other, "--plan", plan, "--no-learnt")
+        extra = with_it["false_tags"] - without["false_tags"]
+        figure(f"{kind}_false_markers_per_hour", extra / (with_it["nothing_s"] / 3600), "1/h", "<=1" if kind == "click" else "-")
 
 
 def main():
@@ -116,6 +181,10 @@ def main():
     figure("accidental_commands", together(heard, "accidental_commands"), "", "<=0")
     figure("nothing_hours", hours, "h", "-")
     figure("lone_details_per_hour", together(heard, "lone_details") / hours, "1/h", "-")
+
+    other = silent[0] if shared else None
+    personal_figures(cache, shared, other)
+    click_figures(cache, shared, other)
 
     p = synthetic_peers
     figure("onset_error_ms_median", spread(synthetic, "onset_error_ms", "median"), "ms", "<=10", p, "onset_median")

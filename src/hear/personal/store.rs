@@ -1,0 +1,191 @@
+//! Where learnt sounds are kept: a file a person, readable by its owner alone, beside the record.
+
+use std::fs;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+
+use super::matcher::Learnt;
+
+/// The format; a file of another is refused with words.
+const FORMAT: u32 = 1;
+/// A file of more bytes is not ours.
+const MOST_BYTES: u64 = 64 << 20;
+
+/// Why learnt sounds cannot be read or kept.
+#[derive(Debug, thiserror::Error)]
+pub enum LearntError {
+    /// The disk says no.
+    #[error("the learnt sounds in {} cannot be used: {source}", path.display())]
+    Disk {
+        /// The file or folder.
+        path: PathBuf,
+        /// Why.
+        source: io::Error,
+    },
+    /// The file is not what is expected.
+    #[error(
+        "{} holds no learnt sounds that this version can read ({why}); teach them anew, or use --no-learnt",
+        path.display()
+    )]
+    Wrong {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong.
+        why: String,
+    },
+}
+
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Kept {
+    format: u32,
+    /// Whose they are; none when no name was given.
+    person: Option<String>,
+    learnt: Learnt,
+}
+
+/// The folder of learnt sounds.
+#[derive(Debug, Clone)]
+pub struct LearntStore {
+    folder: PathBuf,
+}
+
+impl LearntStore {
+    /// In this folder, which need not be there yet.
+    pub fn in_folder(folder: impl Into<PathBuf>) -> Self {
+        LearntStore { folder: folder.into() }
+    }
+
+    /// The file of one person. A name is kept in the file and not in its name: names may hold anything.
+    pub fn file_of(&self, person: Option<&str>) -> PathBuf {
+        let name = match person {
+            None => "anyone".to_owned(),
+            Some(person) => {
+                let digest = Sha256::digest(person.trim().to_lowercase().as_bytes());
+                digest.iter().take(8).map(|byte| format!("{byte:02x}")).collect()
+            }
+        };
+        self.folder.join(format!("{name}.json"))
+    }
+
+    /// What was learnt from this person; `None` when nothing was.
+    ///
+    /// # Errors
+    /// [`LearntError`] when there is a file and it cannot be read.
+    pub fn load(&self, person: Option<&str>) -> Result<Option<Learnt>, LearntError> {
+        let path = self.file_of(person);
+        let disk = |source| LearntError::Disk { path: path.clone(), source };
+        let wrong = |why: String| LearntError::Wrong { path: path.clone(), why };
+        match fs::metadata(&path) {
+            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+            Err(error) => return Err(disk(error)),
+            Ok(meta) if meta.len() > MOST_BYTES => return Err(wrong("too large".to_owned())),
+            Ok(_) => {}
+        }
+        let text = fs::read_to_string(&path).map_err(disk)?;
+        let kept: Kept = serde_json::from_str(&text).map_err(|error| wrong(error.to_string()))?;
+        if kept.format != FORMAT || !kept.learnt.is_whole() {
+            return Err(wrong(format!("format {}", kept.format)));
+        }
+        Ok(Some(kept.learnt))
+    }
+
+    /// Keeps what was learnt, whole or not at all.
+    ///
+    /// # Errors
+    /// [`LearntError::Disk`].
+    pub fn save(&self, person: Option<&str>, learnt: &Learnt) -> Result<PathBuf, LearntError> {
+        let path = self.file_of(person);
+        let disk = |source| LearntError::Disk { path: path.clone(), source };
+        let person = person.map(|person| person.trim().to_owned());
+        let kept = Kept { format: FORMAT, person, learnt: learnt.clone() };
+        let text = serde_json::to_string(&kept).map_err(|error| disk(error.into()))?;
+        make_private_folder(&self.folder).map_err(disk)?;
+        // A temporary file is made for its owner alone, and takes the name when it is whole and on disk.
+        let mut beside = tempfile::NamedTempFile::new_in(&self.folder).map_err(disk)?;
+        beside.write_all(text.as_bytes()).map_err(disk)?;
+        beside.as_file().sync_all().map_err(disk)?;
+        beside.persist(&path).map_err(|error| disk(error.error))?;
+        Ok(path)
+    }
+
+    /// Forgets what was learnt from this person; whether there was something.
+    ///
+    /// # Errors
+    /// [`LearntError::Disk`].
+    pub fn forget(&self, person: Option<&str>) -> Result<bool, LearntError> {
+        let path = self.file_of(person);
+        match fs::remove_file(&path) {
+            Ok(()) => Ok(true),
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(false),
+            Err(source) => Err(LearntError::Disk { path, source }),
+        }
+    }
+}
+
+fn make_private_folder(folder: &Path) -> io::Result<()> {
+    let mut builder = fs::DirBuilder::new();
+    builder.recursive(true);
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+    builder.create(folder)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::hear::personal::Features;
+
+    fn learnt() -> Learnt {
+        let sound = |hz: f32| -> Vec<i16> {
+            (0..4_000).map(|i| (8_000.0 * (i as f32 * hz / 2_546.0).sin()) as i16).collect()
+        };
+        let mut learnt = Learnt::default();
+        learnt.learn(
+            "yes".to_owned(),
+            [500.0, 520.0].map(|hz| Features::of(&sound(hz), &[])).to_vec(),
+        );
+        learnt
+    }
+
+    #[test]
+    fn what_is_kept_comes_back_and_only_its_owner_may_read_it() {
+        let place = tempfile::tempdir().unwrap();
+        let store = LearntStore::in_folder(place.path().join("deep/learnt"));
+        assert_eq!(store.load(None).unwrap(), None);
+        let file = store.save(Some("Ada"), &learnt()).unwrap();
+        assert_eq!(store.load(Some(" ada ")).unwrap(), Some(learnt()));
+        assert_eq!(store.load(None).unwrap(), None);
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            let mode = |path: &Path| fs::metadata(path).unwrap().permissions().mode() & 0o777;
+            assert_eq!((mode(&file), mode(file.parent().unwrap())), (0o600, 0o700));
+        }
+        assert!(store.forget(Some("Ada")).unwrap());
+        assert!(!store.forget(Some("Ada")).unwrap());
+        assert_eq!(store.load(Some("Ada")).unwrap(), None);
+    }
+
+    #[test]
+    fn a_spoilt_file_is_told_and_not_used() {
+        let place = tempfile::tempdir().unwrap();
+        let store = LearntStore::in_folder(place.path());
+        let file = store.save(None, &learnt()).unwrap();
+        let whole = fs::read_to_string(&file).unwrap();
+        for spoilt in [
+            &whole[..whole.len() / 2],
+            &whole.replacen("\"format\":1", "\"format\":9", 1),
+            &whole.replacen("[[", "[[1,", 1),
+            "",
+            "null",
+        ] {
+            fs::write(&file, spoilt).unwrap();
+            let error = store.load(None).unwrap_err().to_string();
+            assert!(error.contains("teach them anew"), "{error}");
+        }
+    }
+}
