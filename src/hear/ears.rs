@@ -74,7 +74,6 @@ pub struct Ears {
     /// A command waits until it is sure that no talk follows.
     waiting: Option<(usize, HeardTag)>,
     dictation: Dictation,
-    own_sound: Vec<(At, At)>,
     looks: Vec<Look>,
     learnt: Matcher,
     clicks: Clicks,
@@ -173,7 +172,6 @@ impl Ears {
             changing: None,
             waiting: None,
             dictation: Dictation::default(),
-            own_sound: Vec::new(),
             looks: Vec::new(),
             learnt,
             clicks: Clicks::new(words.marker_sounds().clone()),
@@ -248,7 +246,6 @@ impl Ears {
         self.changing = None;
         self.waiting = None;
         self.dictation.end(&self.model);
-        self.own_sound.clear();
         self.looks.clear();
     }
 
@@ -272,13 +269,6 @@ impl Ears {
             heard.push(Heard::Note { at, to: self.now(), text });
         }
         heard
-    }
-
-    /// Tells that the program's own voice sounds during this time: a tag in it is only a doubt.
-    pub fn own_sound(&mut self, from: At, to: At) {
-        let long_ago = self.now().back(Duration::from_secs(60));
-        self.own_sound.retain(|(_, to)| *to > long_ago);
-        self.own_sound.push((from, to));
     }
 
     /// What was made of each stretch since this was last asked. Asked for by measurements only; the last
@@ -425,9 +415,6 @@ impl Ears {
     fn give(&mut self, began: usize, end: usize, first: u64, candidate: &Candidate) -> Heard {
         let words = &candidate.words;
         let at = self.begin_of(began);
-        if self.is_own(at, self.at_step(end)) {
-            return Heard::Doubt(self.doubt(began, first, words, String::new()));
-        }
         let mut tags: Vec<HeardTag> =
             candidate.readings.iter().map(|reading| self.tag(at, first, words, reading)).collect();
         if self.changing.take().is_some_and(|until| began <= until)
@@ -483,10 +470,6 @@ impl Ears {
         At::of_sample(first + place as u64, RATE)
     }
 
-    fn is_own(&self, from: At, to: At) -> bool {
-        self.own_sound.iter().any(|(began, ended)| *began < to && from < *ended)
-    }
-
     /// What a stretch is when it is the attention word, with or without a command, or a command after it.
     fn command(
         &mut self,
@@ -520,9 +503,6 @@ impl Ears {
             let ended = place(first, words.last().map_or(0.0, |word| word.end));
             let tag =
                 HeardTag { at, end: ended, said, words: texts.join(" "), decided: self.now() };
-            if self.is_own(at, self.at_step(end)) {
-                return Some(vec![Heard::Doubt(self.doubt(began, first, &words, String::new()))]);
-            }
             return Some(self.give_command(end, tag));
         }
         if by_open == Some(true) && by_tags == Some(true) {

@@ -1,56 +1,21 @@
 //! TOML text to a checked [`Plan`]; every error names file, line, what was found and what was expected.
 
-use std::collections::{BTreeMap, BTreeSet};
-use std::fmt;
-use std::ops::Range;
+mod check;
+mod words;
+
 use std::time::Duration;
 
 use serde::Deserialize;
 use toml::Spanned;
 
+pub use check::{PlanError, PlanErrors};
+pub use words::words;
+
 use super::{
-    Advice, Body, BodyKind, Command, Dimension, Limits, MarkerSound, Mood, Plan, RewardValue,
-    Rewards, Role, Side, Step, Treat, Words,
+    Advice, Body, BodyKind, Dimension, Limits, Plan, RewardValue, Rewards, Step, Treat, Words,
 };
-
-/// One problem in a plan file.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct PlanError {
-    /// The file as the user named it.
-    pub file: String,
-    /// Line, counted from 1.
-    pub line: usize,
-    /// What stands there.
-    pub found: String,
-    /// What should stand there.
-    pub expected: String,
-}
-
-impl fmt::Display for PlanError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(
-            f,
-            "{}, line {}: found {}; expected {}",
-            self.file, self.line, self.found, self.expected
-        )
-    }
-}
-
-/// Every problem found in a plan file, in the order of its lines. Never empty.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub struct PlanErrors(pub Vec<PlanError>);
-
-impl fmt::Display for PlanErrors {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (index, error) in self.0.iter().enumerate() {
-            if index > 0 {
-                writeln!(f)?;
-            }
-            write!(f, "{error}")?;
-        }
-        Ok(())
-    }
-}
+use check::Checker;
+use words::{RawWords, read_words};
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -136,137 +101,12 @@ struct RawBody {
     treat_share: Option<Spanned<f64>>,
 }
 
-#[derive(Deserialize)]
-#[serde(untagged)]
-enum Phrases {
-    One(String),
-    Many(Vec<String>),
-}
-
-type SpannedPhrases = Option<Spanned<Phrases>>;
-
-#[derive(Deserialize, Default)]
-#[serde(deny_unknown_fields, default)]
-struct RawWords {
-    attention: SpannedPhrases,
-    marker: SpannedPhrases,
-    miss: SpannedPhrases,
-    steps: Option<Spanned<Vec<Phrases>>>,
-    low: SpannedPhrases,
-    high: SpannedPhrases,
-    jackpot: SpannedPhrases,
-    left: SpannedPhrases,
-    right: SpannedPhrases,
-    keen: SpannedPhrases,
-    calm: SpannedPhrases,
-    worried: SpannedPhrases,
-    tired: SpannedPhrases,
-    cue: SpannedPhrases,
-    hold_start: SpannedPhrases,
-    take_back: SpannedPhrases,
-    change: SpannedPhrases,
-    marker_sounds: Option<BTreeSet<MarkerSound>>,
-    commands: BTreeMap<Command, Spanned<Phrases>>,
-    own: BTreeMap<String, Spanned<Phrases>>,
-}
-
-/// Collects problems with their lines.
-struct Checker<'a> {
-    file: &'a str,
-    text: &'a str,
-    errors: Vec<PlanError>,
-}
-
-impl Checker<'_> {
-    fn line_of(&self, span: &Range<usize>) -> usize {
-        let before = &self.text.as_bytes()[..span.start.min(self.text.len())];
-        1 + before.iter().filter(|byte| **byte == b'\n').count()
-    }
-
-    fn complain(&mut self, span: &Range<usize>, found: impl Into<String>, expected: &str) {
-        let line = self.line_of(span);
-        self.errors.push(PlanError {
-            file: self.file.to_owned(),
-            line,
-            found: found.into(),
-            expected: expected.to_owned(),
-        });
-    }
-
-    fn syntax(&mut self, error: &toml::de::Error) {
-        let span = error.span().unwrap_or(0..0);
-        let message = error.message().trim();
-        let (found, expected) =
-            message.split_once(", expected ").unwrap_or((message, "a plan in TOML"));
-        self.complain(&span, found, expected);
-    }
-
-    fn filled(&mut self, text: Spanned<String>, what: &str) -> String {
-        let span = text.span();
-        let text = text.into_inner();
-        if text.trim().is_empty() {
-            self.complain(&span, "an empty text", what);
-        }
-        text.trim().to_owned()
-    }
-
-    /// A number within bounds, or `default` when it is not given.
-    fn number(
-        &mut self,
-        value: Option<Spanned<f64>>,
-        default: f64,
-        bounds: Range<f64>,
-        what: &str,
-    ) -> f64 {
-        let Some(value) = value else { return default };
-        let (span, value) = (value.span(), value.into_inner());
-        if bounds.contains(&value) {
-            value
-        } else {
-            let expected = format!("{what}, from {} to below {}", bounds.start, bounds.end);
-            self.complain(&span, value.to_string(), &expected);
-            default
-        }
-    }
-
-    fn count(&mut self, value: Option<Spanned<u32>>, default: u32, what: &str) -> u32 {
-        let Some(value) = value else { return default };
-        let (span, value) = (value.span(), value.into_inner());
-        if value == 0 || value > 100_000 {
-            self.complain(&span, value.to_string(), &format!("{what}, at least 1"));
-            return default;
-        }
-        value
-    }
-
-    fn span_of_time(
-        &mut self,
-        value: Option<Spanned<f64>>,
-        default: Duration,
-        bounds: Range<f64>,
-        what: &str,
-    ) -> Duration {
-        Duration::from_secs_f64(self.number(value, default.as_secs_f64(), bounds, what))
-    }
-
-    fn finish<T>(mut self, value: T) -> Result<T, PlanErrors> {
-        if self.errors.is_empty() {
-            return Ok(value);
-        }
-        self.errors.sort_by_key(|error| error.line);
-        Err(PlanErrors(self.errors))
-    }
-}
-
 /// Reads and checks a whole plan. See [`Plan::parse`].
 pub(super) fn plan(file: &str, text: &str) -> Result<Plan, PlanErrors> {
-    let mut check = Checker { file, text, errors: Vec::new() };
+    let mut check = Checker::new(file, text);
     let raw: RawPlan = match toml::from_str(text) {
         Ok(raw) => raw,
-        Err(error) => {
-            check.syntax(&error);
-            return Err(PlanErrors(check.errors));
-        }
+        Err(error) => return Err(check.no_toml(&error)),
     };
     let steps_span = raw.step.span();
     let steps: Vec<Step> =
@@ -298,24 +138,6 @@ pub(super) fn plan(file: &str, text: &str) -> Result<Plan, PlanErrors> {
         words,
     };
     check.finish(plan)
-}
-
-/// Reads a table of words (the `[words]` part of a plan, as a file of its own) on top of `base`.
-///
-/// # Errors
-/// Every problem found, with file and line.
-pub fn words(file: &str, text: &str, base: Words) -> Result<Words, PlanErrors> {
-    let mut check = Checker { file, text, errors: Vec::new() };
-    match toml::from_str::<RawWords>(text) {
-        Ok(raw) => {
-            let words = read_words(&mut check, raw, base);
-            check.finish(words)
-        }
-        Err(error) => {
-            check.syntax(&error);
-            Err(PlanErrors(check.errors))
-        }
-    }
 }
 
 fn check_step(check: &mut Checker, raw: RawStep) -> Step {
@@ -424,109 +246,5 @@ fn check_body(check: &mut Checker, raw: RawBody) -> Body {
         kind: raw.kind,
         activity: check.number(raw.activity, 1.5, 0.5..10.0, "an activity factor"),
         treat_share: check.number(raw.treat_share, 0.1, 0.0..1.0, "a share of the day's energy"),
-    }
-}
-
-fn tidy(phrase: &str) -> String {
-    phrase.split_whitespace().map(str::to_lowercase).collect::<Vec<_>>().join(" ")
-}
-
-fn read_words(check: &mut Checker, raw: RawWords, base: Words) -> Words {
-    let mut words = base;
-    if let Some(sounds) = raw.marker_sounds {
-        words.set_marker_sounds(sounds);
-    }
-    let mut place: BTreeMap<Role, Range<usize>> = BTreeMap::new();
-    let mut set = |words: &mut Words, role: Role, phrases: Phrases, span: Range<usize>| {
-        let phrases = match phrases {
-            Phrases::One(phrase) => vec![phrase],
-            Phrases::Many(phrases) => phrases,
-        };
-        let phrases: Vec<String> = phrases.iter().map(|phrase| tidy(phrase)).collect();
-        place.insert(role.clone(), span);
-        words.set(role, phrases.into_iter().filter(|phrase| !phrase.is_empty()).collect());
-    };
-    let fixed = [
-        (Role::Attention, raw.attention),
-        (Role::Marker, raw.marker),
-        (Role::Miss, raw.miss),
-        (Role::Value(RewardValue::Low), raw.low),
-        (Role::Value(RewardValue::High), raw.high),
-        (Role::Value(RewardValue::Jackpot), raw.jackpot),
-        (Role::Side(Side::Left), raw.left),
-        (Role::Side(Side::Right), raw.right),
-        (Role::Mood(Mood::Keen), raw.keen),
-        (Role::Mood(Mood::Calm), raw.calm),
-        (Role::Mood(Mood::Worried), raw.worried),
-        (Role::Mood(Mood::Tired), raw.tired),
-        (Role::Cue, raw.cue),
-        (Role::HoldStart, raw.hold_start),
-        (Role::TakeBack, raw.take_back),
-        (Role::Change, raw.change),
-    ];
-    for (role, phrases) in fixed {
-        if let Some(phrases) = phrases {
-            let span = phrases.span();
-            set(&mut words, role, phrases.into_inner(), span);
-        }
-    }
-    if let Some(steps) = raw.steps {
-        let span = steps.span();
-        words.keep_steps(0);
-        for (number, phrases) in (1..=u8::MAX).zip(steps.into_inner()) {
-            set(&mut words, Role::Step(number), phrases, span.clone());
-        }
-    }
-    for (command, phrases) in raw.commands {
-        let span = phrases.span();
-        set(&mut words, Role::Command(command), phrases.into_inner(), span);
-    }
-    for (name, phrases) in raw.own {
-        let span = phrases.span();
-        set(&mut words, Role::Own(name), phrases.into_inner(), span);
-    }
-    check_words(check, &words, &place);
-    words
-}
-
-/// Each phrase means one thing among the tags, and one thing among the commands.
-fn check_words(check: &mut Checker, words: &Words, place: &BTreeMap<Role, Range<usize>>) {
-    let mut meaning: BTreeMap<(bool, &str), &Role> = BTreeMap::new();
-    let mut repeated = Vec::new();
-    for (role, phrase) in words.iter() {
-        let among_commands = matches!(role, Role::Command(_));
-        if let Some(other) = meaning.insert((among_commands, phrase), role) {
-            let span = place.get(role).or_else(|| place.get(other)).cloned().unwrap_or(0..0);
-            let found = if role == other {
-                format!("\"{phrase}\" twice for the same role")
-            } else {
-                format!("\"{phrase}\" for two roles ({} and {})", name(other), name(role))
-            };
-            repeated.push((span, found));
-        }
-    }
-    for (span, found) in repeated {
-        check.complain(&span, found, "each word for one role only");
-    }
-    for needed in [Role::Attention, Role::Marker] {
-        if words.of(&needed).is_empty() {
-            let span = place.get(&needed).cloned().unwrap_or(0..0);
-            check.complain(&span, format!("no word for {}", name(&needed)), "at least one");
-        }
-    }
-}
-
-/// The name of a role as the plan file writes it.
-fn name(role: &Role) -> String {
-    match role {
-        Role::Step(number) => format!("step {number}"),
-        Role::Own(name) => format!("own.{name}"),
-        role => match serde_json::to_value(role) {
-            Ok(serde_json::Value::String(name)) => name,
-            Ok(serde_json::Value::Object(map)) => {
-                map.values().next().and_then(|value| value.as_str()).unwrap_or("a role").to_owned()
-            }
-            _ => "a role".to_owned(),
-        },
     }
 }

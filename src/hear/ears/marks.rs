@@ -28,9 +28,8 @@ impl Ears {
         let end = At::of_sample(click.end, RATE);
         let words = name(click.sound).to_owned();
         let decided = self.now();
-        let spoken = self.spoken.as_ref().filter(|spoken| spoken.overlaps(at, end));
-        if spoken.is_some() || self.is_own(at, end) {
-            let other = spoken.map(|spoken| spoken.words.clone()).unwrap_or_default();
+        if let Some(spoken) = self.spoken.as_ref().filter(|spoken| spoken.overlaps(at, end)) {
+            let other = spoken.words.clone();
             return Heard::Doubt(Doubt { at, end, words, other, decided });
         }
         self.marked = Some(Placed { from: at, to: end, words: words.clone() });
