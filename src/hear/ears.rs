@@ -492,7 +492,8 @@ impl Ears {
             return None;
         }
         let read = self.commands.finish(&self.model, &self.past, first, last);
-        let asked = judge::command(&read, called.is_some(), &self.grammar);
+        let bounds = if self.gate.was_in_noise() { judge::IN_NOISE } else { judge::IN_QUIET };
+        let asked = judge::command(&read, called.is_some(), bounds, &self.grammar);
         if let Some((command, opening, words)) = asked {
             let texts: Vec<&str> = words.iter().map(|word| word.text.as_str()).collect();
             let at = match called {

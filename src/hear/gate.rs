@@ -94,6 +94,11 @@ impl Gate {
         self.height
     }
 
+    /// Whether the last stretch stood little over the room's noise.
+    pub(super) fn was_in_noise(&self) -> bool {
+        self.height < LITTLE_DB
+    }
+
     /// Takes a sample; tells what changed with it.
     pub(super) fn hear(&mut self, sample: i16) -> Option<Change> {
         self.power += self.filter.pass(sample).powi(2);
