@@ -54,7 +54,7 @@ pub(super) struct CommandBounds {
 }
 
 /// Chosen on eleven synthetic voices with every command: right 262 and wrong 1 of 264 without the distance to other
-/// commands, 261 and 0 with it.
+/// commands, 262 and 0 with it.
 pub(super) const IN_QUIET: CommandBounds = CommandBounds { behind_words: 1.0, ahead: 1.5 };
 /// The same voices with hiss or babble 10 dB below them: these took wrong commands from 20 to 5 of 528, and right ones
 /// from 324 to 293.
