@@ -42,5 +42,7 @@ pub(crate) fn clock(span: Duration) -> String {
 
 /// One decimal, or none from ten on.
 pub(crate) fn number(x: f64) -> String {
+    // Never "-0.0".
+    let x = if x.abs() < 0.05 { 0.0 } else { x };
     if x.abs() < 9.95 { format!("{x:.1}") } else { format!("{x:.0}") }
 }

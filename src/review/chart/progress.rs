@@ -29,6 +29,9 @@ pub struct Phase {
     pub name: String,
 }
 
+/// Phase lines nearer than this have no room for a whole label between them.
+const NEAR_PX: f64 = 60.0;
+
 /// A ratio chart: counts per minute on a logarithmic axis against calendar days. Dots are rewarded reps,
 /// crosses misses, short lines the record floor (one in the time observed). Points are only joined
 /// within a phase and over days that follow each other.
@@ -59,13 +62,19 @@ pub fn ratio(days: &[DayPoint], phases: &[Phase], dates: &dyn Fn(i32) -> String)
         if number > 0 {
             canvas.line("phase", (x, top), (x, bottom));
         }
-        // Labels in two rows, so that neighbours stay apart.
+        // Labels in two rows, so that neighbours stay apart; where lines are near, only what tells them apart.
         let row = top + 10.0 + 14.0 * (number % 2) as f64;
+        let next = phases.get(number + 1).map(|next| canvas.px(f64::from(next.from) - 0.5));
+        let near = next.is_some_and(|next| next - x < NEAR_PX);
+        let label = match phase.name.rsplit(' ').next() {
+            Some(last) if near => last,
+            _ => &phase.name,
+        };
         // Near the right edge the label goes to the left of its line.
         if x > canvas.right - 90.0 {
-            canvas.text("note", (x - 4.0, row), "end", &phase.name);
+            canvas.text("note", (x - 4.0, row), "end", label);
         } else {
-            canvas.text("note", (x + 4.0, row), "start", &phase.name);
+            canvas.text("note", (x + 4.0, row), "start", label);
         }
     }
     for run in days.chunk_by(|a, b| a.phase == b.phase && b.day - a.day == 1) {
