@@ -15,7 +15,7 @@ from sound import RATE, load
 vosk.SetLogLevel(-1)
 NEAR_S = 0.3
 # Of computing, a set; without end when everything is measured.
-PATIENCE_S = float("inf") if os.environ.get("HUSHTALLY_BENCH") == "full" else 90
+PATIENCE_S = float("inf") if os.environ.get("HUSHTALLY_BENCH") == "full" else 20
 
 
 class PlainVosk:
