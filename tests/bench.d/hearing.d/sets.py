@@ -147,8 +147,10 @@ def synthetic(folder, count, words=tuple(DEFAULT) + tuple(PHRASES)):
         word = trimmed(speak(text, voice, folder))
         word = word * (0.3 / float(np.abs(word).max()))
         noise = chance.standard_normal(len(word) + int(1.7 * RATE)).astype("float32") * 3e-4
-        noise[RATE : RATE + len(word)] += word
-        made.add(f"{index:04}.wav", noise, [(1.0, 1.0 + len(word) / RATE, text)])
+        # At any sample, so that no grid of ours is met by chance.
+        start = RATE + int(chance.integers(0, RATE // 10))
+        noise[start : start + len(word)] += word
+        made.add(f"{index:04}.wav", noise, [(start / RATE, (start + len(word)) / RATE, text)])
     return made.close()
 
 
