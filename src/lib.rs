@@ -11,6 +11,7 @@
 //! | [`session`] *pure* | tags and time | reps, nudges, answers |
 //! | [`dialogue`] *pure* | tags, commands and dictation | what to say, ask, keep and choose next |
 //! | [`history`] *pure* | sessions | progress, next session, alarms |
+//! | `private` | – | folders for nobody else's eyes |
 //! | [`config`] | the settings file | settings |
 //! | [`clock`] | – | time and ids; the only reader of clocks |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
@@ -36,6 +37,7 @@ pub mod history;
 pub mod interpret;
 pub mod nudge;
 pub mod plan;
+mod private;
 pub mod review;
 pub mod run;
 pub mod score;

@@ -13,7 +13,7 @@ use crate::clock::Clock;
 use crate::hear::personal::{Features, Learnt, LearntStore, Lesson, Take, Takes};
 use crate::hear::{Ears, Heard};
 use crate::interpret::Grammar;
-use crate::plan::{Plan, Role};
+use crate::plan::{Plan, Role, Words};
 use crate::run::{self, Classroom, Desk, Plain};
 use crate::score::{Stretch, stretches};
 
@@ -87,10 +87,7 @@ pub(super) fn run(args: &LearnArgs) -> Result<(), Failure> {
 /// Which phrases are to be learnt: those asked for, or every tag of the plan.
 fn phrases(args: &LearnArgs, plan: &Plan) -> Result<Vec<String>, Failure> {
     let grammar = Grammar::new(&plan.words);
-    let tidy = |text: &String| {
-        text.split_whitespace().map(str::to_lowercase).collect::<Vec<_>>().join(" ")
-    };
-    let asked: Vec<String> = args.words.iter().map(tidy).collect();
+    let asked: Vec<String> = args.words.iter().map(|words| Words::tidy(words)).collect();
     for phrase in &asked {
         let words: Vec<&str> = phrase.split(' ').collect();
         if grammar.parse(&words).is_none_or(|read| read.len() != 1) {

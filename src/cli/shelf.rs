@@ -128,7 +128,8 @@ impl PlanShelf {
                     == 1;
             let parts: Vec<&str> = name.split_whitespace().collect();
             let taken = words.iter().any(|(_, phrase)| phrase == name);
-            if only_one && !taken && !parts.is_empty() && model.unknown(&parts).is_empty() {
+            if only_one && !taken && !parts.is_empty() && parts.iter().all(|part| model.knows(part))
+            {
                 words.set(Role::Own(Dialogue::choice_tag(index)), vec![parts.join(" ")]);
             }
         }

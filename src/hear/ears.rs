@@ -1,5 +1,6 @@
 //! Gate, recognisers and verdict together.
 
+mod commands;
 mod marks;
 mod taught;
 
@@ -7,25 +8,22 @@ use std::time::Duration;
 
 use super::clicks::Clicks;
 use super::dictation::Dictation;
-use super::gate::{Change, Gate};
+use super::gate::{Change, Gate, LONGEST, SHORTEST};
 use super::judge::{self, Bounds, Candidate, FAR, Gaps, Verdict};
 use super::level::STEP;
 use super::onset::onset;
 use super::past::Past;
 use super::personal::{Learnt, Matcher};
-use super::recogniser::{Alternative, Placed, Recogniser};
+use super::recogniser::{Alternative, Placed, Recogniser, spoken, texts};
 use super::stretch::Reader;
 use super::{Doubt, Frequent, HearError, Heard, HeardTag, SpeechModel, lines};
 use crate::at::At;
 use crate::audio::{Frame, RATE};
 use crate::interpret::{Details, Grammar, Reading, Said};
-use crate::plan::{Command, Words};
+use crate::plan::Words;
 
 /// Steps of 10 ms read before a stretch.
 const LEAD: usize = 20;
-/// No tag lasts longer, and no tag shorter.
-const LONGEST: usize = 250;
-const SHORTEST: usize = 6;
 /// Quiet that a tag has between it and talk before it.
 const QUIET_BEFORE: usize = 20;
 /// Talk that begins this soon after a tag shows that it was the beginning of talk.
@@ -384,8 +382,8 @@ impl Ears {
             Verdict::Other => {
                 let mut heard = vec![other];
                 if judge::is_talk(&open, &self.grammar) {
-                    let best = open.iter().map(Alternative::text).find(|text| !text.is_empty());
-                    heard.extend(self.talk_goes_on(began, &best.unwrap_or_default()));
+                    let best = spoken(&open).map(Alternative::text).unwrap_or_default();
+                    heard.extend(self.talk_goes_on(began, &best));
                 }
                 heard
             }
@@ -433,8 +431,7 @@ impl Ears {
     }
 
     fn tag(&self, at: At, first: u64, words: &[Placed], reading: &Reading) -> HeardTag {
-        let texts: Vec<&str> =
-            words[reading.first..reading.end].iter().map(|word| word.text.as_str()).collect();
+        let texts = texts(&words[reading.first..reading.end]);
         HeardTag {
             at: if reading.first == 0 {
                 at
@@ -449,7 +446,7 @@ impl Ears {
     }
 
     fn doubt(&self, began: usize, first: u64, words: &[Placed], other: String) -> Doubt {
-        let texts: Vec<&str> = words.iter().map(|word| word.text.as_str()).collect();
+        let texts = texts(words);
         let at = self.begin_of(began);
         Doubt {
             at,
@@ -468,71 +465,6 @@ impl Ears {
             self.past.between(noticed.saturating_sub(half_a_second), noticed + half_a_second);
         let place = onset(&samples, (noticed - first) as usize);
         At::of_sample(first + place as u64, RATE)
-    }
-
-    /// What a stretch is when it is the attention word, with or without a command, or a command after it.
-    fn command(
-        &mut self,
-        began: usize,
-        end: usize,
-        first: u64,
-        last: u64,
-        tags: &[Alternative],
-        open: &[Alternative],
-    ) -> Option<Vec<Heard>> {
-        let called = self.called.take().filter(|(until, _)| began <= *until);
-        let calls = |alternatives: &[Alternative]| {
-            let best = alternatives.iter().find(|alternative| !alternative.words.is_empty())?;
-            let texts: Vec<&str> = best.words.iter().map(|word| word.text.as_str()).collect();
-            let length = self.grammar.called(&texts);
-            (length > 0).then_some(length == texts.len())
-        };
-        let (by_tags, by_open) = (calls(tags), calls(open));
-        if called.is_none() && by_tags.is_none() && by_open.is_none() {
-            return None;
-        }
-        let read = self.commands.finish(&self.model, &self.past, first, last);
-        let bounds = if self.gate.was_in_noise() { judge::IN_NOISE } else { judge::IN_QUIET };
-        let asked = judge::command(&read, called.is_some(), bounds, &self.grammar);
-        if let Some((command, opening, words)) = asked {
-            let texts: Vec<&str> = words.iter().map(|word| word.text.as_str()).collect();
-            let at = match called {
-                Some((_, at)) if opening == 0 => at,
-                _ => self.begin_of(began),
-            };
-            let said = Said::Command { command };
-            let ended = place(first, words.last().map_or(0.0, |word| word.end));
-            let tag =
-                HeardTag { at, end: ended, said, words: texts.join(" "), decided: self.now() };
-            return Some(self.give_command(end, tag));
-        }
-        if by_open == Some(true) && by_tags == Some(true) {
-            self.called = Some((end + FOLLOWS, self.begin_of(began)));
-            return Some(Vec::new());
-        }
-        let best = read.iter().find(|alternative| !alternative.words.is_empty());
-        if let (Some(best), true, true) = (best, by_open.is_some(), by_tags.is_some()) {
-            // Called by name, and not understood: that is told, not dropped.
-            let words = best.words.clone();
-            return Some(vec![Heard::Doubt(self.doubt(
-                began,
-                first,
-                &words,
-                "no command".to_owned(),
-            ))]);
-        }
-        None
-    }
-
-    /// A command ends things, so it waits a moment: what it begins may be a sentence. But for a note, whose
-    /// words may follow at once.
-    fn give_command(&mut self, end: usize, tag: HeardTag) -> Vec<Heard> {
-        if tag.said == (Said::Command { command: Command::Note }) {
-            self.dictation.begin(&self.model, tag.at, self.gate.steps());
-            return vec![Heard::Tags(vec![tag])];
-        }
-        self.waiting = Some((end + RESUMES, tag));
-        Vec::new()
     }
 }
 

@@ -21,6 +21,9 @@ const HANG: usize = 15;
 const HANG_IN_NOISE: usize = 28;
 /// Speech whose loudest part is less than this over the noise stands little over it.
 const LITTLE_DB: f32 = 25.0;
+/// No tag is shorter or longer than so many steps.
+pub(super) const SHORTEST: usize = 6;
+pub(super) const LONGEST: usize = 250;
 /// How far before the opening a stretch may begin: 200 ms.
 const REACH_BACK: usize = 20;
 /// A floor below this is the noise of the converter, not of a room.

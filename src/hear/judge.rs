@@ -1,7 +1,7 @@
 //! Tag, doubt or talk: compares what the plan's words alone would make of a stretch with what ordinary
 //! words would. Pure.
 
-use super::recogniser::{Alternative, Placed};
+use super::recogniser::{Alternative, Placed, spoken};
 use crate::interpret::{Grammar, Reading};
 use crate::plan::Command;
 
@@ -71,7 +71,7 @@ fn rarity(readings: &[Reading]) -> f32 {
 /// The best reading that is tags and nothing else.
 pub(super) fn candidate(alternatives: &[Alternative], grammar: &Grammar) -> Option<Candidate> {
     let tags = alternatives.iter().filter_map(|alternative| {
-        let texts: Vec<&str> = alternative.words.iter().map(|word| word.text.as_str()).collect();
+        let texts = alternative.texts();
         let readings = grammar.parse(&texts)?;
         let score = alternative.score - rarity(&readings);
         Some((score, Candidate { words: alternative.words.clone(), readings }))
@@ -91,7 +91,7 @@ pub(super) fn gaps(candidate: &Candidate, open: &[Alternative], grammar: &Gramma
     let own = own - rarity(&candidate.readings);
     let behind = |alternative: Option<&Alternative>| alternative.map_or(-FAR, |a| a.score - own);
     let is_other = |alternative: &&Alternative| {
-        let texts: Vec<&str> = alternative.words.iter().map(|word| word.text.as_str()).collect();
+        let texts = alternative.texts();
         !texts.is_empty() && !texts.iter().all(|text| grammar.knows(text))
     };
     Gaps {
@@ -136,8 +136,7 @@ pub(super) fn command(
         let follows = opening > 0 || called;
         follows.then(|| grammar.command(&texts[opening..])).flatten().map(|found| (found, opening))
     };
-    let enough =
-        read.iter().find(|alternative| !alternative.words.is_empty())?.score - bounds.behind_words;
+    let enough = spoken(read)?.score - bounds.behind_words;
     let (best, (found, opening)) = read
         .iter()
         .filter(|alternative| alternative.score >= enough)

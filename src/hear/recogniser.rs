@@ -24,12 +24,22 @@ pub(super) struct Placed {
 impl Alternative {
     /// Its words' spellings.
     pub(super) fn texts(&self) -> Vec<&str> {
-        self.words.iter().map(|word| word.text.as_str()).collect()
+        texts(&self.words)
     }
 
     pub(super) fn text(&self) -> String {
         self.texts().join(" ")
     }
+}
+
+/// The spellings of these words.
+pub(super) fn texts(words: &[Placed]) -> Vec<&str> {
+    words.iter().map(|word| word.text.as_str()).collect()
+}
+
+/// The best reading that is not silence.
+pub(super) fn spoken(alternatives: &[Alternative]) -> Option<&Alternative> {
+    alternatives.iter().find(|alternative| !alternative.words.is_empty())
 }
 
 /// Reads stretches of speech by a fixed list of lines, or freely.

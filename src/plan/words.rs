@@ -181,6 +181,11 @@ impl Words {
         Words { phrases: BTreeMap::new(), sounds: BTreeSet::new() }
     }
 
+    /// A phrase as it is kept: lower case, its words apart by single spaces.
+    pub fn tidy(phrase: &str) -> String {
+        phrase.split_whitespace().map(str::to_lowercase).collect::<Vec<_>>().join(" ")
+    }
+
     /// The default words (English), from `prompts/en/words.toml`.
     pub fn english() -> Self {
         super::parse::words(

@@ -4,8 +4,9 @@
 use std::fs::{File, OpenOptions, TryLockError};
 use std::path::{Path, PathBuf};
 
-use super::open::{beside, create_folder, create_private};
+use super::open::{beside, create_private};
 use super::{SessionId, Store, StoreError};
+use crate::private::create_folder;
 
 impl Store {
     /// Claims an unfinished session, to go on with it. Sessions begun here are claimed by themselves, and

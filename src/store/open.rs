@@ -11,6 +11,7 @@ use rusqlite::{Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavio
 use rusqlite_migration::{M, Migrations};
 
 use super::{SessionId, StoreError};
+use crate::private::create_folder;
 
 const MIGRATIONS: [M<'static>; 3] = [
     M::up(include_str!("migrations/0001-log.sql")),
@@ -297,14 +298,6 @@ fn folder_of(path: &Path) -> PathBuf {
         Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
         _ => PathBuf::from("."),
     }
-}
-
-pub(super) fn create_folder(folder: &Path) -> io::Result<()> {
-    let mut builder = fs::DirBuilder::new();
-    builder.recursive(true);
-    #[cfg(unix)]
-    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
-    builder.create(folder)
 }
 
 /// Makes an empty file that only its owner may read and write; an error when there is one.

@@ -17,7 +17,7 @@ use std::collections::BTreeMap;
 
 use minijinja::value::{Serde, Value};
 use minijinja::{Environment, context};
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 
 use crate::dialogue::Line;
 use crate::hear::personal::Teaching;
@@ -101,10 +101,10 @@ impl Wording {
     fn from_prompts(prompts: Prompts) -> Self {
         let mut templates = Environment::new();
         filters::add_to(&mut templates);
-        let lines = prompts.line.into_iter().map(|(name, text)| (line_name(&name), text));
-        let learn = prompts.learn.into_iter().map(|(name, text)| (learn_name(&name), text));
-        let check = prompts.check.into_iter().map(|(name, text)| (check_name(&name), text));
-        let named = lines.chain(learn).chain(check);
+        let parts = [("line", prompts.line), ("learn", prompts.learn), ("check", prompts.check)];
+        let named = parts.into_iter().flat_map(|(part, lines)| {
+            lines.into_iter().map(move |(name, text)| (in_part(part, &name), text))
+        });
         for (name, template) in prompts.templates.into_iter().chain(named) {
             templates.add_template_owned(name, template).expect("a test renders every prompt");
         }
@@ -118,9 +118,7 @@ impl Wording {
 
     /// What is said while sounds are learnt.
     pub fn teaching(&self, line: &Teaching) -> String {
-        let values = Value::from(Serde(line));
-        let name = values.get_attr("line").map(|name| name.to_string()).unwrap_or_default();
-        self.render(&learn_name(&name), values)
+        self.render_line("learn", line)
     }
 
     /// The sentences for an answer.
@@ -150,21 +148,24 @@ impl Wording {
 
     /// A line of the dialogue.
     pub fn line(&self, line: &Line) -> String {
-        let values = Value::from(Serde(line));
-        let name = values.get_attr("line").map(|name| name.to_string()).unwrap_or_default();
-        self.render(&line_name(&name), values)
+        self.render_line("line", line)
     }
 
     /// A line of the sound check.
     pub fn check(&self, line: &soundcheck::Line) -> String {
-        let values = Value::from(Serde(line));
-        let name = values.get_attr("line").map(|name| name.to_string()).unwrap_or_default();
-        self.render(&check_name(&name), values)
+        self.render_line("check", line)
     }
 
     /// What a nudge means, in words.
     pub fn nudge(&self, kind: NudgeKind) -> &str {
         self.nudges.get(kind.name()).map_or(kind.name(), String::as_str)
+    }
+
+    /// A line of this part, which says its own name.
+    fn render_line(&self, part: &str, line: &impl Serialize) -> String {
+        let values = Value::from(Serde(line));
+        let name = values.get_attr("line").map(|name| name.to_string()).unwrap_or_default();
+        self.render(&in_part(part, &name), values)
     }
 
     fn render(&self, name: &str, values: Value) -> String {
@@ -182,18 +183,9 @@ impl Wording {
     }
 }
 
-/// Lines have names of their own, apart from the answers'.
-fn line_name(name: &str) -> String {
-    format!("line.{name}")
-}
-
-fn learn_name(name: &str) -> String {
-    format!("learn.{name}")
-}
-
-/// And so have those of the sound check.
-fn check_name(name: &str) -> String {
-    format!("check.{name}")
+/// Lines of a part have names of their own, apart from the answers' and from other parts'.
+fn in_part(part: &str, name: &str) -> String {
+    format!("{part}.{name}")
 }
 
 #[cfg(test)]

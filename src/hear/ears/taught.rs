@@ -2,6 +2,7 @@
 
 use super::{Alternative, Candidate, Ears, Placed, Verdict, judge};
 use crate::hear::personal::{Features, Match, Outcome, Recognised, combine, of_stretch};
+use crate::hear::recogniser::{spoken, texts};
 use crate::hear::{Heard, HeardTag};
 use crate::interpret::{Grammar, Said};
 
@@ -47,16 +48,15 @@ impl Ears {
                 Recognised::Sure(&words)
             }
             Verdict::Tags(candidate) => {
-                words = texts(&candidate.words);
+                words = texts(&candidate.words).join(" ");
                 Recognised::Sure(&words)
             }
             Verdict::Doubt(candidate, _) => {
-                words = texts(&candidate.words);
+                words = texts(&candidate.words).join(" ");
                 Recognised::Unsure(&words)
             }
             Verdict::Other => {
-                let best = stretch.open.iter().map(Alternative::text).find(|text| !text.is_empty());
-                words = best.unwrap_or_default();
+                words = spoken(stretch.open).map(Alternative::text).unwrap_or_default();
                 Recognised::Nothing(&words)
             }
         };
@@ -82,7 +82,7 @@ impl Ears {
     /// What the recogniser read, if both readings begin with the attention word.
     fn is_called(&self, stretch: &Stretch) -> Option<String> {
         let calls = |alternatives: &[Alternative]| {
-            let best = alternatives.iter().find(|alternative| !alternative.words.is_empty())?;
+            let best = spoken(alternatives)?;
             (self.grammar.called(&best.texts()) > 0).then(|| best.text())
         };
         calls(stretch.open).and(calls(stretch.tags))
@@ -90,7 +90,7 @@ impl Ears {
 
     fn give_learnt(&mut self, stretch: &Stretch, phrase: &str) -> Option<Vec<Heard>> {
         let words = self.placed(stretch, phrase);
-        let texts: Vec<&str> = words.iter().map(|word| word.text.as_str()).collect();
+        let texts = texts(&words);
         let readings = self.grammar.parse(&texts)?;
         self.last_was_talk = false;
         if let Some(Said::Command { command }) = readings.first().map(|reading| &reading.said) {
@@ -127,10 +127,6 @@ impl Ears {
             })
             .collect()
     }
-}
-
-fn texts(words: &[Placed]) -> String {
-    words.iter().map(|word| word.text.as_str()).collect::<Vec<_>>().join(" ")
 }
 
 /// What the recogniser alone makes of a stretch.

@@ -2,12 +2,13 @@
 
 use std::fs;
 use std::io::{self, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use super::matcher::Learnt;
+use crate::private::create_folder;
 
 /// The format; a file of another is refused with words.
 const FORMAT: u32 = 1;
@@ -103,7 +104,7 @@ impl LearntStore {
         let person = person.map(|person| person.trim().to_owned());
         let kept = Kept { format: FORMAT, person, learnt: learnt.clone() };
         let text = serde_json::to_string(&kept).map_err(|error| disk(error.into()))?;
-        make_private_folder(&self.folder).map_err(disk)?;
+        create_folder(&self.folder).map_err(disk)?;
         // A temporary file is made for its owner alone, and takes the name when it is whole and on disk.
         let mut beside = tempfile::NamedTempFile::new_in(&self.folder).map_err(disk)?;
         beside.write_all(text.as_bytes()).map_err(disk)?;
@@ -126,16 +127,10 @@ impl LearntStore {
     }
 }
 
-fn make_private_folder(folder: &Path) -> io::Result<()> {
-    let mut builder = fs::DirBuilder::new();
-    builder.recursive(true);
-    #[cfg(unix)]
-    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
-    builder.create(folder)
-}
-
 #[cfg(test)]
 mod tests {
+    use std::path::Path;
+
     use super::*;
     use crate::hear::personal::Features;
 

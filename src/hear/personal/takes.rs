@@ -2,7 +2,7 @@
 
 use crate::at::At;
 use crate::audio::{Frame, RATE};
-use crate::hear::gate::{Change, Gate};
+use crate::hear::gate::{Change, Gate, LONGEST, SHORTEST};
 use crate::hear::level::STEP;
 use crate::hear::past::Past;
 
@@ -12,9 +12,6 @@ use super::features::Features;
 const KEPT_STEPS: usize = 350;
 /// The room is heard from so many samples before a stretch up to so many: 300 to 30 ms.
 const ROOM: (u64, u64) = (4_800, 480);
-/// No tag is shorter or longer, in steps of 10 ms.
-pub(in crate::hear) const SHORTEST: usize = 6;
-pub(in crate::hear) const LONGEST: usize = 250;
 
 /// A stretch that was heard.
 #[derive(Debug, Clone, PartialEq)]

@@ -58,10 +58,6 @@ pub fn words(file: &str, text: &str, base: Words) -> Result<Words, PlanErrors> {
     }
 }
 
-fn tidy(phrase: &str) -> String {
-    phrase.split_whitespace().map(str::to_lowercase).collect::<Vec<_>>().join(" ")
-}
-
 pub(super) fn read_words(check: &mut Checker, raw: RawWords, base: Words) -> Words {
     let mut words = base;
     if let Some(sounds) = raw.marker_sounds {
@@ -73,7 +69,7 @@ pub(super) fn read_words(check: &mut Checker, raw: RawWords, base: Words) -> Wor
             Phrases::One(phrase) => vec![phrase],
             Phrases::Many(phrases) => phrases,
         };
-        let phrases: Vec<String> = phrases.iter().map(|phrase| tidy(phrase)).collect();
+        let phrases: Vec<String> = phrases.iter().map(|phrase| Words::tidy(phrase)).collect();
         place.insert(role.clone(), span);
         words.set(role, phrases.into_iter().filter(|phrase| !phrase.is_empty()).collect());
     };

@@ -76,6 +76,7 @@ def personal_figures(cache, shared, other):
         groups["digits"] = personal.digits(cache / "personal-digits", shared)
         groups["single words"] = personal.single_words(cache / "personal-words", shared)
     everyone, right, expected, false, hours = [], 0, 0, 0, 0.0
+    taught = {}
     for name, people in groups.items():
         of_group = []
         for person in people:
@@ -86,14 +87,14 @@ def personal_figures(cache, shared, other):
         share = together(of_group, "right") / together(of_group, "tags_expected")
         say(f"  taught, {name}: {len(people)} people, {together(of_group, 'tags_expected')} words, recall {share:.3f}, "
             f"wrong {together(of_group, 'wrong')}, unsure {together(of_group, 'unsure')}")
+        taught[name] = of_group
         right, expected = right + together(of_group, "right"), expected + together(of_group, "tags_expected")
         false, hours = false + together(of_group, "false_tags"), hours + together(of_group, "nothing_s") / 3600
     peers = {}
     if shared:
         # Only digits: without being taught, a name that is no word cannot be listened for.
         alone = [ours(person / "asked") for person in groups["digits"]]
-        taught = [ours(person / "asked", "--db", person / "record.db") for person in groups["digits"]]
-        for kind, figures in (("digits_untaught", alone), ("digits_taught", taught)):
+        for kind, figures in (("digits_untaught", alone), ("digits_taught", taught["digits"])):
             peers[kind] = {"recall": together(figures, "right") / together(figures, "tags_expected")}
     figure("recall_personal_sounds", right / expected, "%", ">=95", peers, "recall", 100)
     for person, db in everyone if FULL else everyone[:: max(1, len(everyone) // 3)]:
@@ -116,14 +117,17 @@ def click_figures(cache, shared, other):
     figure("click_onset_error_ms_p95", spread(heard, "onset_error_ms", "p95"), "ms", "<=5")
     false, hours = heard["false_tags"], heard["nothing_s"] / 3600
     say(f"  clicks: false among synthesised sounds {false} in {hours:.2f} h")
-    for kind, sounds in (("click", clicks.CLICKS), ("whistle", clicks.WHISTLES)):
-        if not other:
-            continue
-        plan = cache / f"{kind}.toml"
+    if not other:
+        return
+
+    def with_markers(sounds):
+        plan = cache / "clicks.toml"
         plan.write_text(clicks.PLAN.format(", ".join(f'"{sound}"' for sound in sounds)), encoding="utf-8")
-        with_it = ours(other, "--plan", plan, "--no-learnt")
-        plan.write_text(clicks.PLAN.format(""), encoding="utf-8")
-        without = ours(other, "--plan", plan, "--no-learnt")
+        return ours(other, "--plan", plan, "--no-learnt")
+
+    without = with_markers([])
+    for kind, sounds in (("click", clicks.CLICKS), ("whistle", clicks.WHISTLES)):
+        with_it = with_markers(sounds)
         extra = with_it["false_tags"] - without["false_tags"]
         figure(f"{kind}_false_markers_per_hour", extra / (with_it["nothing_s"] / 3600), "1/h", "<=1" if kind == "click" else "-")
 
