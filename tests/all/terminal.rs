@@ -35,7 +35,8 @@ impl Terminal {
 
     /// The same, by another program that starts ours.
     fn start_under(room: &Room, house: &House, under: &str, arguments: &str) -> Result<Self> {
-        let line = format!("{under}{} {arguments}", env!("CARGO_BIN_EXE_hushtally"));
+        // In place of the shell: Ctrl-C would end some shells, and their end would hide ours.
+        let line = format!("exec {under}{} {arguments}", env!("CARGO_BIN_EXE_hushtally"));
         let mut child = room
             .command("script")
             .args(["--quiet", "--flush", "--return", "--command", &line, "/dev/null"])
