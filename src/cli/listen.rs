@@ -41,7 +41,10 @@ In the settings file (config.toml), beside what `hushtally soundcheck` writes:
   on_nudge = \"./buzz.sh\"        as --on-nudge: a program, no arguments, no shell, not
                                 waited for; it is given the name of the nudge, one of
                                 those that `hushtally nudges` lists
-  voice_command = \"text2wave\"   reads aloud in place of espeak-ng: a sentence on its
+  voice = \"flite:slt\"           reads aloud in place of the best voice installed: one of
+                                those that \"flite -lv\" lists, or one of espeak-ng's
+                                (voice = \"espeak-ng:en-gb\")
+  voice_command = \"text2wave\"   reads aloud in place of both: a sentence on its
                                 standard input, a sound file on its standard output;
                                 voice and speed stand in its environment:
                                 HUSHTALLY_VOICE, HUSHTALLY_WORDS_A_MINUTE
