@@ -44,6 +44,9 @@ pub struct Settings {
     /// standard output.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub voice_command: Option<String>,
+    /// Device file of a MIDI pedal, pad or keyboard that is the switch.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub midi_pedal: Option<PathBuf>,
     /// Who reads: `flite:` and a voice of flite, or espeak-ng's name of a voice. Without it, the best that is installed.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub voice: Option<String>,

@@ -9,14 +9,15 @@ use super::ears_thread::{EarsThread, FromEars, Passed};
 use super::live::next_line;
 use super::talk::Signals;
 use super::trial::{Trial, TrialSound};
-use super::typed::typed;
+use super::typed::understood;
 use super::{Desk, Sounds, Tuning, Typed};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::VoiceChange;
 use crate::hear::{Doubt, Ears, Heard, HeardTag};
-use crate::interpret::switch::{Press, Pressed, Switch, Timing};
+use crate::interpret::pedal::Switches;
+use crate::interpret::switch::{Press, Pressed, Timing};
 use crate::interpret::{Details, Said};
 use crate::nudge::loudness::NoiseFloor;
 use crate::plan::{Command, Words};
@@ -89,7 +90,7 @@ pub fn soundcheck(
         over: false,
         unsaved: None,
         began,
-        switch: Switch::new(check_up.timing),
+        switches: Switches::new(check_up.timing),
         up: check_up,
     };
     let ended = runtime.block_on(running.run())?;
@@ -115,7 +116,7 @@ struct Running<'a, 'd> {
     over: bool,
     unsaved: Option<String>,
     began: Duration,
-    switch: Switch,
+    switches: Switches,
 }
 
 impl Running<'_, '_> {
@@ -131,9 +132,15 @@ impl Running<'_, '_> {
                 line = next_line(&mut lines) => match line {
                     Some(Typed::Line(line)) => self.typed(&line)?,
                     Some(Typed::Key(at)) => {
-                        let pressed = self.switch.key(at);
+                        let pressed = self.switches.key.key(at);
                         self.pressed(pressed)?;
                     }
+                    Some(Typed::Pedal { down, at }) => {
+                        let pedal = &mut self.switches.pedal;
+                        let pressed = if down { pedal.down(at) } else { pedal.up(at) };
+                        self.pressed(pressed)?;
+                    }
+                    Some(Typed::Trouble(trouble)) => self.desk.printer.remark(&trouble),
                     Some(Typed::Draft(_)) => {}
                     None => lines = None,
                 },
@@ -266,10 +273,7 @@ impl Running<'_, '_> {
 
     fn typed(&mut self, line: &str) -> anyhow::Result<()> {
         let line = line.trim().to_lowercase();
-        let said = typed(&line, &self.up.words);
-        if said.is_empty() {
-            self.desk.printer.remark(&format!("not understood: {line}"));
-        }
+        let said = understood(&line, &self.up.words, self.desk);
         if let Some(sounds) = &mut self.desk.sounds {
             sounds.hush();
         }
@@ -371,11 +375,11 @@ impl Running<'_, '_> {
             }
             None => {}
         }
-        let pressed = self.switch.pass(passed.now);
+        let pressed = self.switches.pass(passed.now);
         self.pressed(pressed)?;
         // A question only runs out when no answer given in time can still come.
         let settled = self.desk.clock_time(passed.settled);
-        let settled = self.switch.pending_since().map_or(settled, |since| since.min(settled));
+        let settled = self.switches.pending_since().map_or(settled, |since| since.min(settled));
         let effects = self.up.check.pass(settled);
         self.carry_out(effects)
     }
