@@ -6,6 +6,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import numpy as np
+
 import clicks
 import personal
 import sets
@@ -67,6 +69,21 @@ def spread(figures, kind, part):
 
 def together(list_of_figures, field):
     return sum(figures[field] for figures in list_of_figures)
+
+
+def spoilt_figures(cache, shared, peers, count):
+    """The same people beside other noise, in rooms, from afar, by telephone, too loud."""
+
+    def recall(name, **how):
+        folder = sets.people(cache / f"people-{name}", PLAN, shared, "report", count, **how)
+        spoilt, others = ours(folder), theirs(folder, peers)
+        figure(f"recall_{name}", spoilt["recall"], "%", "-", others, "recall", 100)
+
+    recall("noise_5db", decibels=5)
+    for kind in ("rain", "bird"):
+        recall(f"{kind}_10db", decibels=10, noise=sets.of_kind(shared, kind))
+    for name, spoil in sets.spoilt(shared, np.random.default_rng(9)).items():
+        recall(name, spoil=spoil)
 
 
 def personal_figures(cache, shared, other):
@@ -154,6 +171,7 @@ def main():
             folder = sets.people(cache / f"people-{decibels}db", PLAN, shared, "report", count, decibels)
             noisy, others = ours(folder), theirs(folder, peers)
             figure(f"recall_noise_{decibels}db", noisy["recall"], "%", reach, others, "recall", 100)
+        spoilt_figures(cache, shared, {name: peers[name] for name in ("vosk_grammar",)}, 1000 if FULL else 150)
     else:
         say("skipped: there are no recordings of people (HUSHTALLY_SHARED)")
 

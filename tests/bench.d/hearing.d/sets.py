@@ -13,8 +13,9 @@ import subprocess
 from pathlib import Path
 
 import numpy as np
+from scipy.signal import fftconvolve, resample_poly
 
-from sound import RATE, ends, load, padded, save, with_noise
+from sound import RATE, active, ends, load, padded, save, with_noise
 
 PEOPLE = "yes no left right up down stop go one two three four five".split()
 DIGITS = "zero one two three four five six seven eight nine".split()
@@ -85,22 +86,60 @@ class Set:
         return self.folder
 
 
-def people(folder, plan, shared, which, count, decibels=None, words=PEOPLE, silent=False):
-    """Single words by people, each in a file. `silent`: they must give nothing."""
+def people(folder, plan, shared, which, count, decibels=None, words=PEOPLE, silent=False, noise=None, spoil=None):
+    """Single words by people, each in a file. `silent`: they must give nothing.
+
+    `noise` lies so many `decibels` below the word, babble unless told; `spoil` does something to the whole sound.
+    """
     made, chance = Set(folder, plan), np.random.default_rng(5)
     chosen = [r for r in recordings(shared) if half(r[1]) == which and (r[2] in words)]
     random.Random(5).shuffle(chosen)
-    babble = load(shared / "babble/babble_20_talkers.flac")
+    if noise is None:
+        noise = load(shared / "babble/babble_20_talkers.flac")
     for index, (file, _, word) in enumerate(chosen[:count]):
         clip = load(file)
         start, end = ends(clip)
         sound, at = padded(clip, 1.0, 0.7, chance)
         if decibels is not None:
-            sound = with_noise(sound, babble, decibels, clip, chance)
+            sound = with_noise(sound, noise, decibels, clip, chance)
+        if spoil:
+            sound = spoil(sound)
         sound = sound * min(1, 0.98 / max(float(np.abs(sound).max()), 1e-6))
         truth = (0, len(sound) / RATE, "") if silent else ((at + start) / RATE, (at + end) / RATE, word)
         made.add(f"{index:04}_{word}.wav", sound, [truth])
     return made.close()
+
+
+def of_kind(shared, kind):
+    """All sounds of a kind one after another, each as loud as the next."""
+    sounds = [load(file) for file in sorted((shared / "sounds").glob(f"*/{kind}_*.flac"))]
+    return np.concatenate([sound / active(sound) * 0.1 for sound in sounds])
+
+
+def spoilt(shared, chance):
+    """What a room, a distance, a telephone and a recording that is too loud do to a sound.
+
+    Room and distance are by measured responses of real rooms; the direct sound stays where it was.
+    """
+
+    def in_room(response, softer_db=0.0):
+        response = load(shared / "rooms" / response)
+        first = int(np.argmax(np.abs(response)))
+        response = response[first:] / np.abs(response[first])
+
+        def spoil(sound):
+            with_echo = fftconvolve(sound, response)[: len(sound)] * 10 ** (-softer_db / 20)
+            # What a good microphone adds by itself.
+            return (with_echo + chance.standard_normal(len(sound)) * 2e-4).astype("float32")
+
+        return spoil
+
+    return {
+        "echo": in_room("mit_surrey_roomA_pos18_left_ear.flac"),
+        "far": in_room("cc0_seminar_room_clap.flac", 20.0),
+        "8khz": lambda sound: resample_poly(resample_poly(sound, 1, 2), 2, 1).astype("float32"),
+        "clipped": lambda sound: np.clip(sound * 4 / max(float(np.abs(sound).max()), 1e-6), -1, 1),
+    }
 
 
 def speak(text, voice, folder):
