@@ -1,11 +1,11 @@
-//! `hushtally review`, `hushtally review align FILM SESSION`
+//! `hushtally review`, `hushtally review align FILM SESSION`; `hushtally review settle` has a file of its own
 
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, anyhow};
 use clap::{Args, Subcommand};
 
-use super::{Class, Failure, places};
+use super::{Class, Failure, places, settle};
 use crate::clock::Clock;
 use crate::plan::Plan;
 use crate::review::align::{Onset, align};
@@ -18,6 +18,7 @@ use crate::store::{Change, Edit, EventId, Filter, SessionId, Store};
 Examples:
   hushtally review                            look at the record in your browser
   hushtally review --no-open                  only print the address
+  hushtally review settle                     settle by voice what was heard doubtfully
   hushtally review align monday.mp4 latest    place a film of the latest session by its sound
 
 The page is only for this computer: nothing is sent anywhere. It ends with Ctrl+C.")]
@@ -46,11 +47,14 @@ enum ReviewVerb {
         #[arg(long)]
         json: bool,
     },
+    /// Settle the unsure tags of a session by voice, one after the other
+    Settle(settle::SettleArgs),
 }
 
 pub(super) fn run(args: &ReviewArgs) -> Result<(), Failure> {
     match &args.verb {
         Some(ReviewVerb::Align { film, session, json }) => place(args, film, session, *json),
+        Some(ReviewVerb::Settle(settling)) => settle::run(settling, &args.places),
         None => serve(args),
     }
 }

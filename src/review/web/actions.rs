@@ -181,10 +181,7 @@ pub(super) async fn settle(
             "none" => None,
             _ => return Err(Trouble::wrong("A tag is a rep, a miss, or none.")),
         };
-        let change = match rep {
-            Some(rep) => Change::Add { at: stored.at, rep, settles: Some(form.event) },
-            None => Change::Dismiss { target: form.event },
-        };
+        let change = Change::settling(form.event, stored.at, rep);
         review.write(&store, &loaded, &Edit { change, by: some(&form.by), why: None })?;
         Ok(review.back(&id, "?said=saved"))
     })

@@ -1,0 +1,179 @@
+//! Doubts of a session settled: by voice in a virtual room, by lines, and by nobody at all.
+
+use std::ffi::OsStr;
+use std::io::Write;
+use std::path::Path;
+use std::process::{Command as Program, Stdio};
+
+use anyhow::{Context, Result};
+use hushtally::clock::Clock;
+use hushtally::interpret::{Details, Said};
+use hushtally::plan::{Command, Plan, RewardValue, Side};
+use hushtally::session::{Input, MissedBecause, Outcome};
+use hushtally::store::{Content, SessionId, Store};
+
+use crate::dialogue::talk::{House, Talk, called};
+use crate::review::demo::{PLAN, put};
+use crate::room::Room;
+use crate::speech::Voice;
+
+/// A session of three reps, a miss and three doubts.
+fn fill(record: &Path) -> Result<SessionId> {
+    let store = Store::open(record)?;
+    let (clock, _) = Clock::fake("2026-03-01T07:30:00Z".parse()?);
+    let rep = || Input::said(Said::Rep(Details::default()), "yes");
+    let doubt = |words: &str, other: &str| {
+        let (words, other) = (words.to_owned(), other.to_owned());
+        Input::Doubted { words, other }
+    };
+    let tags = [
+        (4.0, rep()),
+        (9.0, rep()),
+        (14.0, doubt("yes two", "yes to")),
+        (21.0, Input::said(Said::Miss, "miss")),
+        (26.0, doubt("miss", "yes three left")),
+        (33.0, rep()),
+        (40.0, doubt("yes", "yet")),
+    ];
+    put(&store, &clock, PLAN, 1, &tags)
+}
+
+/// What counts now: times and outcomes of the reps, and how many doubts wait.
+fn state(record: &Path, session: SessionId) -> Result<(Vec<(f64, u8, Outcome)>, usize)> {
+    let folded = Store::open(record)?.fold(session)?;
+    assert!(folded.aimless.is_empty(), "{:?}", folded.aimless);
+    let reps = folded.reps.iter().map(|rep| {
+        let rep = &rep.rep;
+        (rep.at.as_secs_f64(), rep.step, rep.outcome)
+    });
+    Ok((reps.collect(), folded.summary.unsure as usize))
+}
+
+/// Who wrote which edits.
+fn signed(record: &Path, session: SessionId) -> Result<Vec<Option<String>>> {
+    let events = Store::open(record)?.events(session)?;
+    let by = |content| match content {
+        Content::Edit(edit) => Some(edit.by),
+        Content::Event(_) => None,
+    };
+    Ok(events.into_iter().filter_map(|stored| by(stored.content)).collect())
+}
+
+#[test]
+fn three_doubts_are_settled_by_voice_alone() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    if !Voice::USUAL.is_here() {
+        return Ok(());
+    }
+    let house = House::new()?;
+    let record = house.record();
+    let session = fill(&record)?;
+    let (before, waiting) = state(&record, session)?;
+    assert_eq!((before.len(), waiting), (4, 3));
+    let arguments = ["review", "--db", "", "settle", "--json", "--person", "Ada"].map(OsStr::new);
+    let mut arguments = arguments;
+    arguments[2] = record.as_os_str();
+    let mut talk = Talk::start_verb(&room, &house, None, &arguments)?;
+    talk.hears("3 tags to settle, of Pepino.")?;
+    talk.hears("1 of 3. At 14 seconds: perhaps yes two, or yes to. 5 seconds before it, rep 2")?;
+    talk.says("yes", "2 of 3. At 26 seconds: perhaps miss, or yes three left.")?;
+    talk.says("correction", "3 of 3. At 40 seconds: perhaps yes, or yet.")?;
+    talk.says("yes", "That was the last one.")?;
+    talk.says("cancel", "3 of 3.")?;
+    talk.says("miss", "That was the last one.")?;
+    talk.says(&called(Command::Finish), "Done, 2 reps, 1 that was nothing.")?;
+    let summary = talk.object("settled")?;
+    println!("\n{summary}; said again: {:?}", talk.again);
+    talk.ends_well()?;
+
+    let plan = Plan::parse("demo.toml", PLAN)?;
+    let usual = |step| Outcome::Rewarded(plan.default_value(step, 1));
+    let missed = Outcome::Missed(MissedBecause::Said);
+    let expected = vec![
+        (4.0, 1, usual(1)),
+        (9.0, 1, usual(1)),
+        (14.0, 2, usual(2)),
+        (21.0, 1, missed),
+        (26.0, 3, usual(3)),
+        (33.0, 1, usual(1)),
+    ];
+    assert_eq!(state(&record, session)?, (expected, 0));
+    let sides: Vec<Option<Side>> =
+        Store::open(&record)?.fold(session)?.reps.iter().map(|rep| rep.rep.side).collect();
+    assert_eq!(sides[4], Some(Side::Left));
+    // Two reps, one that was taken back, its end, and nothing: five events, none of them written over.
+    let edits = signed(&record, session)?;
+    assert_eq!(edits, vec![Some("Ada".to_owned()); 5]);
+    let count = |name: &str| summary[name].as_u64();
+    assert_eq!((count("reps"), count("nothing"), count("left")), (Some(2), Some(1), Some(0)));
+    Ok(())
+}
+
+#[test]
+fn our_own_voice_from_a_loudspeaker_settles_nothing_and_silence_ends_it() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    room.ear_reaches_mic()?;
+    let house = House::new()?;
+    let record = house.record();
+    let session = fill(&record)?;
+    let before = state(&record, session)?;
+    let mut arguments = ["review", "--db", "", "settle", "--json"].map(OsStr::new);
+    arguments[2] = record.as_os_str();
+    let mut talk = Talk::start_verb(&room, &house, None, &arguments)?;
+    talk.hears("1 of 3.")?;
+    talk.hears("1 of 3.")?;
+    talk.hears("Nothing was settled; 3 still to settle.")?;
+    talk.ends_well()?;
+    assert_eq!(state(&record, session)?, before);
+    assert_eq!(signed(&record, session)?, []);
+    Ok(())
+}
+
+/// Runs the verb where there is no sound device, and types these lines.
+fn type_lines(record: &Path, lines: &str) -> Result<(bool, String)> {
+    let nowhere = record.with_extension("nowhere");
+    let mut child = Program::new(env!("CARGO_BIN_EXE_hushtally"))
+        .args(["review", "--db"])
+        .arg(record)
+        .args(["settle", "--type", "--quiet", "--plain"])
+        .env("XDG_RUNTIME_DIR", &nowhere)
+        .env("PULSE_SERVER", "unix:/nowhere")
+        .env("ALSA_CONFIG_PATH", &nowhere)
+        .env("XDG_CONFIG_HOME", &nowhere)
+        .env_remove("HUSHTALLY_MIC")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()?;
+    child.stdin.take().context("no input")?.write_all(lines.as_bytes())?;
+    let output = child.wait_with_output()?;
+    let told = [output.stdout, output.stderr].concat();
+    Ok((output.status.success(), String::from_utf8_lossy(&told).into_owned()))
+}
+
+#[test]
+fn without_a_sound_device_the_words_are_typed() -> Result<()> {
+    let folder = tempfile::tempdir()?;
+    let record = folder.path().join("record.db");
+    let session = fill(&record)?;
+    // Left for later, a miss, taken back, a rep with details, nonsense, nothing.
+    let (well, told) =
+        type_lines(&record, "go on\n\ncancel\nyes three bonus\nxyzzy\nmiss\nfinish\n")?;
+    assert!(well, "{told}");
+    assert!(told.contains("type the words instead"), "{told}");
+    assert!(told.contains("not understood: xyzzy"), "{told}");
+    assert!(told.contains("Done, 1 rep, 1 that was nothing; 1 still to settle."), "{told}");
+    let (reps, waiting) = state(&record, session)?;
+    assert_eq!((reps.len(), waiting), (5, 1));
+    assert!(reps.contains(&(26.0, 3, Outcome::Rewarded(RewardValue::High))), "{reps:?}");
+    // The next time only what was left is asked about.
+    let (well, told) = type_lines(&record, "miss\nfinish\n")?;
+    assert!(well && told.contains("1 of 1. At 14 seconds"), "{told}");
+    let (well, told) = type_lines(&record, "")?;
+    assert!(
+        well && told.contains("Nothing is left to settle in this session of Pepino."),
+        "{told}"
+    );
+    assert!(!told.contains("type the words instead"), "nothing is opened for nothing: {told}");
+    Ok(())
+}
