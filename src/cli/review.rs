@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, anyhow};
 use clap::{Args, Subcommand};
 
+use super::replay::progress_bar;
 use super::{Class, Failure, places, settle};
 use crate::clock::Clock;
 use crate::plan::Plan;
@@ -64,8 +65,9 @@ fn serve(args: &ReviewArgs) -> Result<(), Failure> {
     let clock = Clock::real();
     let secret = clock.new_secret().context("the system gives no random numbers")?;
     let model = args.places.model.clone();
-    let hear = move |film: &Path, plan: &Plan| {
-        hear(model.as_deref(), film, plan).map_err(|failure| format!("{:#}.", failure.error))
+    let hear = move |film: &Path, plan: &Plan, progress: &mut dyn FnMut(u8)| {
+        hear(model.as_deref(), film, plan, progress)
+            .map_err(|failure| format!("{:#}.", failure.error))
     };
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
@@ -108,9 +110,14 @@ fn open_browser(address: &str) {
     }
 }
 
-fn hear(model: Option<&Path>, path: &Path, plan: &Plan) -> Result<Vec<Onset>, Failure> {
+fn hear(
+    model: Option<&Path>,
+    path: &Path,
+    plan: &Plan,
+    progress: &mut dyn FnMut(u8),
+) -> Result<Vec<Onset>, Failure> {
     let mut ears = places::ears(model, plan)?;
-    Ok(film::hear(path, &mut ears)?)
+    Ok(film::hear(path, &mut ears, progress)?)
 }
 
 fn place(args: &ReviewArgs, path: &Path, session: &str, json: bool) -> Result<(), Failure> {
@@ -118,7 +125,10 @@ fn place(args: &ReviewArgs, path: &Path, session: &str, json: bool) -> Result<()
     let id = session_named(&store, session)?;
     let version = store.plan_of(id)?;
     let plan = Plan::parse(&version.file, &version.text)?;
-    let heard = hear(args.places.model.as_deref(), path, &plan)?;
+    let bar = progress_bar(json);
+    let mut progress = |percent: u8| bar.set_position(u64::from(percent) * 10);
+    let heard = hear(args.places.model.as_deref(), path, &plan, &mut progress)?;
+    bar.finish_and_clear();
     let found = align(&film::logged(&store.events(id)?), &heard)
         .map_err(|error| Failure::new(Class::Failed, anyhow!("{}: {error}", path.display())))?;
     let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();

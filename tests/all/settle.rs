@@ -38,15 +38,18 @@ fn fill(record: &Path) -> Result<SessionId> {
     put(&store, &clock, PLAN, 1, &tags)
 }
 
-/// What counts now: times and outcomes of the reps, and how many doubts wait.
-fn state(record: &Path, session: SessionId) -> Result<(Vec<(f64, u8, Outcome)>, usize)> {
+/// A rep's time in seconds, its step, and how it went.
+type Seen = (f64, u8, Outcome);
+
+/// What counts now, and how many doubts wait.
+fn state(record: &Path, session: SessionId) -> Result<(Vec<Seen>, usize)> {
     let folded = Store::open(record)?.fold(session)?;
     assert!(folded.aimless.is_empty(), "{:?}", folded.aimless);
     let reps = folded.reps.iter().map(|rep| {
         let rep = &rep.rep;
         (rep.at.as_secs_f64(), rep.step, rep.outcome)
     });
-    Ok((reps.collect(), folded.summary.unsure as usize))
+    Ok((reps.collect(), folded.summary.unsure))
 }
 
 /// Who wrote which edits.
