@@ -2,4 +2,5 @@
 
 mod browser;
 pub(crate) mod demo;
+mod films;
 mod pages;
