@@ -25,7 +25,7 @@ With the default words you answer:
   correction left       it was what was heard, but left
   miss                  it was nothing
   cancel                take the last answer back
-  juniper go on         leave this one for later
+  juniper carry on      leave this one for later
   juniper repeat        read it again; slower, faster, louder, quieter are understood too
   juniper finish        that is enough
 

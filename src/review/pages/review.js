@@ -207,7 +207,10 @@
       else if (wasIn) one("#main").focus({ preventScroll: true });
       say(one("#status", page)?.textContent || "Saved.");
     } catch {
-      say("The review has ended or does not answer. Start hushtally review again; nothing was changed.", true);
+      // A browser waits some minutes; a long film is heard to its end all the same.
+      const heard = following && await fetch(form.action).then((answer) => answer.ok).catch(() => false);
+      if (heard) say("The film is still being listened to; open this page again in a while.");
+      else say("The review has ended or does not answer. Start hushtally review again; nothing was changed.", true);
     } finally {
       clearInterval(following);
       form.removeAttribute("aria-busy");
