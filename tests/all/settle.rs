@@ -1,16 +1,16 @@
 //! Doubts of a session settled: by voice in a virtual room, by lines, and by nobody at all.
 
 use std::ffi::OsStr;
-use std::io::Write;
+use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
-use std::process::{Command as Program, Stdio};
+use std::process::{Child, Command as Program, Stdio};
 
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, bail};
 use hushtally::clock::Clock;
 use hushtally::interpret::{Details, Said};
 use hushtally::plan::{Command, Plan, RewardValue, Side};
-use hushtally::session::{Input, MissedBecause, Outcome};
-use hushtally::store::{Content, SessionId, Store};
+use hushtally::session::{Event, Input, MissedBecause, Outcome};
+use hushtally::store::{Change, Content, Edit, EventId, SessionId, Store};
 
 use crate::dialogue::talk::{House, Talk, called};
 use crate::review::demo::{PLAN, put};
@@ -132,10 +132,10 @@ fn our_own_voice_from_a_loudspeaker_settles_nothing_and_silence_ends_it() -> Res
     Ok(())
 }
 
-/// Runs the verb where there is no sound device, and types these lines.
-fn type_lines(record: &Path, lines: &str) -> Result<(bool, String)> {
+/// Starts the verb where there is no sound device.
+fn start(record: &Path) -> Result<Child> {
     let nowhere = record.with_extension("nowhere");
-    let mut child = Program::new(env!("CARGO_BIN_EXE_hushtally"))
+    let child = Program::new(env!("CARGO_BIN_EXE_hushtally"))
         .args(["review", "--db"])
         .arg(record)
         .args(["settle", "--type", "--quiet", "--plain"])
@@ -148,10 +148,52 @@ fn type_lines(record: &Path, lines: &str) -> Result<(bool, String)> {
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())
         .spawn()?;
+    Ok(child)
+}
+
+/// The same, with these lines typed.
+fn type_lines(record: &Path, lines: &str) -> Result<(bool, String)> {
+    let mut child = start(record)?;
     child.stdin.take().context("no input")?.write_all(lines.as_bytes())?;
     let output = child.wait_with_output()?;
     let told = [output.stdout, output.stderr].concat();
     Ok((output.status.success(), String::from_utf8_lossy(&told).into_owned()))
+}
+
+#[test]
+fn what_somebody_else_settles_meanwhile_stands() -> Result<()> {
+    let folder = tempfile::tempdir()?;
+    let record = folder.path().join("record.db");
+    let session = fill(&record)?;
+    let mut child = start(&record)?;
+    let mut lines = BufReader::new(child.stdout.take().context("no output")?).lines();
+    let mut until = |text: &str| -> Result<()> {
+        for line in lines.by_ref() {
+            if line?.contains(text) {
+                return Ok(());
+            }
+        }
+        bail!("it never said {text:?}")
+    };
+    until("1 of 3. At 14 seconds")?;
+    // Somebody else, on the page of the session.
+    let store = Store::open(&record)?;
+    let doubt = store.events(session)?.into_iter().find(|stored| {
+        matches!(stored.content, Content::Event(Event::Input(Input::Doubted { .. })))
+    });
+    let change = Change::Dismiss { target: doubt.context("no doubt")?.id };
+    let edit = Edit { change, by: Some("Bo".into()), why: None };
+    let (clock, _) = Clock::fake("2026-03-02T07:30:00Z".parse()?);
+    store.edit(session, &edit, EventId(clock.new_id()), clock.utc())?;
+    let mut stdin = child.stdin.take().context("no input")?;
+    writeln!(stdin)?;
+    until("Somebody has settled that one meanwhile")?;
+    writeln!(stdin, "finish")?;
+    until("Nothing was settled")?;
+    assert!(child.wait()?.success());
+    assert_eq!(state(&record, session)?.1, 2);
+    assert_eq!(signed(&record, session)?, [Some("Bo".to_owned())]);
+    Ok(())
 }
 
 #[test]
