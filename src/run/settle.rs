@@ -14,6 +14,7 @@ use super::talk::Signals;
 use super::{Desk, LiveEnd, Sounds, Typed};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
+use crate::audio::device::DeviceError;
 use crate::clock::Clock;
 use crate::hear::{Ears, Heard};
 use crate::interpret::switch::{Switch, Timing};
@@ -69,6 +70,7 @@ pub fn settle(
         desk,
         clock: clock.clone(),
         mic: None,
+        deaf: None,
         noise: NoiseFloor::default(),
         awaits_quiet: false,
         switch: Switch::new(settling.timing),
@@ -94,6 +96,8 @@ struct Running<'a, 'd> {
     desk: &'d mut Desk,
     clock: Clock,
     mic: Option<Mic>,
+    /// Why there is no microphone, while nothing was typed either.
+    deaf: Option<DeviceError>,
     noise: NoiseFloor,
     /// Something is being said, after which an answer is waited for.
     awaits_quiet: bool,
@@ -113,16 +117,23 @@ impl Running<'_, '_> {
                 () = signals.stop() => return Ok(LiveEnd::Stopped),
                 line = next_line(&mut lines) => match line {
                     Some(Typed::Line(line)) => {
+                        self.deaf = None;
                         let answers = answers::line(self.desk, &line, &self.words, self.clock.now());
                         self.answers(answers);
                     }
                     Some(Typed::Key(at)) => {
+                        self.deaf = None;
                         let pressed = self.switch.key(at);
                         let answers = answers::pressed(self.desk, pressed);
                         self.answers(answers);
                     }
                     Some(Typed::Draft(_)) => {}
-                    None => lines = None,
+                    None => {
+                        lines = None;
+                        if let Some(error) = self.deaf.take() {
+                            return Err(error.into());
+                        }
+                    }
                 },
                 () = tokio::time::sleep(TICK), if self.mic.is_none() => {
                     let now = self.clock.now();
@@ -146,6 +157,7 @@ impl Running<'_, '_> {
             Ok(thread) => self.mic = Some(Mic { thread, told }),
             Err(error) if lines => {
                 self.desk.printer.remark(&format!("{error}; type the words instead"));
+                self.deaf = Some(error);
             }
             Err(error) => return Err(error.into()),
         }

@@ -151,13 +151,13 @@ fn start(record: &Path) -> Result<Child> {
     Ok(child)
 }
 
-/// The same, with these lines typed.
-fn type_lines(record: &Path, lines: &str) -> Result<(bool, String)> {
+/// The same, with these lines typed: its exit code, and what it told.
+fn type_lines(record: &Path, lines: &str) -> Result<(Option<i32>, String)> {
     let mut child = start(record)?;
     child.stdin.take().context("no input")?.write_all(lines.as_bytes())?;
     let output = child.wait_with_output()?;
     let told = [output.stdout, output.stderr].concat();
-    Ok((output.status.success(), String::from_utf8_lossy(&told).into_owned()))
+    Ok((output.status.code(), String::from_utf8_lossy(&told).into_owned()))
 }
 
 #[test]
@@ -202,21 +202,25 @@ fn without_a_sound_device_the_words_are_typed() -> Result<()> {
     let record = folder.path().join("record.db");
     let session = fill(&record)?;
     // Left for later, a miss, taken back, a rep with details, nonsense, nothing.
-    let (well, told) =
+    let (code, told) =
         type_lines(&record, "go on\n\ncancel\nyes three bonus\nxyzzy\nmiss\nfinish\n")?;
-    assert!(well, "{told}");
+    assert_eq!(code, Some(0), "{told}");
     assert!(told.contains("type the words instead"), "{told}");
     assert!(told.contains("not understood: xyzzy"), "{told}");
     assert!(told.contains("Done, 1 rep, 1 that was nothing; 1 still to settle."), "{told}");
     let (reps, waiting) = state(&record, session)?;
     assert_eq!((reps.len(), waiting), (5, 1));
     assert!(reps.contains(&(26.0, 3, Outcome::Rewarded(RewardValue::High))), "{reps:?}");
+    // With nothing to hear and nothing typed there is nobody to ask, and that is told.
+    let (code, told) = type_lines(&record, "")?;
+    assert_eq!(code, Some(4), "{told}");
+    assert_eq!(state(&record, session)?.1, 1);
     // The next time only what was left is asked about.
-    let (well, told) = type_lines(&record, "miss\nfinish\n")?;
-    assert!(well && told.contains("1 of 1. At 14 seconds"), "{told}");
-    let (well, told) = type_lines(&record, "")?;
+    let (code, told) = type_lines(&record, "miss\nfinish\n")?;
+    assert!(code == Some(0) && told.contains("1 of 1. At 14 seconds"), "{told}");
+    let (code, told) = type_lines(&record, "")?;
     assert!(
-        well && told.contains("Nothing is left to settle in this session of Pepino."),
+        code == Some(0) && told.contains("Nothing is left to settle in this session of Pepino."),
         "{told}"
     );
     assert!(!told.contains("type the words instead"), "nothing is opened for nothing: {told}");
