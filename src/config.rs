@@ -40,11 +40,14 @@ pub struct Settings {
     /// Program that is run at each nudge, with the nudge's name as its argument (vibration, a light).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub on_nudge: Option<String>,
-    /// Program that reads aloud in place of espeak-ng: a sentence on its standard input, a sound file on its standard
-    /// output.
+    /// Program that reads aloud in place of flite or espeak-ng: a sentence on its standard input, a sound file on its
+    /// standard output.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub voice_command: Option<String>,
-    /// The voice's name.
+    /// Device file of a MIDI pedal, pad or keyboard that is the switch.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub midi_pedal: Option<PathBuf>,
+    /// Who reads: `flite:` and a voice of flite, or espeak-ng's name of a voice. Without it, the best that is installed.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub voice: Option<String>,
     /// Its speed in words a minute.

@@ -3,7 +3,7 @@
 use std::io::{self, IsTerminal, Read, Write};
 
 use rustix::termios::{LocalModes, OptionalActions, Termios, tcgetattr, tcsetattr};
-use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
+use tokio::sync::mpsc::UnboundedSender;
 
 use crate::clock::Clock;
 use crate::run::Typed;
@@ -22,7 +22,7 @@ pub(super) struct Keys {
 impl Keys {
     /// Reads the terminal of the standard input key by key; `None` if that is no terminal, or cannot be changed.
     /// Ctrl-C works as ever, and so does what is printed.
-    pub(super) fn open(clock: Clock) -> Option<(Self, UnboundedReceiver<Typed>)> {
+    pub(super) fn open(clock: Clock, tell: UnboundedSender<Typed>) -> Option<Self> {
         let stdin = io::stdin();
         if !stdin.is_terminal() {
             return None;
@@ -31,9 +31,8 @@ impl Keys {
         let mut ours = before.clone();
         ours.local_modes -= LocalModes::ICANON | LocalModes::ECHO;
         tcsetattr(&stdin, OptionalActions::Now, &ours).ok()?;
-        let (tell, typed) = unbounded_channel();
         std::thread::spawn(move || read(io::stdin(), &clock, &tell));
-        Some((Keys { before }, typed))
+        Some(Keys { before })
     }
 }
 

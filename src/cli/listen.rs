@@ -10,11 +10,12 @@ use super::big::Big;
 use super::keys::Keys;
 use super::screen::Screen;
 use super::shelf::{Around, PlanShelf};
-use super::{Failure, places, sound};
+use super::{Failure, midi, places, sound};
 use crate::clock::Clock;
+use crate::config::Settings;
 use crate::dialogue::Dialogue;
 use crate::run::{self, Desk, Hook, JsonLines, LiveEnd, Plain, Printer, Recorder, Talk, Typed};
-use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
+use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
 
 /// A recap is read to its end, unless something is wrong with the output.
 const LONGEST_RECAP: Duration = Duration::from_secs(45);
@@ -41,10 +42,15 @@ In the settings file (config.toml), beside what `hushtally soundcheck` writes:
   on_nudge = \"./buzz.sh\"        as --on-nudge: a program, no arguments, no shell, not
                                 waited for; it is given the name of the nudge, one of
                                 those that `hushtally nudges` lists
-  voice_command = \"text2wave\"   reads aloud in place of espeak-ng: a sentence on its
+  voice = \"flite:slt\"           reads aloud in place of the best voice installed: one of
+                                those that \"flite -lv\" lists, or one of espeak-ng's
+                                (voice = \"espeak-ng:en-gb\")
+  voice_command = \"text2wave\"   reads aloud in place of both: a sentence on its
                                 standard input, a sound file on its standard output;
                                 voice and speed stand in its environment:
                                 HUSHTALLY_VOICE, HUSHTALLY_WORDS_A_MINUTE
+  midi_pedal = \"/dev/snd/midiC1D0\"    a MIDI pedal, pad or keyboard is the switch too:
+                                any note, or a controller at 64 or more, is down
   [switch]                      a table, so it stands last
   short = \"marker\"              or miss, take_back, pause, cue, hold_start, finish, none
   long = \"pause\"
@@ -125,7 +131,7 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
         args.sound.start(&settings, &mut desk, &clock);
     }
     desk.hook = args.on_nudge.clone().or(settings.on_nudge.clone()).map(Hook::new);
-    let (keys, typed) = typed(args.type_, args.plain || args.json, &clock);
+    let (keys, typed) = typed(args.type_, args.plain || args.json, &settings, &clock);
     let microphone = args.sound.microphone(&settings);
     let switch = settings.switch.unwrap_or_default();
     let talk = Talk { shelf: &mut shelf, dialogue, effects, once, microphone, typed, switch };
@@ -159,21 +165,27 @@ fn printer(args: &ListenArgs) -> Box<dyn Printer> {
     }
 }
 
-/// What is typed: key by key on a terminal, else line by line when that is asked for.
+/// What is typed: key by key on a terminal, else line by line when that is asked for; and what a pedal tells.
 pub(super) fn typed(
     asked: bool,
     lines_only: bool,
+    settings: &Settings,
     clock: &Clock,
 ) -> (Option<Keys>, Option<UnboundedReceiver<Typed>>) {
-    if !lines_only && let Some((keys, typed)) = Keys::open(clock.clone()) {
-        return (Some(keys), Some(typed));
+    let (tell, typed) = unbounded_channel();
+    if let Some(path) = settings.midi_pedal.clone() {
+        midi::start(path, clock.clone(), tell.clone());
     }
-    (None, (asked || io::stdin().is_terminal()).then(typed_lines))
+    let keys = if lines_only { None } else { Keys::open(clock.clone(), tell.clone()) };
+    if keys.is_none() && (asked || io::stdin().is_terminal()) {
+        typed_lines(tell);
+    }
+    // Without any of them it is at its end at once.
+    (keys, Some(typed))
 }
 
 /// Lines from the standard input, read on a thread of their own.
-fn typed_lines() -> UnboundedReceiver<Typed> {
-    let (tell, typed) = unbounded_channel();
+fn typed_lines(tell: UnboundedSender<Typed>) {
     std::thread::spawn(move || {
         for line in io::stdin().lines() {
             // An unreadable line ends it, and so does the end of the program.
@@ -183,5 +195,4 @@ fn typed_lines() -> UnboundedReceiver<Typed> {
             }
         }
     });
-    typed
 }

@@ -9,6 +9,7 @@ mod keep;
 mod keys;
 mod learn;
 mod listen;
+mod midi;
 mod nudges;
 mod places;
 mod recap;

@@ -94,7 +94,7 @@ pub(super) fn run(args: &SettleArgs, at: &places::PlaceArgs) -> Result<(), Failu
     let mut ears = || {
         places::taught_ears(at.model.as_deref(), &plan, &learnt).map_err(|failure| failure.error)
     };
-    let (keys, typed) = typed(args.type_, args.plain || args.json, &clock);
+    let (keys, typed) = typed(args.type_, args.plain || args.json, &settings, &clock);
     let settling = Settling {
         settle,
         effects,

@@ -58,7 +58,7 @@ pub(super) fn tuning(settings: &Settings) -> Tuning {
     let usual = VoiceSettings::default();
     Tuning {
         voice: VoiceSettings {
-            voice: settings.voice.clone().unwrap_or(usual.voice),
+            voice: settings.voice.clone(),
             words_a_minute: settings.words_a_minute.unwrap_or(usual.words_a_minute),
             level_dbfs: settings.voice_dbfs.unwrap_or(usual.level_dbfs),
             program: settings.voice_command.clone(),

@@ -86,7 +86,7 @@ pub(super) fn run(args: &SoundcheckArgs) -> Result<(), Failure> {
         Ok(report.settings(&before, &tuning.voice, tuning.nudge_db).save(&file)?)
     };
     let mut ears = || places::ears(args.model.as_deref(), &plan).map_err(|failure| failure.error);
-    let (keys, typed) = typed(args.type_, args.plain || args.json, &clock);
+    let (keys, typed) = typed(args.type_, args.plain || args.json, &settings, &clock);
     let check_up = CheckUp {
         check,
         effects,

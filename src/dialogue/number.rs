@@ -65,6 +65,66 @@ impl Numerals {
         }
     }
 
+    /// The text as it is read aloud, in lower case, with its whole numbers below a thousand, and decimals, in words.
+    ///
+    /// ```
+    /// use hushtally::dialogue::Numerals;
+    /// let read = Numerals::english().read_aloud("Step 2: 45 reps, 5.9 a minute.");
+    /// assert_eq!(read, "step two: forty five reps, five point nine a minute.");
+    /// ```
+    pub fn read_aloud(&self, text: &str) -> String {
+        let mut out = String::new();
+        let mut rest = text;
+        while let Some(from) = rest.find(|c: char| c.is_ascii_digit()) {
+            let digits = rest[from..].find(|c: char| !c.is_ascii_digit());
+            let to = digits.map_or(rest.len(), |length| from + length);
+            out.push_str(&rest[..from]);
+            // "5.9" is one number, but the point of "Step 5." ends a sentence.
+            let decimals = out.ends_with(&format!(" {} ", self.words.point));
+            out.push_str(&self.spelt(&rest[from..to], decimals));
+            rest = &rest[to..];
+            if let Some(after) = rest.strip_prefix('.')
+                && after.starts_with(|c: char| c.is_ascii_digit())
+            {
+                out.push_str(&format!(" {} ", self.words.point));
+                rest = after;
+            }
+        }
+        out.push_str(rest);
+        out.to_lowercase()
+    }
+
+    /// Digits in words; digit by digit, or as one number.
+    fn spelt(&self, digits: &str, one_by_one: bool) -> String {
+        // Zero has two names; the last is the one for reading.
+        fn name(names: &BTreeMap<String, u32>, value: u32) -> Option<&str> {
+            names.iter().rfind(|(_, v)| **v == value).map(|(name, _)| name.as_str())
+        }
+        let below_hundred = |value: u32| match value {
+            0..=9 => vec![name(&self.digits, value)],
+            10..=19 => vec![name(&self.teens, value)],
+            _ if value.is_multiple_of(10) => vec![name(&self.tens, value)],
+            _ => vec![name(&self.tens, value - value % 10), name(&self.digits, value % 10)],
+        };
+        let words = match digits.parse::<u32>() {
+            Ok(0..1000) if one_by_one => {
+                digits.chars().filter_map(|c| c.to_digit(10)).flat_map(below_hundred).collect()
+            }
+            Ok(value @ 0..100) => below_hundred(value),
+            Ok(value @ 100..1000) => {
+                let mut words = below_hundred(value / 100);
+                words.push(Some(self.words.hundred.as_str()));
+                if value % 100 > 0 {
+                    words.extend(below_hundred(value % 100));
+                }
+                words
+            }
+            _ => Vec::new(),
+        };
+        let words: Option<Vec<&str>> = words.into_iter().collect();
+        words.filter(|words| !words.is_empty()).map_or(digits.to_owned(), |words| words.join(" "))
+    }
+
     /// Numbers with their units, one after the other: "two pounds and three ounces".
     fn measure(&self, words: &[&str]) -> Option<(f64, usize)> {
         let (mut grams, mut used, mut smallest) = (0.0, 0, f64::INFINITY);
@@ -205,6 +265,24 @@ mod tests {
         }
         let pounds = english.weight("two pounds three ounces").unwrap();
         assert!((pounds - (2.0 * 453.59237 + 3.0 * 28.349523125)).abs() < 1e-9);
+    }
+
+    #[test]
+    fn numbers_are_read_as_words() {
+        let english = Numerals::english();
+        for (written, read) in [
+            ("Step 2, touches it.", "step two, touches it."),
+            ("17 reps in 2 minutes 50 seconds.", "seventeen reps in two minutes fifty seconds."),
+            (
+                "0.9 rewards, 92.55 grams",
+                "zero point nine rewards, ninety two point five five grams",
+            ),
+            ("100 and 342", "one hundred and three hundred forty two"),
+            ("It ended at 5.", "it ended at five."),
+            ("98765 of them", "98765 of them"),
+        ] {
+            assert_eq!(english.read_aloud(written), read);
+        }
     }
 
     #[test]

@@ -12,6 +12,7 @@
 //! ```
 
 mod grammar;
+pub mod pedal;
 mod said;
 pub mod switch;
 

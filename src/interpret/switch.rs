@@ -25,7 +25,7 @@ use super::said::Details;
 use crate::plan::Command;
 
 /// Closer than this is one switch that bounces. Key repeats are at least 25 ms apart.
-const BOUNCE: Duration = Duration::from_millis(20);
+pub(super) const BOUNCE: Duration = Duration::from_millis(20);
 /// Repeats of a held key come closer than this (ten a second and more); people do not press so fast.
 const REPEAT_GAP: Duration = Duration::from_millis(120);
 

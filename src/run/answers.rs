@@ -2,9 +2,10 @@
 
 use std::time::Duration;
 
-use super::Desk;
-use super::typed::typed;
+use super::typed::understood;
+use super::{Desk, Typed};
 use crate::hear::{Doubt, Heard};
+use crate::interpret::pedal::Switches;
 use crate::interpret::switch::{Press, Pressed};
 use crate::interpret::{Details, Said};
 use crate::plan::{Command, Words};
@@ -55,13 +56,31 @@ pub(super) fn heard(desk: &mut Desk, heard: Heard) -> Vec<Answer> {
     }
 }
 
-/// A typed line; what is none of the words is told.
-pub(super) fn line(desk: &mut Desk, line: &str, words: &Words, now: Duration) -> Vec<Answer> {
+/// What was typed or pressed `now`; what is none of the words is told.
+pub(super) fn typed(
+    desk: &mut Desk,
+    typed: Typed,
+    words: &Words,
+    switches: &mut Switches,
+    now: Duration,
+) -> Vec<Answer> {
+    let presses = match typed {
+        Typed::Line(typed) => return line(desk, &typed, words, now),
+        Typed::Key(at) => switches.key.key(at),
+        Typed::Pedal { down: true, at } => switches.pedal.down(at),
+        Typed::Pedal { down: false, at } => switches.pedal.up(at),
+        Typed::Trouble(trouble) => {
+            desk.printer.remark(&trouble);
+            return Vec::new();
+        }
+        Typed::Draft(_) => return Vec::new(),
+    };
+    pressed(desk, presses)
+}
+
+fn line(desk: &mut Desk, line: &str, words: &Words, now: Duration) -> Vec<Answer> {
     let line = line.trim().to_lowercase();
-    let said = typed(&line, words);
-    if said.is_empty() {
-        desk.printer.remark(&format!("not understood: {line}"));
-    }
+    let said = understood(&line, words, desk);
     hush(desk);
     let keyed = |said| Answer { at: now, what: What::Keyed { said, words: line.clone() } };
     said.into_iter().map(keyed).collect()

@@ -16,7 +16,8 @@ use crate::clock::Clock;
 use crate::dialogue::{self, Dialogue, Effect, Place};
 use crate::hear::{Doubt, Ears, Heard, HeardTag};
 use crate::interpret::Said;
-use crate::interpret::switch::{Switch, SwitchSettings};
+use crate::interpret::pedal::Switches;
+use crate::interpret::switch::SwitchSettings;
 use crate::nudge::loudness::NoiseFloor;
 use crate::plan::{Command, Plan};
 use crate::session::{Input, NudgeKind};
@@ -65,7 +66,7 @@ pub(super) struct Live<'a> {
     pub(super) deferred: Vec<(Said, String)>,
     to_ears: Option<Sender<ToEars>>,
     pub(super) switch_settings: SwitchSettings,
-    pub(super) switch: Switch,
+    pub(super) switches: Switches,
 }
 
 /// When something was said or pressed.
@@ -134,7 +135,7 @@ impl<'a> Live<'a> {
             deferred: Vec::new(),
             to_ears: Some(thread.asked()),
             switch_settings: start.switch,
-            switch: Switch::new(start.switch.timing()),
+            switches: Switches::new(start.switch.timing()),
         };
         // Ears may have taken a while: a question waits from now on.
         live.dialogue.wait_anew(clock.now());
@@ -292,7 +293,7 @@ impl<'a> Live<'a> {
         } else if self.dictate {
             self.begin_dictation();
         }
-        let pressed = self.switch.pass(passed.now);
+        let pressed = self.switches.pass(passed.now);
         self.pressed(pressed);
         let settled = self.settled(passed);
         self.conductor.pass(settled, self.desk);

@@ -45,7 +45,7 @@ pub(super) struct OwnVoice {
 }
 
 impl OwnVoice {
-    /// Will be said.
+    /// Will be said, in words throughout: what is heard has no digits.
     pub(super) fn will_say(&mut self, sentence: &str) {
         self.waiting.push_back(sentence.to_lowercase());
     }
@@ -132,6 +132,15 @@ mod tests {
         voice.will_say("or mark the first one.");
         voice.begins(ms(1000));
         voice
+    }
+
+    #[test]
+    fn a_number_in_a_read_out_is_our_own_when_it_is_heard_as_a_word() {
+        let mut voice = OwnVoice::default();
+        voice.will_say(&crate::dialogue::Numerals::english().read_aloud("Step 2, touches it."));
+        voice.begins(ms(1000));
+        assert!(voice.may_be("two", ms(1500), ms(2000)));
+        assert!(!voice.may_be("three", ms(1500), ms(2000)));
     }
 
     #[test]

@@ -17,7 +17,8 @@ use crate::audio::choice::DeviceChoice;
 use crate::audio::device::DeviceError;
 use crate::clock::Clock;
 use crate::hear::{Ears, Heard};
-use crate::interpret::switch::{Switch, Timing};
+use crate::interpret::pedal::Switches;
+use crate::interpret::switch::Timing;
 use crate::nudge::loudness::NoiseFloor;
 use crate::plan::Words;
 use crate::settle::{Effect, Input, Settle};
@@ -73,7 +74,7 @@ pub fn settle(
         deaf: None,
         noise: NoiseFloor::default(),
         awaits_quiet: false,
-        switch: Switch::new(settling.timing),
+        switches: Switches::new(settling.timing),
     };
     let typed = settling.typed;
     if !running.settle.is_over() {
@@ -101,7 +102,7 @@ struct Running<'a, 'd> {
     noise: NoiseFloor,
     /// Something is being said, after which an answer is waited for.
     awaits_quiet: bool,
-    switch: Switch,
+    switches: Switches,
 }
 
 impl Running<'_, '_> {
@@ -116,18 +117,15 @@ impl Running<'_, '_> {
             tokio::select! { biased;
                 () = signals.stop() => return Ok(LiveEnd::Stopped),
                 line = next_line(&mut lines) => match line {
-                    Some(Typed::Line(line)) => {
-                        self.deaf = None;
-                        let answers = answers::line(self.desk, &line, &self.words, self.clock.now());
+                    Some(typed) => {
+                        if !matches!(typed, Typed::Trouble(_)) {
+                            self.deaf = None;
+                        }
+                        let (now, switches) = (self.clock.now(), &mut self.switches);
+                        let answers =
+                            answers::typed(self.desk, typed, &self.words, switches, now);
                         self.answers(answers);
                     }
-                    Some(Typed::Key(at)) => {
-                        self.deaf = None;
-                        let pressed = self.switch.key(at);
-                        let answers = answers::pressed(self.desk, pressed);
-                        self.answers(answers);
-                    }
-                    Some(Typed::Draft(_)) => {}
                     None => {
                         lines = None;
                         if let Some(error) = self.deaf.take() {
@@ -271,10 +269,10 @@ impl Running<'_, '_> {
             self.awaits_quiet = false;
             self.handle(now, Input::Quiet);
         }
-        let pressed = self.switch.pass(now);
+        let pressed = self.switches.pass(now);
         let answers = answers::pressed(self.desk, pressed);
         self.answers(answers);
-        let settled = self.switch.pending_since().map_or(settled, |since| since.min(settled));
+        let settled = self.switches.pending_since().map_or(settled, |since| since.min(settled));
         let effects = self.settle.pass(settled);
         self.carry_out(effects);
     }

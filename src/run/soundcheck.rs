@@ -16,7 +16,8 @@ use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::VoiceChange;
 use crate::hear::{Ears, Heard};
-use crate::interpret::switch::{Switch, Timing};
+use crate::interpret::pedal::Switches;
+use crate::interpret::switch::Timing;
 use crate::nudge::loudness::NoiseFloor;
 use crate::plan::Words;
 use crate::soundcheck::{Check, Effect, Input, Report};
@@ -88,7 +89,7 @@ pub fn soundcheck(
         over: false,
         unsaved: None,
         began,
-        switch: Switch::new(check_up.timing),
+        switches: Switches::new(check_up.timing),
         up: check_up,
     };
     let ended = runtime.block_on(running.run())?;
@@ -114,7 +115,7 @@ struct Running<'a, 'd> {
     over: bool,
     unsaved: Option<String>,
     began: Duration,
-    switch: Switch,
+    switches: Switches,
 }
 
 impl Running<'_, '_> {
@@ -128,17 +129,12 @@ impl Running<'_, '_> {
             tokio::select! { biased;
                 () = signals.stop() => return Ok(false),
                 line = next_line(&mut lines) => match line {
-                    Some(Typed::Line(line)) => {
-                        let answers =
-                            answers::line(self.desk, &line, &self.up.words, self.clock.now());
+                    Some(typed) => {
+                        let (words, now) = (&self.up.words, self.clock.now());
+                        let switches = &mut self.switches;
+                        let answers = answers::typed(self.desk, typed, words, switches, now);
                         self.answers(answers)?;
                     }
-                    Some(Typed::Key(at)) => {
-                        let pressed = self.switch.key(at);
-                        let answers = answers::pressed(self.desk, pressed);
-                        self.answers(answers)?;
-                    }
-                    Some(Typed::Draft(_)) => {}
                     None => lines = None,
                 },
                 message = next_told(&mut self.mic) => match message {
@@ -329,12 +325,12 @@ impl Running<'_, '_> {
             }
             None => {}
         }
-        let pressed = self.switch.pass(passed.now);
+        let pressed = self.switches.pass(passed.now);
         let answers = answers::pressed(self.desk, pressed);
         self.answers(answers)?;
         // A question only runs out when no answer given in time can still come.
         let settled = self.desk.clock_time(passed.settled);
-        let settled = self.switch.pending_since().map_or(settled, |since| since.min(settled));
+        let settled = self.switches.pending_since().map_or(settled, |since| since.min(settled));
         let effects = self.up.check.pass(settled);
         self.carry_out(effects)
     }

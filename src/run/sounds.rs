@@ -6,7 +6,7 @@ use std::time::Duration;
 use super::own_voice::OwnVoice;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::dialogue::VoiceChange;
+use crate::dialogue::{Numerals, VoiceChange};
 use crate::nudge::family::Family;
 use crate::nudge::loudness::louder_db;
 use crate::nudge::player::{Played, Player, PlayerThread, Sound, SoundId};
@@ -79,6 +79,7 @@ pub struct Sounds {
     louder_db: f32,
     noise_dbfs: Option<f32>,
     own: OwnVoice,
+    numerals: Numerals,
     /// Nudges that are not played to their end yet.
     nudges: Vec<SoundId>,
     /// The sentence that sounds.
@@ -87,7 +88,7 @@ pub struct Sounds {
 }
 
 impl Sounds {
-    /// Sounds on the output that is meant. Without espeak-ng nothing is said, only nudged; `trouble`
+    /// Sounds on the output that is meant. Without a voice nothing is said, only nudged; `trouble`
     /// is told.
     ///
     /// # Errors
@@ -113,6 +114,7 @@ impl Sounds {
             tuning,
             noise_dbfs: None,
             own: OwnVoice::default(),
+            numerals: Numerals::english(),
             nudges: Vec::new(),
             sounding: None,
             sounding_until: Duration::ZERO,
@@ -151,7 +153,8 @@ impl Sounds {
     pub fn say(&mut self, text: &str) {
         if let Some(voice) = &self.voice {
             for sentence in sentences(text) {
-                self.own.will_say(&sentence);
+                // Heard back, a number is its words.
+                self.own.will_say(&self.numerals.read_aloud(&sentence));
             }
             let _over = voice.say(text);
         }

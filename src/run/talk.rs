@@ -31,6 +31,15 @@ pub enum Typed {
     Line(String),
     /// The switch went down, or repeats, at this time of the steady clock.
     Key(Duration),
+    /// A pedal went down or came up, at this time of the steady clock.
+    Pedal {
+        /// Whether it went down.
+        down: bool,
+        /// When.
+        at: Duration,
+    },
+    /// A pedal cannot be read: what to tell the trainer.
+    Trouble(String),
     /// A line that is not finished.
     Draft(String),
 }

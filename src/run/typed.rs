@@ -1,17 +1,26 @@
 //! What is typed in place of words, and what a switch says.
 
-use super::Typed;
 use super::ears_thread::Passed;
 use super::live::{Live, Onset};
+use super::{Desk, Typed};
 use crate::at::At;
 use crate::dialogue::Place;
 use crate::interpret::switch::{Pressed, Under};
 use crate::interpret::{Details, Grammar, Said};
 use crate::plan::{Role, Words};
 
+/// What a typed line means; when it means nothing, that is told.
+pub(super) fn understood(line: &str, words: &Words, desk: &mut Desk) -> Vec<Said> {
+    let said = typed(line, words);
+    if said.is_empty() {
+        desk.printer.remark(&format!("not understood: {line}"));
+    }
+    said
+}
+
 /// What a typed line means by these words: an empty one is a marker, a number a step or a choice, the rest are the
 /// words themselves; the attention word may be left out. Nothing when it is none of them.
-pub(super) fn typed(line: &str, words: &Words) -> Vec<Said> {
+fn typed(line: &str, words: &Words) -> Vec<Said> {
     if line.is_empty() {
         return vec![Said::Rep(Details::default())];
     }
@@ -32,7 +41,7 @@ impl Live<'_> {
     /// No tag with an earlier onset can still come, neither by voice nor by the switch.
     pub(super) fn settled(&self, passed: Passed) -> At {
         let settled = passed.settled + self.offset;
-        let pending = self.switch.pending_since().and_then(|since| self.desk.session_at(since));
+        let pending = self.switches.pending_since().and_then(|since| self.desk.session_at(since));
         pending.map_or(settled, |pending| pending.min(settled))
     }
 
@@ -44,9 +53,15 @@ impl Live<'_> {
             }
             Typed::Draft(line) => self.desk.printer.draft(&line),
             Typed::Key(at) => {
-                let pressed = self.switch.key(at);
+                let pressed = self.switches.key.key(at);
                 self.pressed(pressed);
             }
+            Typed::Pedal { down, at } => {
+                let pedal = &mut self.switches.pedal;
+                let pressed = if down { pedal.down(at) } else { pedal.up(at) };
+                self.pressed(pressed);
+            }
+            Typed::Trouble(trouble) => self.desk.printer.remark(&trouble),
         }
     }
 
@@ -68,10 +83,7 @@ impl Live<'_> {
     /// A line was typed in place of words.
     fn typed(&mut self, line: &str) {
         let line = line.trim().to_lowercase();
-        let said = typed(&line, &self.conductor.session().plan().words);
-        if said.is_empty() {
-            self.desk.printer.remark(&format!("not understood: {line}"));
-        }
+        let said = understood(&line, &self.conductor.session().plan().words, self.desk);
         for said in said {
             self.said(said, line.clone(), None);
         }

@@ -1,9 +1,10 @@
 //! The child process that turns a sentence into sound.
 
-use std::io::{self, Read, Write};
+use std::fs::File;
+use std::io::{self, Read, Seek, SeekFrom, Write};
 use std::num::NonZeroU32;
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use std::process::{Child, ChildStderr, ChildStdout, Command, Stdio};
 use std::sync::{Mutex, PoisonError};
 
 use super::voice::{VoiceError, VoiceSettings};
@@ -57,7 +58,7 @@ impl Engine for EspeakNg {
     fn speak(&self, text: &str, settings: &VoiceSettings) -> Result<Option<Spoken>, VoiceError> {
         let mut command = Command::new(&self.program);
         command
-            .args(["--stdin", "--stdout", "-v", &settings.voice, "-s"])
+            .args(["--stdin", "--stdout", "-v", settings.voice.as_deref().unwrap_or("en-us"), "-s"])
             .arg(settings.words_a_minute.to_string());
         self.running.run(command, &self.program, text)
     }
@@ -84,39 +85,83 @@ impl Running {
         program: &str,
         text: &str,
     ) -> Result<Option<Spoken>, VoiceError> {
-        let failed = |reason: String| VoiceError::Failed { reason };
-        let io = |e: io::Error| failed(format!("{program}: {e}"));
-        let mut child = command
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::piped())
-            .spawn()
-            .map_err(io)?;
+        command.stdout(Stdio::piped());
+        let (stdout, stderr) = self.begin(command, program, text)?;
+        let mut bytes = Vec::new();
+        if let Some(stdout) = stdout {
+            let read = stdout.take(MOST_BYTES).read_to_end(&mut bytes);
+            read.map_err(|error| trouble(program, &error))?;
+        }
+        let mad = bytes.len() as u64 == MOST_BYTES;
+        self.end(program, mad, stderr)?.map(|()| decode(bytes)).transpose()
+    }
+
+    /// The same for a program that goes back in what it has written, which a pipe does not allow: it writes to a file
+    /// that only lives in memory and has no name.
+    pub(super) fn run_into_memory(
+        &self,
+        mut command: Command,
+        program: &str,
+        text: &str,
+    ) -> Result<Option<Spoken>, VoiceError> {
+        let trouble = |error: io::Error| trouble(program, &error);
+        let mut memory = memory().map_err(trouble)?;
+        command.stdout(memory.try_clone().map_err(trouble)?);
+        let (_, stderr) = self.begin(command, program, text)?;
+        let mut said = Vec::new();
+        if let Some(stderr) = stderr {
+            // It ends when the program does.
+            stderr.take(MOST_BYTES).read_to_end(&mut said).map_err(trouble)?;
+        }
+        if self.end(program, false, Some(&said[..]))?.is_none() {
+            return Ok(None);
+        }
+        let mut bytes = Vec::new();
+        memory.seek(SeekFrom::Start(0)).map_err(trouble)?;
+        memory.take(MOST_BYTES).read_to_end(&mut bytes).map_err(trouble)?;
+        decode(bytes).map(Some)
+    }
+
+    /// Starts it and gives it the text.
+    fn begin(
+        &self,
+        mut command: Command,
+        program: &str,
+        text: &str,
+    ) -> Result<(Option<ChildStdout>, Option<ChildStderr>), VoiceError> {
+        command.stdin(Stdio::piped()).stderr(Stdio::piped());
+        let mut child = command.spawn().map_err(|error| trouble(program, &error))?;
         let (stdin, stdout, stderr) =
             (child.stdin.take(), child.stdout.take(), child.stderr.take());
         *self.child() = Some(child);
         if let Some(mut stdin) = stdin {
-            // A child that was stopped reads no more; its end is seen below.
+            // A child that was stopped reads no more; its end is seen later.
             let _gone = stdin.write_all(text.as_bytes());
         }
-        let mut bytes = Vec::new();
-        if let Some(stdout) = stdout {
-            stdout.take(MOST_BYTES).read_to_end(&mut bytes).map_err(io)?;
-        }
+        Ok((stdout, stderr))
+    }
+
+    /// Waits for its end, which a mad program is helped to. `None` if it was stopped.
+    fn end(
+        &self,
+        program: &str,
+        mad: bool,
+        stderr: Option<impl Read>,
+    ) -> Result<Option<()>, VoiceError> {
         let Some(mut child) = self.child().take() else { return Ok(None) };
-        if bytes.len() as u64 == MOST_BYTES {
+        if mad {
             let _ended = child.kill();
         }
-        let status = child.wait().map_err(io)?;
-        if !status.success() {
-            let mut said = String::new();
-            if let Some(stderr) = stderr {
-                let _unreadable = stderr.take(2_000).read_to_string(&mut said);
-            }
-            let said = said.lines().next().unwrap_or("no reason given").to_owned();
-            return Err(failed(format!("{program} ended with {status}: {said}")));
+        let status = child.wait().map_err(|error| trouble(program, &error))?;
+        if status.success() {
+            return Ok(Some(()));
         }
-        decode(bytes).map(Some).map_err(failed)
+        let mut said = String::new();
+        if let Some(stderr) = stderr {
+            let _unreadable = stderr.take(2_000).read_to_string(&mut said);
+        }
+        let said = said.lines().next().unwrap_or("no reason given");
+        Err(VoiceError::Failed { reason: format!("{program} ended with {status}: {said}") })
     }
 
     /// Ends it.
@@ -128,9 +173,27 @@ impl Running {
     }
 }
 
-/// Its WAV has an open length in the header, as everything written to a pipe.
-fn decode(bytes: Vec<u8>) -> Result<Spoken, String> {
-    let mut file = SoundFile::from_bytes(Path::new("speech"), bytes).map_err(|e| e.to_string())?;
+/// A file in memory, without a name.
+#[cfg(any(target_os = "linux", target_os = "android"))]
+fn memory() -> io::Result<File> {
+    use rustix::fs::{MemfdFlags, memfd_create};
+    Ok(File::from(memfd_create("speech", MemfdFlags::CLOEXEC)?))
+}
+
+/// Elsewhere there is none, so a program that needs one does not read.
+#[cfg(not(any(target_os = "linux", target_os = "android")))]
+fn memory() -> io::Result<File> {
+    Err(io::ErrorKind::Unsupported.into())
+}
+
+fn trouble(program: &str, error: &io::Error) -> VoiceError {
+    VoiceError::Failed { reason: format!("{program}: {error}") }
+}
+
+/// A WAV may have an open length in the header, as what is written to a pipe has.
+fn decode(bytes: Vec<u8>) -> Result<Spoken, VoiceError> {
+    let mut file = SoundFile::from_bytes(Path::new("speech"), bytes)
+        .map_err(|error| VoiceError::Failed { reason: error.to_string() })?;
     let rate = file.rate();
     let mut samples = Vec::new();
     while let Ok(Some(block)) = file.next_block() {

@@ -1,4 +1,4 @@
-//! A voice of the user's own in place of espeak-ng.
+//! A voice of the user's own in place of those that are installed.
 
 use std::process::Command;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -33,12 +33,12 @@ impl<E: Engine> Engine for OwnProgram<E> {
         }
         let mut command = Command::new(&self.program);
         command
-            .env("HUSHTALLY_VOICE", &settings.voice)
+            .env("HUSHTALLY_VOICE", settings.voice.as_deref().unwrap_or_default())
             .env("HUSHTALLY_WORDS_A_MINUTE", settings.words_a_minute.to_string());
         let spoken = self.running.run(command, &self.program, text);
         match (spoken, &self.instead) {
             (Err(error), Some(instead)) => {
-                tracing::warn!("espeak-ng reads from now on: {error}");
+                tracing::warn!("an installed voice reads from now on: {error}");
                 self.failed.store(true, Ordering::Release);
                 instead.speak(text, settings)
             }
@@ -109,9 +109,11 @@ mod tests {
             wav.display()
         );
         let own = OwnProgram::new(script(folder.path(), &text), Some(Other::default()));
-        let spoken = own.speak("Begun.", &VoiceSettings::default()).unwrap().unwrap();
+        let settings =
+            VoiceSettings { voice: Some("en-gb".to_owned()), ..VoiceSettings::default() };
+        let spoken = own.speak("Begun.", &settings).unwrap().unwrap();
         assert_eq!((spoken.samples.len(), spoken.rate.get()), (1_600, 16_000));
-        assert_eq!(fs::read_to_string(log).unwrap(), "Begun. 160 en-us\n");
+        assert_eq!(fs::read_to_string(log).unwrap(), "Begun. 150 en-gb\n");
         assert!(own.instead.unwrap().0.lock().unwrap().is_empty());
     }
 

@@ -5,8 +5,10 @@ use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::time::Duration;
 
-use super::engine::{Engine, EspeakNg, Spoken};
+use super::engine::{Engine, Spoken};
+use super::installed::Installed;
 use super::own_program::OwnProgram;
+use super::pace::paced;
 use super::sentences::sentences;
 use crate::clock::Clock;
 use crate::nudge::player::{Lane, PlayError, Player, Sound};
@@ -21,25 +23,21 @@ const LOOK: Duration = Duration::from_millis(5);
 /// How the voice sounds.
 #[derive(Debug, Clone, PartialEq)]
 pub struct VoiceSettings {
-    /// The engine's name of a voice: a language, and a variant if wanted (`en-us+f3`).
-    pub voice: String,
-    /// Speed, 80 to 450.
+    /// Who reads: `flite:` and a voice of flite, or espeak-ng's name of a voice, a language with a variant if wanted
+    /// (`espeak-ng:en-us+f3`, or only `en-us+f3`). `None` for the best that is installed.
+    pub voice: Option<String>,
+    /// Speed, 80 to 450, on the scale of espeak-ng.
     pub words_a_minute: u16,
     /// Loudness (RMS) in dB below full scale, -60 to -12.
     pub level_dbfs: f32,
-    /// A program that speaks in place of espeak-ng: it is given a sentence on its standard input and writes a sound
+    /// A program that speaks in place of those: it is given a sentence on its standard input and writes a sound
     /// file to its standard output.
     pub program: Option<String>,
 }
 
 impl Default for VoiceSettings {
     fn default() -> Self {
-        VoiceSettings {
-            voice: "en-us".to_owned(),
-            words_a_minute: 160,
-            level_dbfs: -28.0,
-            program: None,
-        }
+        VoiceSettings { voice: None, words_a_minute: 150, level_dbfs: -28.0, program: None }
     }
 }
 
@@ -63,7 +61,7 @@ impl VoiceSettings {
 pub enum VoiceError {
     /// The program is not installed.
     #[error(
-        "{program} is not installed, so nothing is read aloud; everything is still printed. Install it with: sudo apt install espeak-ng"
+        "{program} is not installed, so nothing is read aloud; everything is still printed. Install it with: sudo apt install {program}"
     )]
     Missing {
         /// The program.
@@ -105,19 +103,19 @@ impl Voice {
     /// A voice that speaks through `player`.
     ///
     /// # Errors
-    /// [`VoiceError::Missing`] if espeak-ng is not installed, and no other program is set.
+    /// [`VoiceError::Missing`] if neither flite nor espeak-ng is installed, and no other program is set.
     pub fn start(
         settings: VoiceSettings,
         player: Player,
         clock: Clock,
     ) -> Result<Self, VoiceError> {
-        let espeak = EspeakNg::find("espeak-ng");
+        let installed = Installed::find();
         match settings.program.clone() {
             Some(program) => {
-                let own = OwnProgram::new(program, espeak.ok());
+                let own = OwnProgram::new(program, installed.ok());
                 Voice::start_with(own, settings, player, clock)
             }
-            None => Voice::start_with(espeak?, settings, player, clock),
+            None => Voice::start_with(installed?, settings, player, clock),
         }
     }
 
@@ -211,7 +209,7 @@ impl Speaker {
                 return Ok(());
             }
             let Some(spoken) = self.engine.speak(&sentence, &text.settings)? else { return Ok(()) };
-            self.play(text, at_level(spoken, text.settings.level_dbfs))?;
+            self.play(text, at_level(paced(spoken), text.settings.level_dbfs))?;
         }
         Ok(())
     }

@@ -73,7 +73,7 @@ fn every_answer() {
     There was no nudge yet.
     Begun.
     any animal, any behaviour: 0 reps in 2 minutes 10 seconds. Next time, stay at step 1. 1 tag to settle in the review.
-    Pepino, rests a foot on the nail file while the file moves: 17 reps in 2 minutes 50 seconds, 12 misses. 5.9 rewards a minute. Best so far: step 5. Next time, go back to step 3. 2 tags to settle in the review.
+    Pepino, rests a foot on the nail file while the file moves: 17 reps in 2 minutes 50 seconds, 12 missed. 5.9 rewards a minute. Best so far: step 5. Next time, go back to step 3. 2 tags to settle in the review.
     ");
     for kind in NudgeKind::ALL {
         assert_ne!(english.nudge(kind), kind.name(), "a nudge without words");
@@ -353,9 +353,9 @@ fn a_language_without_a_folder_and_a_sentence_without_a_translation_are_english(
 
 /// Spoken length, at the speed that is the default.
 fn spoken_s(text: &str) -> Option<f64> {
-    use crate::speak::{Engine, EspeakNg, VoiceSettings};
-    let Ok(engine) = EspeakNg::find("espeak-ng") else {
-        eprintln!("skipped: the program espeak-ng is missing; models/fetch --tests brings it");
+    use crate::speak::{Engine, Installed, VoiceSettings};
+    let Ok(engine) = Installed::find() else {
+        eprintln!("skipped: flite and espeak-ng are missing; models/fetch brings them");
         return None;
     };
     let spoken = engine.speak(text, &VoiceSettings::default()).unwrap().unwrap();

@@ -4,6 +4,7 @@ use std::num::NonZeroU32;
 use std::sync::Mutex;
 use std::time::Instant;
 
+use super::super::engine::EspeakNg;
 use super::*;
 use crate::audio::device::{DeviceError, Recovery};
 use crate::nudge::output::{Output, OutputOpener};
@@ -122,14 +123,14 @@ fn settings_are_brought_within_bounds() {
     voice.set(VoiceSettings {
         words_a_minute: 9_000,
         level_dbfs: 40.0,
-        voice: "en".to_owned(),
+        voice: Some("en".to_owned()),
         program: None,
     });
     assert_eq!((voice.settings().words_a_minute, voice.settings().level_dbfs), (450, -12.0));
     voice.set(VoiceSettings {
         words_a_minute: 0,
         level_dbfs: f32::NAN,
-        voice: "en".to_owned(),
+        voice: Some("en".to_owned()),
         program: None,
     });
     assert_eq!((voice.settings().words_a_minute, voice.settings().level_dbfs), (80, -28.0));
@@ -153,7 +154,7 @@ fn speech_has_the_level_that_is_asked_for_and_never_clips() {
 fn a_missing_program_says_how_to_get_it() {
     let error = EspeakNg::find("no-such-speech-program").err().unwrap();
     assert!(matches!(error, VoiceError::Missing { .. }));
-    assert!(error.to_string().contains("sudo apt install espeak-ng"));
+    assert!(error.to_string().contains("sudo apt install no-such-speech-program"));
 }
 
 #[test]
@@ -167,7 +168,7 @@ fn espeak_ng_makes_sound_where_it_is_installed() {
     let spoken = engine.speak("--help, nine of ten.", &settings).unwrap().unwrap();
     let seconds = spoken.samples.len() as f64 / f64::from(spoken.rate.get());
     assert!((0.8..5.0).contains(&seconds), "{seconds} s");
-    let wrong = VoiceSettings { voice: "no such voice".to_owned(), ..settings };
+    let wrong = VoiceSettings { voice: Some("no such voice".to_owned()), ..settings };
     let error = engine.speak("One.", &wrong).err().unwrap();
     assert!(matches!(error, VoiceError::Failed { .. }), "{error}");
     println!("{error}");
