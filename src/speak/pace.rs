@@ -6,7 +6,7 @@ use super::engine::Spoken;
 /// Softer than this part of the peak (-40 dB) is silence.
 const SILENCE: f32 = 0.01;
 /// Kept before the first and after the last sound, for soft consonants.
-const EDGE_S: f32 = 0.03;
+const EDGE_S: f32 = 0.01;
 /// After each sentence.
 const PAUSE_S: f32 = 0.3;
 
@@ -41,9 +41,9 @@ mod tests {
     fn it_begins_soon_and_a_pause_follows() {
         let samples = [vec![0.001; 250], vec![0.4; 500], vec![0.0; 170]].concat();
         let paced = paced(spoken(samples)).samples;
-        assert_eq!(paced.iter().position(|s| *s == 0.4), Some(30));
-        assert_eq!(paced.iter().rposition(|s| *s == 0.4), Some(529));
-        assert_eq!(paced.len(), 30 + 500 + 30 + 300);
+        assert_eq!(paced.iter().position(|s| *s == 0.4), Some(10));
+        assert_eq!(paced.iter().rposition(|s| *s == 0.4), Some(509));
+        assert_eq!(paced.len(), 10 + 500 + 10 + 300);
     }
 
     #[test]

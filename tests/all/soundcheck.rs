@@ -79,7 +79,7 @@ fn everything_is_set_up_by_voice_alone() -> Result<()> {
     assert_eq!(kept.mic.as_deref(), Some("default"));
     assert_eq!(kept.ear.as_deref(), Some("bud"));
     assert_eq!(kept.ear_kind, Some(EarKind::Earphone));
-    assert_eq!(kept.words_a_minute, Some(133), "five sixths of 160");
+    assert_eq!(kept.words_a_minute, Some(125), "five sixths of 150");
     assert!(kept.noise_dbfs.is_some_and(|dbfs| dbfs < -80.0), "{kept:?}");
     Ok(())
 }
