@@ -1,4 +1,4 @@
-//! Mono sound at any rate to 16 kHz, as a stream, with the filter's delay taken out: what happened at
+//! Mono sound from one rate to another, to 16 kHz unless told, as a stream, with the filter's delay taken out: what happened at
 //! second *t* of the input is at second *t* of the output.
 
 use std::num::NonZeroU32;
@@ -18,7 +18,7 @@ const LONGEST_TRANSFORM_S: f64 = 0.03;
 /// The rate cannot be resampled.
 #[derive(Debug, thiserror::Error)]
 #[error(
-    "sound at {rate} samples a second cannot be brought to 16000 ({reason}). Choose 16000, 44100 or 48000 in the sound settings"
+    "sound at {rate} samples a second cannot be brought to another rate ({reason}). Choose 16000, 44100 or 48000 in the sound settings"
 )]
 pub struct ResampleError {
     /// Samples a second that were asked for.
@@ -27,10 +27,11 @@ pub struct ResampleError {
     pub reason: String,
 }
 
-/// Turns mono samples at one rate into mono samples at [`RATE`].
+/// Turns mono samples at one rate into mono samples at another.
 pub struct Resampler {
     rate: NonZeroU32,
-    /// None if the input is at [`RATE`] already.
+    wanted: NonZeroU32,
+    /// None if the input is at the wanted rate already.
     engine: Option<Box<dyn rubato::Resampler<f32>>>,
     pending: Vec<f32>,
     block: Vec<f32>,
@@ -46,10 +47,27 @@ impl Resampler {
     /// # Errors
     /// [`ResampleError`] if the library refuses the rate.
     pub fn new(rate: NonZeroU32) -> Result<Self, ResampleError> {
-        let engine = if rate == RATE { None } else { Some(engine(rate)?) };
+        Self::between(rate, RATE)
+    }
+
+    /// A resampler from `rate` to the rate that is `wanted`.
+    ///
+    /// # Errors
+    /// [`ResampleError`] if the library refuses the rates.
+    pub fn between(rate: NonZeroU32, wanted: NonZeroU32) -> Result<Self, ResampleError> {
+        let engine = if rate == wanted { None } else { Some(engine(rate, wanted)?) };
         let delay = engine.as_ref().map_or(0, |e| e.output_delay());
         let block = vec![0.0; engine.as_ref().map_or(0, |e| e.output_frames_max())];
-        Ok(Resampler { rate, engine, pending: Vec::new(), block, delay, taken: 0, given: 0 })
+        Ok(Resampler {
+            rate,
+            wanted,
+            engine,
+            pending: Vec::new(),
+            block,
+            delay,
+            taken: 0,
+            given: 0,
+        })
     }
 
     /// Takes `input` and appends what can be given so far to `out`.
@@ -79,13 +97,13 @@ impl Resampler {
         self.due() - self.given
     }
 
-    /// One output for each 1/16000 s begun of the input.
+    /// One output for each step of the wanted rate begun of the input.
     fn due(&self) -> u64 {
-        let outputs = u128::from(self.taken) * u128::from(RATE.get());
+        let outputs = u128::from(self.taken) * u128::from(self.wanted.get());
         outputs.div_ceil(u128::from(self.rate.get())) as u64
     }
 
-    /// Appends the rest, so that in all there is one output for each 1/16000 s begun of the input,
+    /// Appends the rest, so that in all there is one output for each step of the wanted rate begun of the input,
     /// and makes the resampler as new.
     pub fn finish(&mut self, out: &mut Vec<f32>) {
         let due = self.due();
@@ -128,13 +146,16 @@ fn step(
         .expect("both buffers have the sizes that the library asked for")
 }
 
-fn engine(rate: NonZeroU32) -> Result<Box<dyn rubato::Resampler<f32>>, ResampleError> {
+fn engine(
+    rate: NonZeroU32,
+    wanted: NonZeroU32,
+) -> Result<Box<dyn rubato::Resampler<f32>>, ResampleError> {
     let hz = rate.get() as usize;
     let refused = |reason: String| ResampleError { rate: rate.get(), reason };
     let step = ((f64::from(rate.get()) * STEP_S) as usize).max(1);
     let fft = Fft::new_custom(
         hz,
-        RATE.get() as usize,
+        wanted.get() as usize,
         step,
         1,
         1,
@@ -145,9 +166,9 @@ fn engine(rate: NonZeroU32) -> Result<Box<dyn rubato::Resampler<f32>>, ResampleE
     if (fft.fft_size_in() as f64) <= f64::from(rate.get()) * LONGEST_TRANSFORM_S {
         return Ok(Box::new(fft));
     }
-    // Rates without a large common divisor with 16000 (11127, say) need long transforms.
+    // Rates without a large common divisor (11127 and 16000, say) need long transforms.
     let sinc = Async::new_sinc(
-        f64::from(RATE.get()) / f64::from(rate.get()),
+        f64::from(wanted.get()) / f64::from(rate.get()),
         1.0,
         &SincInterpolationParameters::default(),
         step,

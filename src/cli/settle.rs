@@ -17,7 +17,7 @@ use crate::store::Filter;
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Each unsure tag is read out: when it was, what was perhaps heard, and the rep before it.
-With the default words you answer:
+With the default words you answer, once it is read to its end:
 
   yes                   it was what was heard
   yes three bonus       it was a rep, and so it was

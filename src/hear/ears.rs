@@ -2,6 +2,7 @@
 
 mod commands;
 mod marks;
+mod noise;
 mod taught;
 
 use std::time::Duration;
@@ -9,18 +10,20 @@ use std::time::Duration;
 use super::clicks::Clicks;
 use super::dictation::Dictation;
 use super::gate::{Change, Gate, LONGEST, SHORTEST};
-use super::judge::{self, Bounds, Candidate, FAR, Gaps, Verdict};
+use super::judge::{self, Candidate, FAR, Gaps, Verdict};
 use super::level::STEP;
 use super::onset::onset;
 use super::past::Past;
 use super::personal::{Learnt, Matcher};
 use super::recogniser::{Alternative, Placed, Recogniser, spoken, texts};
 use super::stretch::Reader;
+use super::wiener::Wiener;
 use super::{Doubt, Frequent, HearError, Heard, HeardTag, SpeechModel, lines};
 use crate::at::At;
 use crate::audio::{Frame, RATE};
 use crate::interpret::{Details, Grammar, Reading, Said};
 use crate::plan::Words;
+use noise::{is_unclear, with_ways};
 
 /// Steps of 10 ms read before a stretch.
 const LEAD: usize = 20;
@@ -40,8 +43,6 @@ const ORDINARY: usize = 3000;
 const READINGS: (u16, u16) = (10, 15);
 /// Word starts by the recogniser come this much early (measured).
 const EARLY_S: f32 = 0.025;
-/// How far ahead of the tags other readings may be (chosen on the tuning half of the speakers).
-const BOUNDS: Bounds = Bounds { words: (2.0, 3.5), nothing: (1.5, 3.0) };
 /// A stretch this soon after a tag and this much softer is the tag's own echo or breath.
 const ECHO: usize = 25;
 const ECHO_DB: f32 = 15.0;
@@ -51,6 +52,9 @@ pub struct Ears {
     model: SpeechModel,
     grammar: Grammar,
     past: Past,
+    /// The room's noise before the latest stretch that had enough of it.
+    room: Vec<i16>,
+    wiener: Wiener,
     gate: Gate,
     /// Sample number of the gate's step 0.
     origin: u64,
@@ -159,6 +163,8 @@ impl Ears {
             open: reader(sayable(lines::open(&grammar, &ordinary)), READINGS.1)?,
             commands: reader(sayable(lines::commands(&grammar, &beside)), READINGS.1)?,
             past: Past::new((LONGEST + 100) * STEP),
+            room: Vec::new(),
+            wiener: Wiener::new(),
             gate: Gate::new(),
             origin: 0,
             talk: false,
@@ -233,6 +239,7 @@ impl Ears {
         self.clicks.start_at(0);
         self.marked = None;
         self.spoken = None;
+        self.room.clear();
         self.gate = Gate::new();
         self.origin = 0;
         self.talk = false;
@@ -342,12 +349,19 @@ impl Ears {
             return vec![other];
         }
         let last = self.past.end();
-        let open = self.open.finish(&self.model, &self.past, first, last);
-        let tags = self.tags.finish(&self.model, &self.past, first, last);
-        let candidate = judge::candidate(&tags, &self.grammar);
-        let gaps = candidate.as_ref().map_or(Gaps { words: FAR, nothing: FAR }, |candidate| {
-            judge::gaps(candidate, &open, &self.grammar)
-        });
+        let mut open = self.open.finish(&self.model, &self.past, first, last);
+        let mut tags = self.tags.finish(&self.model, &self.past, first, last);
+        let fits = (SHORTEST..=LONGEST).contains(&(end - began))
+            && (quiet_before >= QUIET_BEFORE || !self.last_was_talk)
+            && !echo;
+        let (mut candidate, mut gaps) = self.compare(&tags, &open);
+        self.learn_room(quiet_before, first);
+        let ways = if fits && is_unclear(gaps) { self.ways(first, last) } else { Vec::new() };
+        if !ways.is_empty() {
+            open = with_ways(open, &mut self.open, &self.model, &ways);
+            tags = with_ways(tags, &mut self.tags, &self.model, &ways);
+            (candidate, gaps) = self.compare(&tags, &open);
+        }
         self.look(Look {
             from,
             to,
@@ -358,17 +372,19 @@ impl Ears {
             quiet_before: quiet_before as f64 / 100.0,
             height_db: self.gate.height(),
         });
-        let fits = (SHORTEST..=LONGEST).contains(&(end - began))
-            && (quiet_before >= QUIET_BEFORE || !self.last_was_talk)
-            && !echo;
         self.last_was_talk = judge::is_talk(&open, &self.grammar);
-        let verdict = taught::verdict(candidate, gaps, fits, &open, &self.grammar);
+        let bounds = if self.in_noise() { judge::TAGS_IN_NOISE } else { judge::TAGS_IN_QUIET };
+        let verdict = match candidate {
+            Some(candidate) if fits => judge::judge(candidate, gaps, bounds, &open, &self.grammar),
+            _ => Verdict::Other,
+        };
         let learnt = if fits { self.by_learnt(began, end) } else { None };
-        let stretch = taught::Stretch { began, end, first, tags: &tags, open: &open };
+        let stretch =
+            taught::Stretch { began, end, first, last, tags: &tags, open: &open, ways: &ways };
         if let Some(heard) = self.weigh(&stretch, learnt, &verdict) {
             return heard.into_iter().map(|heard| self.beside_marks(heard)).collect();
         }
-        if fits && let Some(heard) = self.command(began, end, first, last, &tags, &open) {
+        if fits && let Some(heard) = self.command(&stretch) {
             return heard;
         }
         match verdict {
@@ -388,6 +404,15 @@ impl Ears {
                 heard
             }
         }
+    }
+
+    /// The best tags, and how far they are behind everything else.
+    fn compare(&self, tags: &[Alternative], open: &[Alternative]) -> (Option<Candidate>, Gaps) {
+        let candidate = judge::candidate(tags, &self.grammar);
+        let gaps = candidate.as_ref().map_or(Gaps { words: FAR, nothing: FAR }, |candidate| {
+            judge::gaps(candidate, open, &self.grammar)
+        });
+        (candidate, gaps)
     }
 
     fn look(&mut self, look: Look) {

@@ -6,6 +6,7 @@
 
 mod check;
 mod clicks;
+mod denoise;
 mod dictation;
 mod ears;
 mod frequent;
@@ -20,6 +21,7 @@ pub mod personal;
 mod phones;
 mod recogniser;
 mod stretch;
+mod wiener;
 
 use std::time::Duration;
 

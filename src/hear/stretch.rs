@@ -84,6 +84,13 @@ impl Reader {
         self.recogniser.finish(model)
     }
 
+    /// Reads a whole stretch that was made elsewhere; its readings, best first.
+    pub(super) fn whole(&mut self, model: &SpeechModel, samples: &[i16]) -> Vec<Alternative> {
+        self.give_up(model);
+        self.recogniser.feed(&Scale::of(samples).apply(samples));
+        self.recogniser.finish(model)
+    }
+
     /// Forgets the present stretch.
     pub(super) fn give_up(&mut self, model: &SpeechModel) {
         if self.scale.take().is_some() {

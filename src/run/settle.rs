@@ -28,6 +28,8 @@ pub use book::{Book, doubts};
 
 /// The last sentence is read to its end, unless something is wrong with the output.
 const LONGEST_GOODBYE: Duration = Duration::from_secs(10);
+/// So long we listen before we speak: without the room's noise it cannot be told whether the microphone hears us.
+const LISTEN_FIRST: Duration = Duration::from_millis(1_500);
 /// Without a microphone time passes in these steps.
 const TICK: Duration = Duration::from_millis(100);
 
@@ -71,6 +73,7 @@ pub fn settle(
         desk,
         clock: clock.clone(),
         mic: None,
+        first: settling.effects,
         deaf: None,
         noise: NoiseFloor::default(),
         awaits_quiet: false,
@@ -80,7 +83,7 @@ pub fn settle(
     if !running.settle.is_over() {
         running.listen(settling.microphone, (settling.ears)()?, typed.is_some())?;
     }
-    let end = runtime.block_on(running.run(settling.effects, typed))?;
+    let end = runtime.block_on(running.run(typed))?;
     Ok((running.finish(end), end))
 }
 
@@ -97,6 +100,8 @@ struct Running<'a, 'd> {
     desk: &'d mut Desk,
     clock: Clock,
     mic: Option<Mic>,
+    /// What is to be said first, and waits for the room's noise.
+    first: Vec<Effect>,
     /// Why there is no microphone, while nothing was typed either.
     deaf: Option<DeviceError>,
     noise: NoiseFloor,
@@ -108,11 +113,12 @@ struct Running<'a, 'd> {
 impl Running<'_, '_> {
     async fn run(
         &mut self,
-        effects: Vec<Effect>,
         mut lines: Option<UnboundedReceiver<Typed>>,
     ) -> anyhow::Result<LiveEnd> {
         let mut signals = Signals::new()?;
-        self.carry_out(effects);
+        if self.mic.is_none() {
+            self.begin();
+        }
         while !self.settle.is_over() {
             tokio::select! { biased;
                 () = signals.stop() => return Ok(LiveEnd::Stopped),
@@ -142,11 +148,17 @@ impl Running<'_, '_> {
                     None => {
                         self.desk.printer.remark("the microphone stopped; type the words");
                         self.mic = None;
+                        self.begin();
                     }
                 },
             }
         }
         Ok(LiveEnd::Finished)
+    }
+
+    fn begin(&mut self) {
+        let first = std::mem::take(&mut self.first);
+        self.carry_out(first);
     }
 
     fn listen(&mut self, choice: DeviceChoice, ears: Ears, lines: bool) -> anyhow::Result<()> {
@@ -258,6 +270,9 @@ impl Running<'_, '_> {
         self.noise.hear(passed.level_dbfs);
         if let Some(sounds) = &mut self.desk.sounds {
             sounds.set_levels(passed.level_dbfs, self.noise.dbfs());
+        }
+        if passed.session.elapsed() >= LISTEN_FIRST {
+            self.begin();
         }
         self.pass_to(passed.now, self.desk.clock_time(passed.settled));
     }

@@ -8,10 +8,10 @@ use crate::interpret::Said;
 use crate::plan::Command;
 
 impl Settle {
-    pub(super) fn said(&mut self, now: Duration, said: Said, words: String, out: &mut Vec<Effect>) {
+    pub(super) fn said(&mut self, said: Said, words: String, out: &mut Vec<Effect>) {
         match said {
-            Said::Command { command } => return self.command(now, command, words, out),
-            Said::TakeBack => return self.take_back(now, out),
+            Said::Command { command } => return self.command(command, words, out),
+            Said::TakeBack => return self.take_back(out),
             _ => {}
         }
         let Some(doubt) = self.doubts.get(self.index).cloned() else {
@@ -22,15 +22,15 @@ impl Settle {
             return out.push(Effect::Show(Line::NotNow { words }));
         };
         match said {
-            Said::Rep(details) if details.is_empty() => self.count(now, &doubt.first, out),
+            Said::Rep(details) if details.is_empty() => self.count(&doubt.first, out),
             // Said as it was.
             Said::Rep(details) => self.settle(Settled::Rep(details), out),
             Said::Miss => self.settle(Settled::Nothing { no_rep: false }, out),
             Said::Change(details) if details.is_empty() => match &doubt.second {
-                Some(second) => self.count(now, second, out),
+                Some(second) => self.count(second, out),
                 None => {
                     out.push(Effect::Say(Line::NoOther));
-                    self.ask(now, out);
+                    self.ask(out);
                 }
             },
             Said::Change(later) => match doubt.first.counts {
@@ -42,14 +42,14 @@ impl Settle {
     }
 
     /// It was this reading.
-    fn count(&mut self, now: Duration, reading: &Reading, out: &mut Vec<Effect>) {
+    fn count(&mut self, reading: &Reading, out: &mut Vec<Effect>) {
         match reading.counts {
             Counts::Rep(details) => self.settle(Settled::Rep(details), out),
             Counts::Miss => self.settle(Settled::Miss, out),
             Counts::NoRep => self.settle(Settled::Nothing { no_rep: true }, out),
             Counts::NoTag => self.settle(Settled::Nothing { no_rep: false }, out),
             // Where one began and the other ended is not known any more.
-            Counts::Several => self.leave(now, Line::Several, out),
+            Counts::Several => self.leave(Line::Several, out),
         }
     }
 
@@ -59,20 +59,20 @@ impl Settle {
         out.push(Effect::Settle { doubt: self.index, settled });
     }
 
-    fn leave(&mut self, now: Duration, line: Line, out: &mut Vec<Effect>) {
+    fn leave(&mut self, line: Line, out: &mut Vec<Effect>) {
         self.answered.push((self.index, None));
         out.push(Effect::Say(line));
-        self.go_on(now, out);
+        self.go_on(out);
     }
 
     /// On to the next one.
-    fn go_on(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    fn go_on(&mut self, out: &mut Vec<Effect>) {
         self.silent = 0;
         self.index += 1;
-        self.ask(now, out);
+        self.ask(out);
     }
 
-    fn take_back(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    fn take_back(&mut self, out: &mut Vec<Effect>) {
         match self.answered.last() {
             Some(&(index, Some(_))) => {
                 self.step = Step::TakingBack(index);
@@ -80,52 +80,52 @@ impl Settle {
                 out.push(Effect::TakeBack { doubt: index });
             }
             // It was left for later, so there is nothing on disk.
-            Some(&(index, None)) => self.back_at(now, index, out),
+            Some(&(index, None)) => self.back_at(index, out),
             None => {
                 out.push(Effect::Say(Line::NothingBack));
-                self.ask(now, out);
+                self.ask(out);
             }
         }
     }
 
-    fn back_at(&mut self, now: Duration, index: usize, out: &mut Vec<Effect>) {
+    fn back_at(&mut self, index: usize, out: &mut Vec<Effect>) {
         self.answered.pop();
         self.silent = 0;
         self.index = index;
         out.push(Effect::Say(Line::TakenBack));
-        self.ask(now, out);
+        self.ask(out);
     }
 
-    pub(super) fn saved(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    pub(super) fn saved(&mut self, out: &mut Vec<Effect>) {
         match self.step {
             Step::Settling(settled) => {
                 self.answered.push((self.index, Some(settled)));
                 out.push(Effect::Say(Line::Settled { settled }));
-                self.go_on(now, out);
+                self.go_on(out);
             }
-            Step::TakingBack(index) => self.back_at(now, index, out),
+            Step::TakingBack(index) => self.back_at(index, out),
             Step::Asking | Step::Over => {}
         }
     }
 
     /// Somebody else was quicker: theirs stands, and nothing is written.
-    pub(super) fn gone(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    pub(super) fn gone(&mut self, out: &mut Vec<Effect>) {
         match self.step {
-            Step::Settling(_) => self.leave(now, Line::Gone, out),
-            Step::TakingBack(index) => self.back_at(now, index, out),
+            Step::Settling(_) => self.leave(Line::Gone, out),
+            Step::TakingBack(index) => self.back_at(index, out),
             Step::Asking | Step::Over => {}
         }
     }
 
-    fn command(&mut self, now: Duration, command: Command, words: String, out: &mut Vec<Effect>) {
+    fn command(&mut self, command: Command, words: String, out: &mut Vec<Effect>) {
         let change = match command {
             Command::Finish | Command::Quit => return self.over(out),
             Command::GoOn if self.index < self.doubts.len() => {
-                return self.leave(now, Line::Later, out);
+                return self.leave(Line::Later, out);
             }
             Command::Repeat => {
                 self.silent = 0;
-                return self.ask(now, out);
+                return self.ask(out);
             }
             Command::Slower => VoiceChange::Slower,
             Command::Faster => VoiceChange::Faster,
@@ -136,7 +136,7 @@ impl Settle {
         // It is about how the question sounds, not an answer.
         out.push(Effect::Voice(change));
         self.silent = 0;
-        self.ask(now, out);
+        self.ask(out);
     }
 
     /// Somebody is there, so the question waits anew; but not for ever, since it may be talk in the room.

@@ -2,7 +2,7 @@
 //! or a line. Pure: answers and time in, effects out; plays nothing, saves nothing.
 //!
 //! Silence changes nothing: a question is asked twice, and then whatever is left stays unsettled. Only an answer
-//! settles, every one can be taken back, and an answer that comes before its question can have been heard is none.
+//! settles, every one can be taken back, and a voice while a question is still being read answers nothing.
 //!
 //! ```
 //! use std::time::Duration;
@@ -33,9 +33,6 @@ use crate::interpret::Said;
 
 /// Time to answer, from the moment at which our own voice is silent: enough to remember a moment of the session.
 const ANSWER_FOR: Duration = Duration::from_secs(12);
-/// Nobody hears a question and answers it within this time after the answer before: the recogniser alone takes a part
-/// of it, and our voice has hardly begun. What is said by then was said to the question before.
-const TOO_SOON: Duration = Duration::from_millis(1_200);
 /// So often something half understood lets a question wait anew.
 const MOST_UNSURE: u8 = 3;
 
@@ -111,7 +108,8 @@ pub struct Settle {
     index: usize,
     step: Step,
     wait: Option<Wait>,
-    asked_at: Duration,
+    /// When the question was read to its end.
+    quiet_at: Option<Duration>,
     /// Questions in a row that ran out.
     silent: u8,
     /// What was answered so far, in order; without a settlement when it was left for later.
@@ -128,7 +126,7 @@ impl Settle {
             index: 0,
             step: Step::Asking,
             wait: None,
-            asked_at: Duration::ZERO,
+            quiet_at: None,
             silent: 0,
             answered: Vec::new(),
             unsaved: None,
@@ -140,7 +138,7 @@ impl Settle {
         } else {
             let spoken = settle.spoken.clone();
             out.push(Effect::Say(Line::Begin { animal: animal.to_owned(), of, spoken }));
-            settle.ask(Duration::ZERO, &mut out);
+            settle.ask(&mut out);
         }
         (settle, out)
     }
@@ -176,22 +174,24 @@ impl Settle {
         let mut out = Vec::new();
         match input {
             Input::Said { said, words, keyed } => {
-                let soon =
-                    !keyed && now < self.asked_at + TOO_SOON && self.asked_at > Duration::ZERO;
+                // The questions are full of words that would answer them. So a voice counts once they are read to
+                // their end: ours must not settle anything, whatever the room does with it.
+                let soon = !keyed && self.quiet_at.is_none_or(|quiet_at| now < quiet_at);
                 if soon || self.step != Step::Asking {
                     out.push(Effect::Show(Line::NotNow { words }));
                 } else {
-                    self.said(now, said, words, &mut out);
+                    self.said(said, words, &mut out);
                 }
             }
             Input::Unsure { words } => self.unsure(now, words, &mut out),
             Input::Quiet => {
+                self.quiet_at = self.quiet_at.or(Some(now));
                 if let Some(wait) = self.wait.as_mut().filter(|wait| wait.until.is_none()) {
                     wait.until = Some(now + ANSWER_FOR);
                 }
             }
-            Input::Saved => self.saved(now, &mut out),
-            Input::Gone => self.gone(now, &mut out),
+            Input::Saved => self.saved(&mut out),
+            Input::Gone => self.gone(&mut out),
             Input::SaveFailed { why } => {
                 self.unsaved = Some(why.clone());
                 self.end(Line::Unsaved { why }, &mut out);
@@ -210,14 +210,14 @@ impl Settle {
             if self.silent >= 2 || self.index == self.doubts.len() {
                 self.over(&mut out);
             } else {
-                self.ask(now, &mut out);
+                self.ask(&mut out);
             }
         }
         out
     }
 
     /// Asks about the doubt at `index`, or, after the last, whether all is right.
-    fn ask(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    fn ask(&mut self, out: &mut Vec<Effect>) {
         self.step = Step::Asking;
         let line = match self.doubts.get(self.index) {
             Some(doubt) => {
@@ -228,7 +228,7 @@ impl Settle {
             None => Line::Last { take_back: self.spoken.take_back.clone() },
         };
         out.push(Effect::Say(line));
-        self.asked_at = now;
+        self.quiet_at = None;
         self.wait = Some(Wait { until: None, unsure: 0 });
     }
 

@@ -251,7 +251,8 @@ fn a_word_said_twice_in_a_row_answers_one_question() {
     round.now += Duration::from_millis(900);
     let again = Input::Said { said: yes(), words: "yes".into(), keyed: false };
     assert_eq!(round.send(again.clone()), [Effect::Show(Line::NotNow { words: "yes".into() })]);
-    round.now += Duration::from_millis(500);
+    round.now += Duration::from_secs(3);
+    round.send(Input::Quiet);
     assert_eq!(round.send(again).len(), 1);
     assert_eq!(round.written().len(), 2);
 }

@@ -1,5 +1,7 @@
 //! Ears that are called: the attention word, and the command after it.
 
+use super::noise::with_ways;
+use super::taught::Stretch;
 use super::{Ears, FOLLOWS, RESUMES, place};
 use crate::hear::judge;
 use crate::hear::recogniser::{Alternative, spoken, texts};
@@ -9,15 +11,8 @@ use crate::plan::Command;
 
 impl Ears {
     /// What a stretch is when it is the attention word, with or without a command, or a command after it.
-    pub(super) fn command(
-        &mut self,
-        began: usize,
-        end: usize,
-        first: u64,
-        last: u64,
-        tags: &[Alternative],
-        open: &[Alternative],
-    ) -> Option<Vec<Heard>> {
+    pub(super) fn command(&mut self, stretch: &Stretch) -> Option<Vec<Heard>> {
+        let &Stretch { began, end, first, last, tags, open, ways } = stretch;
         let called = self.called.take().filter(|(until, _)| began <= *until);
         let calls = |alternatives: &[Alternative]| {
             let best = spoken(alternatives)?;
@@ -30,6 +25,14 @@ impl Ears {
             return None;
         }
         let read = self.commands.finish(&self.model, &self.past, first, last);
+        let made;
+        let ways = if ways.is_empty() {
+            made = self.ways(first, last);
+            &made
+        } else {
+            ways
+        };
+        let read = with_ways(read, &mut self.commands, &self.model, ways);
         let bounds = if self.gate.was_in_noise() { judge::IN_NOISE } else { judge::IN_QUIET };
         let asked = judge::command(&read, called.is_some(), bounds, &self.grammar);
         if let Some((command, opening, words)) = asked {

@@ -1,16 +1,19 @@
 //! Ears with what was learnt from the person who speaks.
 
-use super::{Alternative, Candidate, Ears, Placed, Verdict, judge};
+use super::{Alternative, Candidate, Ears, Placed, Verdict};
 use crate::hear::personal::{Features, Match, Outcome, Recognised, combine, of_stretch};
 use crate::hear::recogniser::{spoken, texts};
 use crate::hear::{Heard, HeardTag};
 use crate::interpret::{Grammar, Said};
 
-/// One stretch: its steps, the first sample that was read, and what the recogniser read.
+/// One stretch: its steps, the samples that were read, and what the recogniser read.
 pub(super) struct Stretch<'a> {
     pub(super) began: usize,
     pub(super) end: usize,
     pub(super) first: u64,
+    pub(super) last: u64,
+    /// The same without its noise, where there is much.
+    pub(super) ways: &'a [Vec<i16>],
     pub(super) tags: &'a [Alternative],
     pub(super) open: &'a [Alternative],
 }
@@ -126,19 +129,5 @@ impl Ears {
                 end: start + one * (i + 1) as f32,
             })
             .collect()
-    }
-}
-
-/// What the recogniser alone makes of a stretch.
-pub(super) fn verdict(
-    candidate: Option<Candidate>,
-    gaps: judge::Gaps,
-    fits: bool,
-    open: &[Alternative],
-    grammar: &Grammar,
-) -> Verdict {
-    match candidate {
-        Some(candidate) if fits => judge::judge(candidate, gaps, super::BOUNDS, open, grammar),
-        _ => Verdict::Other,
     }
 }
