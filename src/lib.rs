@@ -20,6 +20,7 @@
 //! | [`store`] | tags, sessions, notes | the same again, whatever happened in between |
 //! | [`nudge`] | a kind of nudge | a quiet sound in the ear |
 //! | [`speak`] | text | speech in the ear |
+//! | [`settle`] *pure* | answers | what doubts came to |
 //! | [`soundcheck`] *pure* | levels, tags and answers | what to ask, play and keep for microphone, ear and voice |
 //! | [`wording`] *pure* | answers | sentences, from `prompts/` |
 //! | [`run`] | everything above | a session, live or from a recording |
@@ -42,6 +43,7 @@ pub mod review;
 pub mod run;
 pub mod score;
 pub mod session;
+pub mod settle;
 pub mod sim;
 pub mod soundcheck;
 pub mod speak;

@@ -17,6 +17,7 @@ mod replay;
 mod report;
 mod review;
 mod screen;
+mod settle;
 mod shelf;
 mod shell;
 mod sound;
@@ -65,7 +66,7 @@ enum Verb {
     Replay(replay::ReplayArgs),
     /// Print the latest session and read it aloud
     Recap(recap::RecapArgs),
-    /// Look at sessions in the browser, correct them, place films
+    /// Look at sessions in the browser, correct them, settle unsure tags by voice, place films
     Review(review::ReviewArgs),
     /// Write a report of a session or an animal, to hand on
     Report(report::ReportArgs),

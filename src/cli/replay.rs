@@ -76,7 +76,8 @@ pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
     Ok(())
 }
 
-fn progress_bar(json: bool) -> ProgressBar {
+/// Shows how far a recording is heard, on a terminal, in thousandths.
+pub(super) fn progress_bar(json: bool) -> ProgressBar {
     if json || !io::stderr().is_terminal() {
         return ProgressBar::hidden();
     }

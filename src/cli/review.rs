@@ -1,11 +1,12 @@
-//! `hushtally review`, `hushtally review align FILM SESSION`
+//! `hushtally review`, `hushtally review align FILM SESSION`; `hushtally review settle` has a file of its own
 
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, anyhow};
 use clap::{Args, Subcommand};
 
-use super::{Class, Failure, places};
+use super::replay::progress_bar;
+use super::{Class, Failure, places, settle};
 use crate::clock::Clock;
 use crate::plan::Plan;
 use crate::review::align::{Onset, align};
@@ -18,6 +19,7 @@ use crate::store::{Change, Edit, EventId, Filter, SessionId, Store};
 Examples:
   hushtally review                            look at the record in your browser
   hushtally review --no-open                  only print the address
+  hushtally review settle                     settle by voice what was heard doubtfully
   hushtally review align monday.mp4 latest    place a film of the latest session by its sound
 
 The page is only for this computer: nothing is sent anywhere. It ends with Ctrl+C.")]
@@ -46,11 +48,14 @@ enum ReviewVerb {
         #[arg(long)]
         json: bool,
     },
+    /// Settle the unsure tags of a session by voice, one after the other
+    Settle(settle::SettleArgs),
 }
 
 pub(super) fn run(args: &ReviewArgs) -> Result<(), Failure> {
     match &args.verb {
         Some(ReviewVerb::Align { film, session, json }) => place(args, film, session, *json),
+        Some(ReviewVerb::Settle(settling)) => settle::run(settling, &args.places),
         None => serve(args),
     }
 }
@@ -60,8 +65,9 @@ fn serve(args: &ReviewArgs) -> Result<(), Failure> {
     let clock = Clock::real();
     let secret = clock.new_secret().context("the system gives no random numbers")?;
     let model = args.places.model.clone();
-    let hear = move |film: &Path, plan: &Plan| {
-        hear(model.as_deref(), film, plan).map_err(|failure| format!("{:#}.", failure.error))
+    let hear = move |film: &Path, plan: &Plan, progress: &mut dyn FnMut(u8)| {
+        hear(model.as_deref(), film, plan, progress)
+            .map_err(|failure| format!("{:#}.", failure.error))
     };
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
@@ -104,9 +110,14 @@ fn open_browser(address: &str) {
     }
 }
 
-fn hear(model: Option<&Path>, path: &Path, plan: &Plan) -> Result<Vec<Onset>, Failure> {
+fn hear(
+    model: Option<&Path>,
+    path: &Path,
+    plan: &Plan,
+    progress: &mut dyn FnMut(u8),
+) -> Result<Vec<Onset>, Failure> {
     let mut ears = places::ears(model, plan)?;
-    Ok(film::hear(path, &mut ears)?)
+    Ok(film::hear(path, &mut ears, progress)?)
 }
 
 fn place(args: &ReviewArgs, path: &Path, session: &str, json: bool) -> Result<(), Failure> {
@@ -114,7 +125,10 @@ fn place(args: &ReviewArgs, path: &Path, session: &str, json: bool) -> Result<()
     let id = session_named(&store, session)?;
     let version = store.plan_of(id)?;
     let plan = Plan::parse(&version.file, &version.text)?;
-    let heard = hear(args.places.model.as_deref(), path, &plan)?;
+    let bar = progress_bar(json);
+    let mut progress = |percent: u8| bar.set_position(u64::from(percent) * 10);
+    let heard = hear(args.places.model.as_deref(), path, &plan, &mut progress)?;
+    bar.finish_and_clear();
     let found = align(&film::logged(&store.events(id)?), &heard)
         .map_err(|error| Failure::new(Class::Failed, anyhow!("{}: {error}", path.display())))?;
     let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();

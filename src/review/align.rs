@@ -4,7 +4,11 @@
 //! right offset is the one at which many differences meet; around it a line is fitted, whose slope is
 //! the drift of the film's clock.
 
+mod candidates;
+
 use serde::Serialize;
+
+use candidates::{Candidate, candidates};
 
 use crate::interpret::Said;
 use crate::stats::matching::match_events;
@@ -161,46 +165,6 @@ pub fn align(session: &[Onset], film: &[Onset]) -> Result<Alignment, CannotAlign
         return Err(CannotAlign::TooVague { error_ms: found.error_ms });
     }
     Ok(found)
-}
-
-/// An offset (s) at a drift, to be looked at closely.
-type Candidate = (f64, f64);
-
-/// Places where many differences meet, the fullest first.
-fn candidates(session: &[Onset], film: &[Onset]) -> Vec<Candidate> {
-    let span = session.iter().map(|o| o.at_s).fold(0.0, f64::max);
-    // So many drifts that between two of them nothing moves farther than the window is wide.
-    let steps = ((span * MOST_DRIFT / NEAR_S).ceil() as i32).clamp(0, 100);
-    let mut found: Vec<(usize, Candidate)> = Vec::new();
-    for step in -steps..=steps {
-        let drift = if steps == 0 { 0.0 } else { MOST_DRIFT * f64::from(step) / f64::from(steps) };
-        let mut differences: Vec<f64> = Vec::new();
-        for s in session {
-            let at = s.at_s * (1.0 + drift);
-            differences.extend(film.iter().filter(|f| f.kind == s.kind).map(|f| f.at_s - at));
-        }
-        differences.sort_by(f64::total_cmp);
-        let mut end = 0;
-        for (begin, low) in differences.iter().enumerate() {
-            while end < differences.len() && differences[end] <= low + 2.0 * NEAR_S {
-                end += 1;
-            }
-            if end - begin >= 3 {
-                found.push((end - begin, (differences[(begin + end) / 2], drift)));
-            }
-        }
-    }
-    found.sort_by_key(|one| std::cmp::Reverse(one.0));
-    let mut apart: Vec<Candidate> = Vec::new();
-    for (_, candidate) in found {
-        if apart.iter().all(|kept| (kept.0 - candidate.0).abs() > 2.0 * NEAR_S) {
-            apart.push(candidate);
-            if apart.len() == 12 {
-                break;
-            }
-        }
-    }
-    apart
 }
 
 /// A line through the differences.

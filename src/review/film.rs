@@ -8,14 +8,24 @@ use crate::hear::{Ears, Heard};
 use crate::session::{Event, Input};
 use crate::store::{Content, Stored};
 
-/// Hears the sound of a film, or any recording, to its end.
+/// Hears the sound of a film, or any recording, to its end, block by block: however long it is, no more than some
+/// seconds of it are in memory. `progress` is told each whole percent of the file that has been read.
 ///
 /// # Errors
 /// The file is missing, has no sound, or cannot be read; a damaged end is only warned about.
-pub fn hear(path: &Path, ears: &mut Ears) -> Result<Vec<Onset>, RecordingError> {
+pub fn hear(
+    path: &Path,
+    ears: &mut Ears,
+    progress: &mut dyn FnMut(u8),
+) -> Result<Vec<Onset>, RecordingError> {
     let mut recording = Recording::open(path)?;
     let mut onsets = Vec::new();
+    let mut told = None;
     loop {
+        let percent = (recording.progress() * 100.0) as u8;
+        if told.replace(percent) != Some(percent) {
+            progress(percent);
+        }
         match recording.next_frame() {
             Ok(Some(frame)) => take(ears.hear(&frame), &mut onsets),
             Ok(None) => break,

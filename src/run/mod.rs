@@ -1,5 +1,6 @@
 //! Wires hearing, session and the outside world together. Drives the engine; decides nothing itself.
 
+mod answers;
 mod carry_out;
 #[cfg(test)]
 mod clock_faults;
@@ -16,6 +17,7 @@ mod printer;
 mod recorder;
 mod replay;
 mod resume;
+mod settle;
 mod soundcheck;
 mod sounds;
 mod talk;
@@ -32,6 +34,7 @@ pub use printer::{Plain, Printer, Status};
 pub use recorder::{Origin, Recorder};
 pub use replay::{Replayed, replay};
 pub use resume::Resumable;
+pub use settle::{Book, Settling, doubts, settle};
 pub use soundcheck::{CheckUp, CheckedUp, soundcheck};
 pub use sounds::{Sounds, Tuning};
 pub use talk::{Chosen, LiveEnd, Shelf, Talk, Typed, talk};

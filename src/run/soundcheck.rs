@@ -5,22 +5,21 @@ use std::time::Duration;
 use anyhow::Context;
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
+use super::answers::{self, Answer, What};
 use super::ears_thread::{EarsThread, FromEars, Passed};
 use super::live::next_line;
 use super::talk::Signals;
 use super::trial::{Trial, TrialSound};
-use super::typed::understood;
 use super::{Desk, Sounds, Tuning, Typed};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::VoiceChange;
-use crate::hear::{Doubt, Ears, Heard, HeardTag};
+use crate::hear::{Ears, Heard};
 use crate::interpret::pedal::Switches;
-use crate::interpret::switch::{Press, Pressed, Timing};
-use crate::interpret::{Details, Said};
+use crate::interpret::switch::Timing;
 use crate::nudge::loudness::NoiseFloor;
-use crate::plan::{Command, Words};
+use crate::plan::Words;
 use crate::soundcheck::{Check, Effect, Input, Report};
 
 /// The last sentence is read to its end, unless something is wrong with the output.
@@ -130,18 +129,12 @@ impl Running<'_, '_> {
             tokio::select! { biased;
                 () = signals.stop() => return Ok(false),
                 line = next_line(&mut lines) => match line {
-                    Some(Typed::Line(line)) => self.typed(&line)?,
-                    Some(Typed::Key(at)) => {
-                        let pressed = self.switches.key.key(at);
-                        self.pressed(pressed)?;
+                    Some(typed) => {
+                        let (words, now) = (&self.up.words, self.clock.now());
+                        let switches = &mut self.switches;
+                        let answers = answers::typed(self.desk, typed, words, switches, now);
+                        self.answers(answers)?;
                     }
-                    Some(Typed::Pedal { down, at }) => {
-                        let pedal = &mut self.switches.pedal;
-                        let pressed = if down { pedal.down(at) } else { pedal.up(at) };
-                        self.pressed(pressed)?;
-                    }
-                    Some(Typed::Trouble(trouble)) => self.desk.printer.remark(&trouble),
-                    Some(Typed::Draft(_)) => {}
                     None => lines = None,
                 },
                 message = next_told(&mut self.mic) => match message {
@@ -271,44 +264,23 @@ impl Running<'_, '_> {
         }
     }
 
-    fn typed(&mut self, line: &str) -> anyhow::Result<()> {
-        let line = line.trim().to_lowercase();
-        let said = understood(&line, &self.up.words, self.desk);
-        if let Some(sounds) = &mut self.desk.sounds {
-            sounds.hush();
-        }
-        for said in said {
-            let words = line.clone();
-            self.handle(self.clock.now(), Input::Said { said, words, keyed: true })?;
-        }
-        Ok(())
-    }
-
-    /// Short is yes, long is no, double asks to say it again.
-    fn pressed(&mut self, pressed: Vec<Pressed>) -> anyhow::Result<()> {
-        for Pressed { press, at } in pressed {
-            let said = match press {
-                Press::Short => Said::Rep(Details::default()),
-                Press::Long => Said::Miss,
-                Press::Double => Said::Command { command: Command::Repeat },
+    fn answers(&mut self, answers: Vec<Answer>) -> anyhow::Result<()> {
+        for Answer { at, what } in answers {
+            let input = match what {
+                What::Heard { said, words } => Input::Said { said, words, keyed: false },
+                What::Keyed { said, words } => Input::Said { said, words, keyed: true },
+                What::Unsure { words } => Input::Unsure { words },
             };
-            if let Some(sounds) = &mut self.desk.sounds {
-                sounds.hush();
-            }
-            self.handle(at, Input::Said { said, words: String::new(), keyed: true })?;
+            self.handle(at, input)?;
         }
         Ok(())
     }
 
     fn take(&mut self, message: FromEars) -> anyhow::Result<()> {
         match message {
-            FromEars::Heard(Heard::Tags(tags)) => self.hear(&tags),
-            FromEars::Heard(Heard::Doubt(Doubt { at, end, words, .. })) => {
-                let (from, to) = (self.desk.clock_time(at), self.desk.clock_time(end));
-                if self.is_own(&words, from, to) {
-                    return Ok(());
-                }
-                self.handle(from, Input::Unsure { words })
+            FromEars::Heard(heard @ (Heard::Tags(_) | Heard::Doubt(_))) => {
+                let answers = answers::heard(self.desk, heard);
+                self.answers(answers)
             }
             FromEars::Passed(passed) => self.pass(passed),
             FromEars::Open { device } => {
@@ -323,28 +295,6 @@ impl Running<'_, '_> {
             }
             FromEars::Heard(_) | FromEars::Gap(_) | FromEars::Dictated(_) => Ok(()),
         }
-    }
-
-    fn is_own(&mut self, words: &str, from: Duration, to: Duration) -> bool {
-        self.desk.sounds.as_mut().is_some_and(|sounds| sounds.may_be_own(words, from, to))
-    }
-
-    fn hear(&mut self, tags: &[HeardTag]) -> anyhow::Result<()> {
-        let (Some(first), Some(last)) = (tags.first(), tags.last()) else { return Ok(()) };
-        let (from, to) = (self.desk.clock_time(first.at), self.desk.clock_time(last.end));
-        let words: Vec<&str> = tags.iter().map(|tag| tag.words.as_str()).collect();
-        if self.is_own(&words.join(" "), from, to) {
-            return Ok(());
-        }
-        if let Some(sounds) = &mut self.desk.sounds {
-            sounds.hush();
-        }
-        for tag in tags {
-            let (said, words) = (tag.said.clone(), tag.words.clone());
-            let at = self.desk.clock_time(tag.at);
-            self.handle(at, Input::Said { said, words, keyed: false })?;
-        }
-        Ok(())
     }
 
     /// Ten times a second: levels, deadlines, and whether our own voice is silent.
@@ -376,7 +326,8 @@ impl Running<'_, '_> {
             None => {}
         }
         let pressed = self.switches.pass(passed.now);
-        self.pressed(pressed)?;
+        let answers = answers::pressed(self.desk, pressed);
+        self.answers(answers)?;
         // A question only runs out when no answer given in time can still come.
         let settled = self.desk.clock_time(passed.settled);
         let settled = self.switches.pending_since().map_or(settled, |since| since.min(settled));

@@ -36,4 +36,5 @@ pub use event::{Derived, Event, Input, Logged, NudgeKind, Output, Quantity, Reas
 pub use prior::{LogTimes, PastSession, PastStep, Prior};
 pub use rep::{MissedBecause, Outcome, Rep};
 pub use suggest::{Suggestion, Suggests};
+pub use tags::NOT_READINGS;
 pub use tally::Tally;

@@ -7,6 +7,13 @@ use crate::at::At;
 use crate::interpret::Said;
 use crate::plan::Command;
 
+/// Why a tag in a pause is a doubt.
+const SAID_IN_A_PAUSE: &str = "said in a pause";
+/// Why a detail, a change or a take-back with nothing to go to is a doubt.
+const NOTHING_TO_CHANGE: &str = "nothing to change";
+/// What stands in the place of a doubt's other reading when it was heard well enough and could not count.
+pub const NOT_READINGS: [&str; 2] = [SAID_IN_A_PAUSE, NOTHING_TO_CHANGE];
+
 impl Session {
     pub(super) fn tagged(&mut self, at: At, said: Said, words: String, out: &mut Vec<Output>) {
         if let Said::Command { command } = said {
@@ -15,7 +22,7 @@ impl Session {
             return;
         }
         if self.watch.paused() {
-            self.doubt(at, words, "said in a pause".into(), out);
+            self.doubt(at, words, SAID_IN_A_PAUSE.into(), out);
             return;
         }
         if matches!(said, Said::Rep(_) | Said::Miss) {
@@ -38,7 +45,7 @@ impl Session {
             }
         };
         if !done {
-            self.doubt(at, words, "nothing to change".into(), out);
+            self.doubt(at, words, NOTHING_TO_CHANGE.into(), out);
             return;
         }
         append(at, Event::Input(Input::Tagged { said, words }), out);

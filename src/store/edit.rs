@@ -106,6 +106,14 @@ impl Change {
     pub fn corrects(&self) -> bool {
         !matches!(self, Change::Film { .. } | Change::Scored { .. })
     }
+
+    /// Settles a doubtful event: it was this rep, or nothing that counts.
+    pub fn settling(event: EventId, at: At, rep: Option<RepEdit>) -> Self {
+        match rep {
+            Some(rep) => Change::Add { at, rep, settles: Some(event) },
+            None => Change::Dismiss { target: event },
+        }
+    }
 }
 
 /// A correction, by whom and why.

@@ -23,10 +23,11 @@ use crate::dialogue::Line;
 use crate::hear::personal::Teaching;
 use crate::history::next::Next;
 use crate::session::{Answer, NudgeKind, Summary};
+use crate::settle;
 use crate::soundcheck;
 
 /// Languages and their files; the first is the one that the others fall back to.
-const LANGUAGES: [(&str, [&str; 5]); 1] = [(
+const LANGUAGES: [(&str, [&str; 6]); 1] = [(
     "en",
     [
         include_str!("../../prompts/en/say.toml"),
@@ -34,6 +35,7 @@ const LANGUAGES: [(&str, [&str; 5]); 1] = [(
         include_str!("../../prompts/en/history.toml"),
         include_str!("../../prompts/en/learn.toml"),
         include_str!("../../prompts/en/soundcheck.toml"),
+        include_str!("../../prompts/en/settle.toml"),
     ],
 )];
 
@@ -51,6 +53,8 @@ struct Prompts {
     learn: BTreeMap<String, String>,
     #[serde(default)]
     check: BTreeMap<String, String>,
+    #[serde(default)]
+    settle: BTreeMap<String, String>,
     #[serde(flatten)]
     templates: BTreeMap<String, String>,
 }
@@ -68,6 +72,7 @@ impl Prompts {
         self.line.extend(other.line);
         self.learn.extend(other.learn);
         self.check.extend(other.check);
+        self.settle.extend(other.settle);
         self.templates.extend(other.templates);
     }
 }
@@ -101,7 +106,12 @@ impl Wording {
     fn from_prompts(prompts: Prompts) -> Self {
         let mut templates = Environment::new();
         filters::add_to(&mut templates);
-        let parts = [("line", prompts.line), ("learn", prompts.learn), ("check", prompts.check)];
+        let parts = [
+            ("line", prompts.line),
+            ("learn", prompts.learn),
+            ("check", prompts.check),
+            ("settle", prompts.settle),
+        ];
         let named = parts.into_iter().flat_map(|(part, lines)| {
             lines.into_iter().map(move |(name, text)| (in_part(part, &name), text))
         });
@@ -154,6 +164,11 @@ impl Wording {
     /// A line of the sound check.
     pub fn check(&self, line: &soundcheck::Line) -> String {
         self.render_line("check", line)
+    }
+
+    /// A line of settling doubts.
+    pub fn settle(&self, line: &settle::Line) -> String {
+        self.render_line("settle", line)
     }
 
     /// What a nudge means, in words.

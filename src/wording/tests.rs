@@ -403,3 +403,5 @@ fn every_line_of_a_lesson() {
     Learnt: 2 words. Not steady yet: yes. Say these the same way each time, or choose another sound.
     ");
 }
+
+mod settle;

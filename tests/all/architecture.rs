@@ -3,13 +3,14 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-const PURE: [&str; 15] = [
+const PURE: [&str; 16] = [
     "session",
     "stats",
     "plan",
     "interpret",
     "sim",
     "history",
+    "settle",
     "soundcheck",
     "at.rs",
     "hear/clicks",

@@ -22,6 +22,7 @@ mod personal;
 mod privacy;
 mod review;
 mod room;
+mod settle;
 mod soundcheck;
 mod speech;
 mod terminal;

@@ -118,4 +118,5 @@ def main():
     print(f"films_placed_percent\t{100 * len(errors) / len(FILMS):.0f}\t%\t>=90")
 
 
-main()
+if __name__ == "__main__":
+    main()

@@ -5,6 +5,7 @@
 
 mod careful;
 mod error;
+mod gaps;
 mod mp4;
 mod riff;
 mod source;
@@ -25,6 +26,7 @@ use symphonia::core::meta::MetadataOptions;
 
 use careful::carefully;
 pub use error::{Damage, DecodeError};
+use gaps::Gaps;
 use riff::Mended;
 use source::Counted;
 
@@ -51,8 +53,10 @@ pub struct SoundFile {
     given: u64,
     /// Samples still to leave out: an encoder's lead-in.
     skip: usize,
-    /// Samples of silence still to give: the sound of a film that begins late.
+    /// Samples of silence still to give: the sound of a film that begins late, or has a hole.
     silence: usize,
+    /// Holes in the sound; only films have them.
+    gaps: Option<Gaps>,
     length: u64,
     read_to: Arc<AtomicU64>,
     interleaved: Vec<f32>,
@@ -136,6 +140,7 @@ impl SoundFile {
         let track = format.default_track(TrackType::Audio).ok_or_else(no_track)?;
         let promised = track.num_frames.filter(|&frames| frames > 0);
         let (id, decoder) = (track.id, decoder_for(path, track)?);
+        let gaps = (format.format_info().short_name == "isomp4").then(Gaps::default);
         Ok(SoundFile {
             path: path.to_owned(),
             format,
@@ -146,6 +151,7 @@ impl SoundFile {
             given: 0,
             skip: 0,
             silence: 0,
+            gaps,
             length,
             read_to,
             interleaved: Vec::new(),
@@ -179,19 +185,20 @@ impl SoundFile {
     /// # Errors
     /// [`DecodeError::Damaged`], once, after the last sample of a file that was not whole.
     pub fn next_block(&mut self) -> Result<Option<&[f32]>, DecodeError> {
+        if self.silence == 0 && !self.waiting {
+            if self.done || !self.decode_block()? {
+                self.done = true;
+                return self.close();
+            }
+            self.leave_out_lead_in();
+            self.waiting = true;
+        }
         if self.silence > 0 {
             let block = self.silence.min(SILENCE.len());
             self.silence -= block;
             return Ok(Some(&SILENCE[..block]));
         }
-        if self.waiting {
-            self.waiting = false;
-        } else if self.done || !self.decode_block()? {
-            self.done = true;
-            return self.close();
-        } else {
-            self.leave_out_lead_in();
-        }
+        self.waiting = false;
         self.given += self.mono.len() as u64;
         Ok(Some(&self.mono))
     }
@@ -277,6 +284,7 @@ impl SoundFile {
                     sound.copy_to_vec_interleaved(&mut self.interleaved);
                     self.check_shape(rate, channels)?;
                     self.mix(channels);
+                    self.fill_gap(packet.pts.get());
                     if !self.mono.is_empty() {
                         return Ok(true);
                     }
@@ -284,6 +292,7 @@ impl SoundFile {
                 Err(Symphonia::DecodeError(_) | Symphonia::IoError(_)) => {
                     self.damage.packets_skipped += 1;
                     self.silence_for(packet.dur.get());
+                    self.fill_gap(packet.pts.get());
                     // Before the first sound the rate is not known, and there is nothing to shift.
                     if !self.mono.is_empty() && self.given > 0 {
                         return Ok(true);
@@ -341,13 +350,26 @@ impl SoundFile {
         }
     }
 
+    /// Puts silence before the block just decoded where the film's times jump; `ticks` is when it begins.
+    fn fill_gap(&mut self, ticks: i64) {
+        let (begins_s, rate) = (ticks as f64 * self.tick_s(), f64::from(self.rate.get()));
+        let Some(gaps) = &mut self.gaps else { return };
+        let silence = (gaps.before(begins_s, self.mono.len() as f64 / rate) * rate).round();
+        self.silence += silence as usize;
+        // The header counts holes in.
+        self.given += silence as u64;
+    }
+
+    /// Seconds a tick of the track lasts; zero when the file does not say.
+    fn tick_s(&self) -> f64 {
+        let track = self.format.tracks().iter().find(|t| t.id == self.track);
+        let base = track.and_then(|t| t.time_base);
+        base.map_or(0.0, |b| f64::from(b.numer.get()) / f64::from(b.denom.get()))
+    }
+
     fn silence_for(&mut self, ticks: u64) {
         self.mono.clear();
-        let base =
-            self.format.tracks().iter().find(|t| t.id == self.track).and_then(|t| t.time_base);
-        let seconds = base
-            .map_or(0.0, |b| ticks as f64 * f64::from(b.numer.get()) / f64::from(b.denom.get()))
-            .min(MAX_PATCH_S);
+        let seconds = (ticks as f64 * self.tick_s()).min(MAX_PATCH_S);
         let samples = (seconds * f64::from(self.rate.get())).round() as usize;
         self.mono.resize(samples, 0.0);
     }

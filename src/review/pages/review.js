@@ -165,6 +165,18 @@
   };
 
   // --- Changes without leaving the page -------------------------------------------------------
+  // Says how far a long one has come: seldom, since it may be read aloud.
+  const follow = (form) => {
+    if (!form.hasAttribute("data-follow")) return 0;
+    let told = 0;
+    return setInterval(async () => {
+      const answer = await fetch(form.action).catch(() => null);
+      const percent = answer?.status === 200 ? Number(await answer.text()) : 0;
+      if (percent < told + 10 || form.getAttribute("aria-busy") !== "true") return;
+      told = percent;
+      say(`Listening to the film: ${percent} % heard.`);
+    }, 2000);
+  };
   const send = async (form, submitter) => {
     const values = new FormData(form, submitter);
     const inFilm = submitter?.hasAttribute("data-needs-film");
@@ -173,6 +185,7 @@
     if (values.get("by") && one("[data-keep=by]", form)) localStorage.setItem("by", values.get("by"));
     say(form.dataset.live);
     form.setAttribute("aria-busy", "true");
+    const following = follow(form);
     try {
       const answer = await fetch(form.action, { method: "POST", body: new URLSearchParams(values) });
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
@@ -194,8 +207,12 @@
       else if (wasIn) one("#main").focus({ preventScroll: true });
       say(one("#status", page)?.textContent || "Saved.");
     } catch {
-      say("The review has ended or does not answer. Start hushtally review again; nothing was changed.", true);
+      // A browser waits some minutes; a long film is heard to its end all the same.
+      const heard = following && await fetch(form.action).then((answer) => answer.ok).catch(() => false);
+      if (heard) say("The film is still being listened to; open this page again in a while.");
+      else say("The review has ended or does not answer. Start hushtally review again; nothing was changed.", true);
     } finally {
+      clearInterval(following);
       form.removeAttribute("aria-busy");
     }
   };

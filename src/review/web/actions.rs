@@ -181,10 +181,7 @@ pub(super) async fn settle(
             "none" => None,
             _ => return Err(Trouble::wrong("A tag is a rep, a miss, or none.")),
         };
-        let change = match rep {
-            Some(rep) => Change::Add { at: stored.at, rep, settles: Some(form.event) },
-            None => Change::Dismiss { target: form.event },
-        };
+        let change = Change::settling(form.event, stored.at, rep);
         review.write(&store, &loaded, &Edit { change, by: some(&form.by), why: None })?;
         Ok(review.back(&id, "?said=saved"))
     })
@@ -278,6 +275,14 @@ pub(super) async fn film(
     }
 }
 
+/// How far the film is heard that is being placed, in percent; nothing when none is.
+pub(super) async fn film_heard(State(review): Shared, Path(id): Path<String>) -> Response {
+    match review.heard().get(&id) {
+        Some(percent) => percent.to_string().into_response(),
+        None => StatusCode::NO_CONTENT.into_response(),
+    }
+}
+
 fn place_film(review: &Review, id: &str, form: &FilmForm) -> Result<(), Trouble> {
     let loaded = load(&review.store(), id)?;
     let change = if form.path.trim().is_empty() {
@@ -290,7 +295,12 @@ fn place_film(review: &Review, id: &str, form: &FilmForm) -> Result<(), Trouble>
     } else {
         let path = PathBuf::from(form.path.trim());
         // The lock on the store is not held while the film is heard.
-        let heard = (review.hear)(&path, &loaded.plan).map_err(Trouble::wrong)?;
+        let mut progress = |percent| {
+            review.heard().insert(id.to_owned(), percent);
+        };
+        let heard = (review.hear)(&path, &loaded.plan, &mut progress);
+        review.heard().remove(id);
+        let heard = heard.map_err(Trouble::wrong)?;
         let found = align(&film::logged(&loaded.events), &heard)
             .map_err(|error| Trouble::wrong(format!("The film cannot be placed: {error}.")))?;
         let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();

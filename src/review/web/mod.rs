@@ -9,6 +9,7 @@ mod guard;
 mod pages;
 pub(crate) mod render;
 
+use std::collections::BTreeMap;
 use std::net::SocketAddr;
 use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -27,8 +28,9 @@ use crate::store::Store;
 /// Largest form taken, in bytes: a note of a megabyte fits, also when every letter of it is coded.
 const LARGEST_FORM: usize = 4 << 20;
 
-/// Hears a film with a plan's words; what goes wrong is in words for a person.
-pub type HearFilm = dyn Fn(&Path, &Plan) -> Result<Vec<Onset>, String> + Send + Sync;
+/// Hears a film with a plan's words, and tells each percent of it; what goes wrong is in words for a person.
+pub type HearFilm =
+    dyn Fn(&Path, &Plan, &mut dyn FnMut(u8)) -> Result<Vec<Onset>, String> + Send + Sync;
 
 /// What every request shares.
 pub struct Review {
@@ -38,6 +40,8 @@ pub struct Review {
     port: u16,
     templates: Environment<'static>,
     hear: Box<HearFilm>,
+    /// How far films are heard that are being heard now, in percent, by the session's key.
+    heard: Mutex<BTreeMap<String, u8>>,
 }
 
 impl Review {
@@ -50,7 +54,8 @@ impl Review {
         hear: Box<HearFilm>,
     ) -> Arc<Self> {
         let store = Mutex::new(store);
-        Arc::new(Review { store, clock, secret, port, templates: render::templates(), hear })
+        let (templates, heard) = (render::templates(), Mutex::default());
+        Arc::new(Review { store, clock, secret, port, templates, hear, heard })
     }
 
     /// Where it is.
@@ -61,6 +66,10 @@ impl Review {
     fn store(&self) -> MutexGuard<'_, Store> {
         // A request that panicked has rolled its transaction back.
         self.store.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn heard(&self) -> MutexGuard<'_, BTreeMap<String, u8>> {
+        self.heard.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// A path below the secret.
@@ -82,7 +91,7 @@ pub fn router(review: Arc<Review>) -> Router {
         .route("/session/{id}/settle", post(actions::settle))
         .route("/session/{id}/undo", post(actions::undo))
         .route("/session/{id}/note", post(actions::note))
-        .route("/session/{id}/film", post(actions::film))
+        .route("/session/{id}/film", get(actions::film_heard).post(actions::film))
         .route("/session/{id}/score/{scoring}", get(pages::score).post(actions::score))
         .route("/session/{id}/agree/{scoring}", get(pages::agree))
         .route("/animal/{id}", get(pages::animal))

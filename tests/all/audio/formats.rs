@@ -73,6 +73,18 @@ fn every_format_that_ffmpeg_makes_keeps_onsets() {
     }
 }
 
+/// The sound of a camera that heard nothing from 1.6 s to 2.4 s: no silence there, only a jump in the film's times.
+#[test]
+fn a_hole_in_the_sound_of_a_film_keeps_its_length() {
+    let folder = tempfile::tempdir().unwrap();
+    let (wav, film) = (folder.path().join("a.wav"), folder.path().join("film.mp4"));
+    write_wav(&wav, &clicks(48_000), 48_000, 1);
+    let hole = ["-af", "aselect='not(between(t,1.6,2.4))'", "-c:a", "aac"];
+    if ffmpeg(&wav, &hole, &film) {
+        assert_clicks(&film, 30.0);
+    }
+}
+
 #[test]
 fn the_sound_of_a_film_is_read() {
     let folder = tempfile::tempdir().unwrap();

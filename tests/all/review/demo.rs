@@ -121,7 +121,8 @@ fn tags(dice: &mut Dice, step: u8, count: usize, sides: bool) -> Vec<(f64, Input
     tags
 }
 
-fn put(
+/// Puts a session of these tags into the store.
+pub(crate) fn put(
     store: &Store,
     clock: &Clock,
     text: &str,

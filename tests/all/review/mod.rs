@@ -1,5 +1,6 @@
 //! The review: pages as a browser gets them, and in a browser.
 
 mod browser;
-mod demo;
+pub(crate) mod demo;
+mod films;
 mod pages;

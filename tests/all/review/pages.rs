@@ -1,12 +1,14 @@
 //! The pages without a browser: who is let in, what is written down, what markup does.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use anyhow::Result;
 use axum::Router;
 use axum::body::{Body, to_bytes};
 use axum::http::{Request, StatusCode, header};
 use hushtally::clock::Clock;
+use hushtally::plan::Plan;
 use hushtally::review::align::{Onset, OnsetKind};
 use hushtally::review::web::{self, Review};
 use hushtally::store::Store;
@@ -20,6 +22,8 @@ const SECRET: &str = "0123456789abcdef0123456789abcdef";
 struct Bench {
     router: Router,
     demo: Demo,
+    /// Lets the long film be heard to its end.
+    go_on: std::sync::mpsc::Sender<()>,
     _folder: tempfile::TempDir,
 }
 
@@ -36,9 +40,16 @@ fn bench() -> Result<Bench> {
     let file = folder.path().join("record.db");
     let demo = demo::fill(&file)?;
     let (clock, _hands) = Clock::fake("2026-04-01T10:00:00Z".parse()?);
-    let hear = |path: &std::path::Path, _: &hushtally::plan::Plan| {
+    let (go_on, seen) = std::sync::mpsc::channel();
+    let seen = std::sync::Mutex::new(seen);
+    let hear = move |path: &std::path::Path, _: &Plan, progress: &mut dyn FnMut(u8)| {
         if path.ends_with("silent.mp4") {
             return Err("it has no sound".to_owned());
+        }
+        if path.ends_with("long.mp4") {
+            progress(37);
+            // Until the test has seen it, or gives up.
+            let _seen = seen.lock().unwrap().recv_timeout(Duration::from_secs(30));
         }
         let beat = |n: u8| Onset { at_s: f64::from(n) * 1.7, kind: OnsetKind::Marker };
         Ok((0..40).map(beat).collect())
@@ -46,7 +57,7 @@ fn bench() -> Result<Bench> {
     let store = Store::open(&file)?;
     let review = Review::new(store, clock, SECRET.into(), 4321, Box::new(hear));
     let router = web::router(Arc::clone(&review));
-    Ok(Bench { router, demo, _folder: folder })
+    Ok(Bench { router, demo, go_on, _folder: folder })
 }
 
 impl Bench {
@@ -260,6 +271,30 @@ async fn a_film_is_placed_or_the_reason_is_said() -> Result<()> {
         assert_eq!(refused.status.as_u16(), 422, "{form}");
         assert!(refused.text.contains(words), "{form}: {}", refused.text);
     }
+    Ok(())
+}
+
+#[tokio::test]
+async fn how_far_a_film_is_heard_can_be_asked_meanwhile() -> Result<()> {
+    let bench = bench()?;
+    let film = bench.session("/film");
+    assert_eq!(bench.get(&film).await?.status, StatusCode::NO_CONTENT);
+    let place = bench.post(&film, "path=/films/long.mp4");
+    let ask = async {
+        for _ in 0..500 {
+            let answer = bench.get(&film).await?;
+            if answer.status == StatusCode::OK {
+                bench.go_on.send(())?;
+                return Ok(answer.text);
+            }
+            tokio::time::sleep(Duration::from_millis(20)).await;
+        }
+        anyhow::bail!("it was never told")
+    };
+    let (placed, told) = tokio::join!(place, ask);
+    assert_eq!(told?, "37");
+    assert!(placed?.text.contains("cannot be placed"));
+    assert_eq!(bench.get(&film).await?.status, StatusCode::NO_CONTENT);
     Ok(())
 }
 

@@ -1,0 +1,128 @@
+//! `hushtally review settle [SESSION]`
+
+use std::io;
+
+use clap::Args;
+use serde::Serialize;
+
+use super::listen::typed;
+use super::review::session_named;
+use super::{Failure, places, sound};
+use crate::clock::Clock;
+use crate::plan::Plan;
+use crate::run::{self, Book, Desk, JsonLines, Plain, Printer, Settling};
+use crate::settle::{Settle, Spoken, Tally};
+use crate::store::Filter;
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Each unsure tag is read out: when it was, what was perhaps heard, and the rep before it.
+With the default words you answer, once it is read to its end:
+
+  yes                   it was what was heard
+  yes three bonus       it was a rep, and so it was
+  correction            it was the other reading
+  correction left       it was what was heard, but left
+  miss                  it was nothing
+  cancel                take the last answer back
+  juniper carry on      leave this one for later
+  juniper repeat        read it again; slower, faster, louder, quieter are understood too
+  juniper finish        that is enough
+
+Without an answer a question is read once more; then the rest stays unsettled. Every answer
+is a new event in the record, as from the page of the session; nothing is overwritten.
+
+Without a voice: the same words typed, where the attention word may be left out; or one key
+or switch: a short press is yes, a long one is no, a double one reads it again.
+
+Examples:
+  hushtally review settle                     of the latest session
+  hushtally review settle 01968a3c-…          of the session with this key
+  hushtally review settle --person Ada        signed by Ada, heard by what was learnt of her
+  hushtally review --db copy.db settle        in another record")]
+pub(super) struct SettleArgs {
+    /// The session: its key, or "latest"
+    #[arg(default_value = "latest")]
+    session: String,
+    #[command(flatten)]
+    sound: sound::SoundArgs,
+    #[command(flatten)]
+    learnt: places::LearntArgs,
+    /// Take lines from the standard input as if said. On a terminal this is so anyway
+    #[arg(long = "type")]
+    type_: bool,
+    /// Say nothing aloud; questions stand on the screen
+    #[arg(long)]
+    quiet: bool,
+    /// Take typed lines only, no single keys (for screen readers)
+    #[arg(long)]
+    plain: bool,
+    /// Print one JSON object a line, and at the end what the tags came to
+    #[arg(long)]
+    json: bool,
+}
+
+/// What a program reads.
+#[derive(Serialize)]
+struct Summary {
+    kind: &'static str,
+    session: String,
+    #[serde(flatten)]
+    tally: Tally,
+}
+
+pub(super) fn run(args: &SettleArgs, at: &places::PlaceArgs) -> Result<(), Failure> {
+    let settings = places::settings()?;
+    let store = places::record(at.db.as_deref())?;
+    let session = session_named(&store, &args.session)?;
+    let version = store.plan_of(session)?;
+    let plan = Plan::parse(&version.file, &version.text)?;
+    let doubts = run::doubts(&plan, &store.fold(session)?, &store.events(session)?);
+    // Its name of today; the plan has that of then.
+    let row = store.sessions(&Filter::session(session))?.pop();
+    let animal = row.map_or_else(|| plan.animal.clone(), |row| row.animal);
+    let events = doubts.iter().map(|(_, event, at)| (*event, *at)).collect();
+    let questions = doubts.into_iter().map(|(doubt, _, _)| doubt).collect();
+    let (settle, effects) = Settle::begin(&animal, questions, Spoken::of(&plan.words));
+    let clock = Clock::real();
+    let mut desk = Desk::new(printer(args), clock.clone());
+    let book = Book::open(&store, session, events, args.learnt.person.clone(), clock.clone());
+    if !args.quiet {
+        args.sound.start(&settings, &mut desk, &clock);
+    }
+    let learnt = args.learnt.load(at.db.as_deref())?;
+    let mut ears = || {
+        places::taught_ears(at.model.as_deref(), &plan, &learnt).map_err(|failure| failure.error)
+    };
+    let (keys, typed) = typed(args.type_, args.plain || args.json, &settings, &clock);
+    let settling = Settling {
+        settle,
+        effects,
+        book,
+        microphone: args.sound.microphone(&settings),
+        ears: &mut ears,
+        words: plan.words.clone(),
+        typed,
+        timing: settings.switch.unwrap_or_default().timing(),
+    };
+    let done = run::settle(settling, &mut desk, &clock);
+    // The terminal first, so that an error is told on one that works as before.
+    drop(keys);
+    let (settle, _) = done?;
+    if args.json {
+        let session = session.to_string();
+        let summary = Summary { kind: "settled", session, tally: settle.tally() };
+        println!("{}", serde_json::to_string(&summary).map_err(anyhow::Error::from)?);
+    }
+    match settle.unsaved() {
+        None => Ok(()),
+        Some(why) => {
+            let error = anyhow::anyhow!("an answer was not kept: {why}");
+            Err(Failure::new(super::Class::Record, error))
+        }
+    }
+}
+
+fn printer(args: &SettleArgs) -> Box<dyn Printer> {
+    if args.json { Box::new(JsonLines(io::stdout())) } else { Box::new(Plain::new(io::stdout())) }
+}

@@ -1,0 +1,55 @@
+//! A session's charts.
+
+use super::{DoubtView, Line, NudgeView, RepView};
+use crate::plan::Plan;
+use crate::review::chart::{self, RateLine, Sign, TimelineRep};
+use crate::store::Folded;
+
+pub(super) fn timeline(
+    reps: &[RepView],
+    folded: &Folded,
+    moods: &[Line],
+    doubts: &[DoubtView],
+    notes: &[Line],
+    end_s: f64,
+) -> String {
+    let drawn: Vec<TimelineRep> = reps
+        .iter()
+        .zip(&folded.reps)
+        .map(|(view, rep)| TimelineRep {
+            at_s: view.at_s,
+            step: view.step,
+            paid: rep.rep.paid(),
+            words: format!("{} at {}", view.words, view.at),
+        })
+        .collect();
+    let sign = |at_s: f64, letter: char, words: String| Sign { at_s, letter, words };
+    let mut signs: Vec<Sign> = moods
+        .iter()
+        .map(|mood| sign(mood.at_s, 'S', format!("state: {}", mood.text)))
+        .chain(doubts.iter().map(|doubt| sign(doubt.at_s, '?', format!("unsure: {}", doubt.words))))
+        .chain(notes.iter().map(|note| sign(note.at_s, 'N', "note".into())))
+        .collect();
+    signs.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
+    chart::timeline(&drawn, &signs, end_s)
+}
+
+pub(super) fn rate(plan: &Plan, folded: &Folded, nudges: &[NudgeView], end_s: f64) -> String {
+    let rewarded = folded.reps.iter().filter(|rep| rep.rep.rewarded());
+    let rewards_s: Vec<f64> = rewarded.map(|rep| rep.rep.at.as_secs_f64()).collect();
+    let nudges: Vec<Sign> = nudges
+        .iter()
+        .map(|nudge| Sign {
+            at_s: nudge.at_s,
+            letter: '!',
+            words: format!("{} {}: {}", nudge.at, nudge.means, nudge.because),
+        })
+        .collect();
+    chart::rate(&RateLine {
+        rewards_s: &rewards_s,
+        window_s: plan.limits.rate_window.as_secs_f64(),
+        floor: plan.limits.rate_floor_per_min,
+        nudges: &nudges,
+        end_s,
+    })
+}

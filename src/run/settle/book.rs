@@ -1,0 +1,117 @@
+//! The doubts of a session, and the answers to them as edits in the record.
+
+use std::collections::BTreeMap;
+
+use crate::at::At;
+use crate::clock::Clock;
+use crate::interpret::Grammar;
+use crate::plan::Plan;
+use crate::session::{Event, Input, MissedBecause, Outcome};
+use crate::settle::{Before, Doubt, Settled};
+use crate::store::{
+    Change, Content, Edit, EventId, Folded, MarkKind, RepEdit, SessionId, Store, StoreError, Stored,
+};
+
+/// The doubts of a session that wait to be settled, with their events, in order of time.
+pub fn doubts(plan: &Plan, folded: &Folded, events: &[Stored]) -> Vec<(Doubt, EventId, At)> {
+    let grammar = Grammar::new(&plan.words);
+    let mut found: Vec<(Doubt, EventId, At)> = events
+        .iter()
+        .filter_map(|stored| match &stored.content {
+            Content::Event(Event::Input(Input::Doubted { words, other }))
+                if waits(folded, stored.id) =>
+            {
+                let mut doubt = Doubt::new(stored.at.as_secs_f64(), words, other, &grammar);
+                doubt.before = before(folded, stored.at);
+                Some((doubt, stored.id, stored.at))
+            }
+            _ => None,
+        })
+        .collect();
+    found.sort_by_key(|(_, _, at)| *at);
+    found
+}
+
+fn waits(folded: &Folded, event: EventId) -> bool {
+    folded.marks.iter().any(|mark| mark.kind == MarkKind::Doubt && mark.event == event)
+}
+
+fn before(folded: &Folded, at: At) -> Option<Before> {
+    let index = folded.reps.iter().rposition(|rep| rep.rep.at < at)?;
+    let rep = &folded.reps[index].rep;
+    let seconds = at.since(rep.at).as_secs_f64();
+    Some(Before { rep: index + 1, seconds, outcome: rep.outcome })
+}
+
+/// The record of one session, and what was written into it here.
+pub struct Book<'a> {
+    store: &'a Store,
+    session: SessionId,
+    by: Option<String>,
+    clock: Clock,
+    events: Vec<(EventId, At)>,
+    /// The edit that settled each doubt.
+    written: BTreeMap<usize, EventId>,
+}
+
+impl<'a> Book<'a> {
+    /// The record of this session, whose doubts are settled by this person. `events` are the doubts' own and
+    /// their session times.
+    pub fn open(
+        store: &'a Store,
+        session: SessionId,
+        events: Vec<(EventId, At)>,
+        by: Option<String>,
+        clock: Clock,
+    ) -> Self {
+        Book { store, session, by, clock, events, written: BTreeMap::new() }
+    }
+
+    /// Settles a doubt; false when somebody else did it meanwhile.
+    pub(super) fn settle(&mut self, doubt: usize, settled: Settled) -> Result<bool, StoreError> {
+        let (event, at) = self.events[doubt];
+        if !waits(&self.store.fold(self.session)?, event) {
+            return Ok(false);
+        }
+        let why = matches!(settled, Settled::Nothing { no_rep: true });
+        let why = why.then(|| "a tag that counts no rep".to_owned());
+        let edit = self.write(Change::settling(event, at, rep(settled)), why)?;
+        self.written.insert(doubt, edit);
+        Ok(true)
+    }
+
+    /// Takes back how a doubt was settled here; false when that does not count any more.
+    pub(super) fn take_back(&mut self, doubt: usize) -> Result<bool, StoreError> {
+        let (event, _) = self.events[doubt];
+        let Some(target) = self.written.remove(&doubt) else { return Ok(false) };
+        if waits(&self.store.fold(self.session)?, event) {
+            return Ok(false);
+        }
+        self.write(Change::Undo { target }, None)?;
+        Ok(true)
+    }
+
+    fn write(&self, change: Change, why: Option<String>) -> Result<EventId, StoreError> {
+        let id = EventId(self.clock.new_id());
+        let edit = Edit { change, by: self.by.clone(), why };
+        self.store.edit(self.session, &edit, id, self.clock.utc())?;
+        Ok(id)
+    }
+}
+
+/// The rep that a doubt was, if it was one.
+fn rep(settled: Settled) -> Option<RepEdit> {
+    match settled {
+        Settled::Rep(details) => Some(RepEdit {
+            step: details.step,
+            outcome: details.value.map(Outcome::Rewarded),
+            side: details.side.map(Some),
+            ..RepEdit::default()
+        }),
+        Settled::Miss => Some(RepEdit {
+            outcome: Some(Outcome::Missed(MissedBecause::Said)),
+            ..RepEdit::default()
+        }),
+        Settled::Nothing { .. } => None,
+    }
+}

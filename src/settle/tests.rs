@@ -1,0 +1,362 @@
+//! Whole rounds of questions, by made-up times.
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::dialogue::VoiceChange;
+use crate::interpret::{Details, Grammar};
+use crate::plan::{Command, RewardValue, Side, Words};
+
+/// Doubts being settled, a clock that moves with what happens, and a record that takes everything.
+struct Round {
+    settle: Settle,
+    now: Duration,
+    told: Vec<Effect>,
+}
+
+impl Round {
+    fn of(doubts: &[(&str, &str)]) -> Self {
+        let words = Words::english();
+        let grammar = Grammar::new(&words);
+        let doubts = doubts
+            .iter()
+            .zip(1..)
+            .map(|((words, other), n)| Doubt::new(10.0 * f64::from(n), words, other, &grammar));
+        let (settle, told) = Settle::begin("Pepino", doubts.collect(), Spoken::of(&words));
+        Round { settle, now: Duration::from_secs(5), told }
+    }
+
+    fn send(&mut self, input: Input) -> Vec<Effect> {
+        let effects = self.settle.handle(self.now, input);
+        self.told.extend(effects.clone());
+        effects
+    }
+
+    /// Our own voice ends, and a while later something is said.
+    fn hears(&mut self, said: Said) -> Vec<Effect> {
+        self.now += Duration::from_secs(4);
+        self.send(Input::Quiet);
+        self.now += Duration::from_secs(2);
+        self.send(Input::Said { said, words: "words".into(), keyed: false })
+    }
+
+    /// The same, and what is to be put on disk is.
+    fn answers(&mut self, said: Said) -> Vec<Effect> {
+        let mut effects = self.hears(said);
+        let writes =
+            |effect: &Effect| matches!(effect, Effect::Settle { .. } | Effect::TakeBack { .. });
+        assert!(effects.iter().any(writes), "{effects:?}");
+        effects.extend(self.send(Input::Saved));
+        effects
+    }
+
+    fn silence(&mut self, seconds: u64) -> Vec<Effect> {
+        self.send(Input::Quiet);
+        self.now += Duration::from_secs(seconds);
+        let effects = self.settle.pass(self.now);
+        self.told.extend(effects.clone());
+        effects
+    }
+
+    /// What was put on disk, in order: settled, or taken back.
+    fn written(&self) -> Vec<(usize, Option<Settled>)> {
+        let written = |effect: &Effect| match effect {
+            Effect::Settle { doubt, settled } => Some((*doubt, Some(*settled))),
+            Effect::TakeBack { doubt } => Some((*doubt, None)),
+            _ => None,
+        };
+        self.told.iter().filter_map(written).collect()
+    }
+}
+
+fn yes() -> Said {
+    Said::Rep(Details::default())
+}
+
+fn other() -> Said {
+    Said::Change(Details::default())
+}
+
+fn command(command: Command) -> Said {
+    Said::Command { command }
+}
+
+fn asks(effects: &[Effect], wanted: usize) -> bool {
+    let fits = |effect: &Effect| matches!(effect, Effect::Say(Line::Doubt { number, .. }) if *number == wanted);
+    effects.iter().any(fits)
+}
+
+fn says(effects: &[Effect], line: &Line) -> bool {
+    effects.contains(&Effect::Say(line.clone()))
+}
+
+const TALK: Settled = Settled::Nothing { no_rep: false };
+const REP: Settled = Settled::Rep(Details { step: None, side: None, value: None });
+
+#[test]
+fn yes_is_the_first_reading_correction_the_second_and_miss_is_nothing() {
+    let mut round = Round::of(&[("yes", "yet"), ("miss", "yes two"), ("yes three", "three")]);
+    assert!(asks(&round.told, 1));
+    assert!(asks(&round.answers(yes()), 2));
+    assert!(asks(&round.answers(other()), 3));
+    let end = round.answers(Said::Miss);
+    assert!(says(&end, &Line::Last { take_back: "cancel".into() }), "{end:?}");
+    let two = Settled::Rep(Details { step: Some(2), ..Details::default() });
+    assert_eq!(round.written(), [(0, Some(REP)), (1, Some(two)), (2, Some(TALK))]);
+    let tally = Tally { reps: 2, misses: 0, nothing: 1, left: 0 };
+    assert!(says(&round.silence(13), &Line::Over { tally }));
+    assert!(round.settle.is_over());
+}
+
+#[test]
+fn readings_come_to_what_they_say() {
+    let grammar = Grammar::new(&Words::english());
+    let counts = |words: &str| Reading::of(words, &grammar).counts;
+    let three = Details { step: Some(3), value: Some(RewardValue::High), side: None };
+    assert_eq!(counts("yes three bonus"), Counts::Rep(three));
+    assert_eq!(counts("miss"), Counts::Miss);
+    assert_eq!(counts("tired"), Counts::NoRep);
+    assert_eq!(counts("juniper finish"), Counts::NoRep);
+    assert_eq!(counts("yes miss"), Counts::Several);
+    assert_eq!(counts("yes it was"), Counts::NoTag);
+    assert_eq!(counts(""), Counts::NoTag);
+}
+
+#[test]
+fn a_reason_is_no_other_reading() {
+    let grammar = Grammar::new(&Words::english());
+    for reason in crate::session::NOT_READINGS {
+        let doubt = Doubt::new(1.0, "yes", reason, &grammar);
+        assert_eq!((doubt.second, doubt.because.as_deref()), (None, Some(reason)));
+    }
+    assert_eq!(Doubt::new(1.0, "yes", "", &grammar).second, None);
+    let mut round = Round::of(&[("yes", "said in a pause")]);
+    let effects = round.hears(other());
+    assert!(says(&effects, &Line::NoOther) && asks(&effects, 1), "{effects:?}");
+    assert!(round.written().is_empty());
+}
+
+#[test]
+fn a_rep_can_be_said_as_it_was() {
+    let mut round = Round::of(&[("miss", "this"), ("yes two", "yes to"), ("miss", "")]);
+    let (step, left) = (Some(3), Some(Side::Left));
+    let details = Details { step, side: left, value: None };
+    round.answers(Said::Rep(details));
+    round.answers(Said::Change(Details { side: left, ..Details::default() }));
+    let changed = Details { step: Some(2), side: left, value: None };
+    let rep = |details| Some(Settled::Rep(details));
+    assert_eq!(round.written(), [(0, rep(details)), (1, rep(changed))]);
+    let effects = round.hears(Said::Change(details));
+    assert_eq!(effects, [Effect::Show(Line::NotNow { words: "words".into() })]);
+}
+
+#[test]
+fn what_counts_no_rep_is_settled_so_and_several_tags_are_left() {
+    let mut round = Round::of(&[("tired", "tires"), ("yes miss", "guess this")]);
+    round.answers(yes());
+    let effects = round.hears(yes());
+    assert!(says(&effects, &Line::Several), "{effects:?}");
+    assert_eq!(round.written(), [(0, Some(Settled::Nothing { no_rep: true }))]);
+    assert_eq!(round.settle.tally(), Tally { nothing: 1, left: 1, ..Tally::default() });
+}
+
+#[test]
+fn the_last_answer_is_taken_back_also_after_the_last_doubt() {
+    let mut round = Round::of(&[("yes", "yet"), ("miss", "this")]);
+    let effects = round.hears(Said::TakeBack);
+    assert!(says(&effects, &Line::NothingBack) && asks(&effects, 1));
+    round.answers(yes());
+    round.answers(yes());
+    assert!(asks(&round.answers(Said::TakeBack), 2));
+    assert!(asks(&round.answers(Said::TakeBack), 1));
+    round.answers(Said::Miss);
+    let expected =
+        [(0, Some(REP)), (1, Some(Settled::Miss)), (1, None), (0, None), (0, Some(TALK))];
+    assert_eq!(round.written(), expected);
+    assert_eq!(round.settle.tally(), Tally { nothing: 1, left: 1, ..Tally::default() });
+}
+
+#[test]
+fn one_that_was_left_is_come_back_to_without_a_write() {
+    let mut round = Round::of(&[("yes", "yet"), ("miss", "this")]);
+    let effects = round.hears(command(Command::GoOn));
+    assert!(says(&effects, &Line::Later) && asks(&effects, 2));
+    assert!(asks(&round.hears(Said::TakeBack), 1));
+    assert!(round.written().is_empty());
+    // After the last one there is nothing to leave.
+    round.answers(yes());
+    round.answers(yes());
+    let effects = round.hears(command(Command::GoOn));
+    assert_eq!(effects, [Effect::Show(Line::NotNow { words: "words".into() })]);
+    assert!(round.hears(yes()).contains(&Effect::End));
+}
+
+#[test]
+fn silence_twice_leaves_the_rest_unsettled() {
+    let mut round = Round::of(&[("yes", "yet"), ("miss", "this"), ("yes", "yet")]);
+    round.answers(yes());
+    assert_eq!(round.silence(11), [], "there is still time");
+    assert!(asks(&round.silence(2), 2));
+    let tally = Tally { reps: 1, left: 2, ..Tally::default() };
+    let effects = round.silence(13);
+    assert!(says(&effects, &Line::Over { tally }) && effects.contains(&Effect::End));
+    assert_eq!(round.written().len(), 1);
+    assert!(
+        round
+            .send(Input::Said { said: yes(), words: "yes".into(), keyed: true })
+            .iter()
+            .all(|effect| matches!(effect, Effect::Show(_)))
+    );
+}
+
+#[test]
+fn an_answer_in_between_starts_the_count_of_silences_anew() {
+    let mut round = Round::of(&[("yes", "yet"), ("miss", "this"), ("yes", "yet")]);
+    round.silence(13);
+    round.answers(yes());
+    assert!(asks(&round.silence(13), 2));
+    round.hears(command(Command::Repeat));
+    assert!(asks(&round.silence(13), 2));
+    assert!(!round.settle.is_over());
+}
+
+#[test]
+fn a_question_does_not_run_out_while_it_is_read() {
+    let mut round = Round::of(&[("yes", "yet")]);
+    round.now += Duration::from_secs(60);
+    assert_eq!(round.settle.pass(round.now), []);
+}
+
+#[test]
+fn what_is_half_understood_waits_anew_but_not_for_ever() {
+    let mut round = Round::of(&[("yes", "yet")]);
+    round.send(Input::Quiet);
+    for _ in 0..3 {
+        round.now += Duration::from_secs(10);
+        let now = round.now;
+        assert_eq!(round.settle.pass(now), []);
+        round.send(Input::Unsure { words: "yes".into() });
+    }
+    round.now += Duration::from_secs(10);
+    round.send(Input::Unsure { words: "yes".into() });
+    round.now += Duration::from_secs(3);
+    assert!(asks(&round.settle.pass(round.now), 1));
+    assert!(round.written().is_empty());
+}
+
+#[test]
+fn a_word_said_twice_in_a_row_answers_one_question() {
+    let mut round = Round::of(&[("yes", "yet"), ("miss", "this")]);
+    round.answers(yes());
+    round.now += Duration::from_millis(900);
+    let again = Input::Said { said: yes(), words: "yes".into(), keyed: false };
+    assert_eq!(round.send(again.clone()), [Effect::Show(Line::NotNow { words: "yes".into() })]);
+    round.now += Duration::from_secs(3);
+    round.send(Input::Quiet);
+    assert_eq!(round.send(again).len(), 1);
+    assert_eq!(round.written().len(), 2);
+}
+
+#[test]
+fn what_somebody_else_settled_stands() {
+    let mut round = Round::of(&[("yes", "yet"), ("miss", "this")]);
+    round.hears(yes());
+    let effects = round.send(Input::Gone);
+    assert!(says(&effects, &Line::Gone) && asks(&effects, 2), "{effects:?}");
+    assert_eq!(round.settle.tally(), Tally { left: 2, ..Tally::default() });
+}
+
+#[test]
+fn a_disk_that_does_not_take_it_ends_it() {
+    let mut round = Round::of(&[("yes", "yet"), ("miss", "this")]);
+    round.hears(yes());
+    let effects = round.send(Input::SaveFailed { why: "full".into() });
+    assert!(says(&effects, &Line::Unsaved { why: "full".into() }), "{effects:?}");
+    assert_eq!(round.settle.unsaved(), Some("full"));
+    assert_eq!(round.settle.tally().left, 2);
+}
+
+#[test]
+fn the_voice_can_be_changed_and_the_question_is_read_again() {
+    let mut round = Round::of(&[("yes", "yet")]);
+    let effects = round.hears(command(Command::Slower));
+    assert_eq!(effects[0], Effect::Voice(VoiceChange::Slower));
+    assert!(asks(&effects, 1));
+    assert!(round.hears(command(Command::Finish)).contains(&Effect::End));
+}
+
+#[test]
+fn without_doubts_it_ends_at_once() {
+    let round = Round::of(&[]);
+    assert_eq!(round.told[0], Effect::Say(Line::NoneThere { animal: "Pepino".into() }));
+    assert!(round.settle.is_over());
+}
+
+/// Anything that may happen.
+fn happening() -> impl Strategy<Value = (u64, Option<Input>)> {
+    let said = prop_oneof![
+        Just(yes()),
+        Just(other()),
+        Just(Said::Miss),
+        Just(Said::TakeBack),
+        Just(Said::Cue),
+        Just(Said::Rep(Details { step: Some(2), ..Details::default() })),
+        Just(command(Command::GoOn)),
+        Just(command(Command::Repeat)),
+        Just(command(Command::Begin)),
+        Just(command(Command::Louder)),
+    ];
+    let input = prop_oneof![
+        8 => (said, any::<bool>()).prop_map(|(said, keyed)| {
+            Some(Input::Said { said, words: "words".into(), keyed })
+        }),
+        2 => Just(Some(Input::Unsure { words: "words".into() })),
+        4 => Just(Some(Input::Quiet)),
+        3 => Just(None),
+    ];
+    (0u64..9_000, input)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+    /// Whatever is said, and whether the disk or somebody else comes between: what counts at the end is what was
+    /// written and not taken back, a doubt is settled once at a time, and silence ends it.
+    #[test]
+    fn the_tally_is_what_was_written(
+        steps in proptest::collection::vec((happening(), 0u8..10), 0..60),
+        many in 0usize..5,
+    ) {
+        let doubts = [("yes", "yet"), ("miss", "yes"), ("tired", ""), ("yes two", "said in a pause")];
+        let mut round = Round::of(&doubts[..many.min(4)]);
+        let mut settled = std::collections::BTreeMap::new();
+        for ((ms, input), luck) in steps {
+            round.now += Duration::from_millis(ms);
+            let mut effects = match input {
+                Some(input) => round.send(input),
+                None => round.settle.pass(round.now),
+            };
+            while let Some(write) = effects.iter().find(|effect| {
+                matches!(effect, Effect::Settle { .. } | Effect::TakeBack { .. })
+            }).cloned() {
+                let input = if luck == 0 { Input::Gone } else { Input::Saved };
+                match (&write, &input) {
+                    (Effect::Settle { doubt, settled: as_ }, Input::Saved) => {
+                        prop_assert_eq!(settled.insert(*doubt, *as_), None);
+                    }
+                    (Effect::TakeBack { doubt }, _) => {
+                        prop_assert!(settled.remove(doubt).is_some());
+                    }
+                    _ => {}
+                }
+                effects = round.send(input);
+            }
+            let tally = round.settle.tally();
+            prop_assert_eq!(tally.reps + tally.misses + tally.nothing, settled.len());
+            prop_assert_eq!(tally.left, many.min(4) - settled.len());
+        }
+        for _ in 0..3 {
+            round.silence(13);
+        }
+        prop_assert!(round.settle.is_over());
+    }
+}
