@@ -16,6 +16,7 @@ use crate::hear::{self, Frequent};
 use crate::plan::{Command, Plan, Role};
 use crate::run::{self, CheckUp, CheckedUp, Desk, JsonLines, Plain, Printer, Tuning};
 use crate::soundcheck::{Check, Report, Setup, prompts};
+use crate::speak;
 
 /// More devices of a kind than this are not tried: it would take longer than anyone listens.
 const MOST_DEVICES: usize = 4;
@@ -23,7 +24,7 @@ const MOST_DEVICES: usize = 4;
 #[derive(Debug, Args)]
 #[command(after_help = "\
 It goes by voice alone: be quiet, say yes, say yes after the sound you hear in your ear,
-say each word once, choose the voice, say yes to keep it. Every question runs out by
+say each word once, choose the voice (miss brings another), say yes to keep it. Every question runs out by
 itself, and then nothing changes; what is kept is read out first.
 
 Without a voice: Enter is yes; held, it is no, and so is the word for a miss; twice, it
@@ -76,7 +77,10 @@ pub(super) fn run(args: &SoundcheckArgs) -> Result<(), Failure> {
     let microphone = args.sound.microphone(&settings);
     let mics = in_order(Direction::Input, &microphone)?;
     let outputs = in_order(Direction::Output, &args.sound.ear(&settings)).unwrap_or_default();
-    let (check, effects) = Check::begin(setup(&plan, &mics, &outputs));
+    let tuning = Tuning { noise_dbfs: None, ..args.sound.tuning(&settings) };
+    let voices = speak::voices(&tuning.voice);
+    let setup = Setup { voices: voices.clone(), ..setup(&plan, &mics, &outputs) };
+    let (check, effects) = Check::begin(setup);
     let clock = Clock::real();
     let mut desk = Desk::new(printer(args), clock.clone());
     let file = places::settings_file()?;
@@ -92,7 +96,8 @@ pub(super) fn run(args: &SoundcheckArgs) -> Result<(), Failure> {
         effects,
         mics: choices(&mics),
         outputs: choices(&outputs),
-        tuning: Tuning { noise_dbfs: None, ..args.sound.tuning(&settings) },
+        voices,
+        tuning,
         words: plan.words.clone(),
         ears: &mut ears,
         save: &mut save,
@@ -174,5 +179,6 @@ fn setup(plan: &Plan, mics: &[Device], outputs: &[Device]) -> Setup {
         no: first(&Role::Miss),
         changes: changes.map(|command| first(&Role::Command(command))).to_vec(),
         instead: hear::instead(&plan.words, &Frequent::english()),
+        voices: Vec::new(),
     }
 }

@@ -35,6 +35,8 @@ pub struct CheckUp<'a> {
     pub mics: Vec<DeviceChoice>,
     /// Outputs.
     pub outputs: Vec<DeviceChoice>,
+    /// Voices.
+    pub voices: Vec<String>,
     /// How the voice sounds to begin with.
     pub tuning: Tuning,
     /// Words that are listened for.
@@ -183,6 +185,7 @@ impl Running<'_, '_> {
                 Effect::Play(index) => self.play(index)?,
                 Effect::UseEar(index) => self.talk_through(index),
                 Effect::Voice(change) => self.change(change),
+                Effect::UseVoice(index) => self.use_voice(index),
                 Effect::Save => {
                     let saved = (self.up.save)(self.up.check.report(), &self.tuning);
                     let input = match saved {
@@ -255,6 +258,13 @@ impl Running<'_, '_> {
             Err(error) => troubles.push(format!("nothing can be played: {error}")),
         }
         troubles.iter().for_each(|trouble| self.desk.printer.remark(trouble));
+    }
+
+    fn use_voice(&mut self, index: usize) {
+        self.tuning.voice.voice = self.up.voices.get(index).cloned();
+        if let Some(sounds) = &mut self.desk.sounds {
+            sounds.use_voice(self.tuning.voice.voice.clone());
+        }
     }
 
     fn change(&mut self, change: VoiceChange) {

@@ -149,6 +149,14 @@ impl Sounds {
         self.louder_db += nudge_step(change);
     }
 
+    /// Speaks with this voice from now on, as the settings name it.
+    pub fn use_voice(&mut self, name: Option<String>) {
+        if let Some(voice) = &mut self.voice {
+            let settings = VoiceSettings { voice: name, ..voice.settings().clone() };
+            voice.set(settings);
+        }
+    }
+
     /// Says a text.
     pub fn say(&mut self, text: &str) {
         if let Some(voice) = &self.voice {

@@ -61,7 +61,7 @@ impl Check {
             _ => return self.answer(now, None, words, keyed, out),
         };
         out.push(Effect::Voice(change));
-        if matches!(self.step, Step::Voice) {
+        if matches!(self.step, Step::Voice(_)) {
             let line = Line::Changed { change, yes: self.setup.yes.clone() };
             self.ask(now, line, THINK_FOR, out);
         } else {
@@ -110,8 +110,18 @@ impl Check {
             }
             (Step::Words { .. }, _) if keyed => self.word_skipped(now, out),
             (Step::Words { .. }, _) => self.word_missed(now, Some(words), out),
-            (Step::Voice, Some(yes)) => {
+            (Step::Voice(index), Some(false)) if self.setup.voices.len() > 1 => {
+                let next = (index + 1) % self.setup.voices.len();
+                self.step = Step::Voice(next);
+                out.push(Effect::UseVoice(next));
+                let (yes, no) = (self.setup.yes.clone(), self.setup.no.clone());
+                self.ask(now, Line::OtherVoice { yes, no }, THINK_FOR, out);
+            }
+            (Step::Voice(index), Some(yes)) => {
                 self.report.voice_confirmed = yes;
+                // The first one is what the settings have, or the best without them.
+                let chosen = self.setup.voices.get(*index).filter(|_| yes && *index > 0);
+                self.report.voice = chosen.cloned();
                 self.ask_keep(now, out);
             }
             (Step::Keep, Some(true)) => {
@@ -171,11 +181,13 @@ impl Check {
     }
 
     pub(super) fn ask_voice(&mut self, now: Duration, out: &mut Vec<Effect>) {
-        self.step = Step::Voice;
+        self.step = Step::Voice(0);
+        let several = self.setup.voices.len() > 1;
         let line = Line::Voice {
             attention: self.setup.attention.clone(),
             phrases: self.setup.changes.clone(),
             yes: self.setup.yes.clone(),
+            no: several.then(|| self.setup.no.clone()),
         };
         self.ask(now, line, THINK_FOR, out);
     }

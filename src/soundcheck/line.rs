@@ -21,6 +21,8 @@ pub enum Effect {
     UseEar(usize),
     /// Speak otherwise from now on.
     Voice(VoiceChange),
+    /// Speak with this voice from now on.
+    UseVoice(usize),
     /// Put what was found into the settings.
     Save,
     /// The check is over.
@@ -185,6 +187,15 @@ pub enum Line {
         phrases: Vec<String>,
         /// The word for yes.
         yes: String,
+        /// The word for another voice, where there is one.
+        no: Option<String>,
+    },
+    /// Another voice speaks.
+    OtherVoice {
+        /// The word for yes.
+        yes: String,
+        /// The word for the next voice.
+        no: String,
     },
     /// The voice changed.
     Changed {

@@ -59,6 +59,8 @@ pub struct Setup {
     pub changes: Vec<String>,
     /// Words that may take the place of one that is not heard.
     pub instead: Vec<String>,
+    /// Voices that read, as the settings name them; the first one reads now.
+    pub voices: Vec<String>,
 }
 
 /// What happens to the check.
@@ -116,8 +118,8 @@ enum Step {
     Kind,
     /// This word, for the how-manieth time, after so many in a row in silence.
     Words { index: usize, tries: u8, silent: u8 },
-    /// The voice.
-    Voice,
+    /// This voice.
+    Voice(usize),
     /// Whether to keep all this.
     Keep,
     /// The settings are being written.
@@ -262,7 +264,7 @@ impl Check {
                 self.begin_words(now, out);
             }
             Step::Words { .. } => self.word_missed(now, None, out),
-            Step::Voice => self.ask_keep(now, out),
+            Step::Voice(_) => self.ask_keep(now, out),
             Step::Keep => self.end(Line::NotKept, out),
             Step::Opening | Step::Saving | Step::Over => {}
         }

@@ -41,6 +41,8 @@ pub struct Report {
     pub advice: Vec<Advice>,
     /// Whether the voice was confirmed.
     pub voice_confirmed: bool,
+    /// The voice, when another than before was chosen.
+    pub voice: Option<String>,
     /// Whether the settings were written.
     pub saved: bool,
 }
@@ -67,6 +69,7 @@ impl Report {
             settings.words_a_minute = Some(voice.words_a_minute);
             settings.voice_dbfs = Some(voice.level_dbfs);
             settings.nudge_db = Some(nudge_db);
+            settings.voice = self.voice.clone().or(settings.voice);
         }
         settings
     }

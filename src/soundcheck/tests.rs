@@ -84,6 +84,7 @@ fn setup() -> Setup {
         no: "miss".into(),
         changes: ["slower", "faster", "louder", "quieter"].map(str::to_owned).to_vec(),
         instead: vec!["meadow".into()],
+        voices: vec!["one".into(), "other".into()],
     }
 }
 
@@ -114,6 +115,9 @@ fn a_whole_check_by_voice_keeps_what_was_confirmed() {
     ));
     let effects = room.hears(Said::Command { command: Command::Slower });
     assert_eq!(effects[0], Effect::Voice(VoiceChange::Slower));
+    let effects = room.hears(Said::Miss);
+    assert_eq!(effects[0], Effect::UseVoice(1));
+    assert!(says(&effects, |line| matches!(line, Line::OtherVoice { .. })));
     let effects = room.yes();
     assert!(says(&effects, |line| matches!(line, Line::Keep { voice: true, .. })));
     assert!(room.yes().contains(&Effect::Save));
@@ -135,10 +139,37 @@ fn a_whole_check_by_voice_keeps_what_was_confirmed() {
         words_a_minute: Some(133),
         voice_dbfs: Some(voice.level_dbfs),
         nudge_db: Some(4.0),
+        voice: Some("other".into()),
         noise_dbfs: Some(-60.0),
         ..Settings::default()
     };
     assert_eq!(after, expected);
+}
+
+#[test]
+fn voices_go_round_and_a_single_one_leaves_no_choice() {
+    for (voices, expected) in [(2, Some("b")), (3, Some("b")), (1, None)] {
+        let all = ["a", "b", "c"].map(str::to_owned)[..voices].to_vec();
+        let setup = Setup { ears: Vec::new(), words: Vec::new(), voices: all, ..setup() };
+        let mut room = Room::with(setup);
+        room.heard_well();
+        let mut used = Vec::new();
+        for _ in 0..voices + 1 {
+            for effect in room.hears(Said::Miss) {
+                used.extend(match effect {
+                    Effect::UseVoice(index) => Some(index),
+                    _ => None,
+                });
+            }
+        }
+        let Some(expected) = expected else {
+            assert!(used.is_empty() && !room.check.report().voice_confirmed);
+            continue;
+        };
+        assert_eq!(used, (1..=voices + 1).map(|n| n % voices).collect::<Vec<_>>());
+        room.yes();
+        assert_eq!(room.check.report().voice.as_deref(), Some(expected));
+    }
 }
 
 #[test]

@@ -53,6 +53,22 @@ impl Installed {
         }
     }
 
+    /// The voices to choose from, as the settings name them: `first`, if there is one, or else the best; then the
+    /// others.
+    fn names(&self, first: Option<&str>) -> Vec<String> {
+        let has =
+            |voice: &&str| self.flite.as_ref().is_some_and(|f| f.first_of(&[voice]).is_some());
+        let flite = PREFERRED.iter().filter(|voice| has(voice));
+        let mut names: Vec<String> =
+            flite.map(|voice| format!("{}:{voice}", flite::PROGRAM)).collect();
+        names.extend(self.espeak.iter().map(|_| format!("{ESPEAK_NG}:{ESPEAK_VOICE}")));
+        if let Some(first) = first {
+            names.retain(|name| name != first);
+            names.insert(0, first.to_owned());
+        }
+        names
+    }
+
     fn by_flite(&self, voice: &str, text: &str, speed: u16) -> Result<Option<Spoken>, VoiceError> {
         let missing = || VoiceError::Missing { program: flite::PROGRAM.to_owned() };
         self.flite.as_ref().ok_or_else(missing)?.speak_as(voice, text, speed)
@@ -89,6 +105,15 @@ impl Installed {
             },
             None => espeak(),
         }
+    }
+}
+
+/// The voices that are installed, as the settings name them: that of the settings, or the best, before the others.
+/// None when nothing is, or when a program of the user's own speaks in their place.
+pub fn voices(settings: &VoiceSettings) -> Vec<String> {
+    match (&settings.program, Installed::find()) {
+        (None, Ok(installed)) => installed.names(settings.voice.as_deref()),
+        _ => Vec::new(),
     }
 }
 
@@ -138,6 +163,22 @@ mod tests {
         };
         let only = Installed { flite: None, espeak: Some(espeak) };
         assert!(only.speak("One.", &settings).unwrap().is_some());
+    }
+
+    #[test]
+    fn there_are_voices_to_choose_from_and_the_one_of_the_settings_is_the_first() {
+        let Ok(installed) = Installed::find() else {
+            println!("skipped: flite or espeak-ng is not installed");
+            return;
+        };
+        let all = installed.names(None);
+        assert!(!all.is_empty() && all.iter().all(|name| name.contains(':')), "{all:?}");
+        let chosen = installed.names(all.last().map(String::as_str));
+        assert_eq!((chosen.len(), chosen.first()), (all.len(), all.last()));
+        let other = installed.names(Some("espeak-ng:en-gb"));
+        assert_eq!((other.len(), other[0].as_str()), (all.len() + 1, "espeak-ng:en-gb"));
+        let own = VoiceSettings { program: Some("mine".into()), ..VoiceSettings::default() };
+        assert!(voices(&own).is_empty());
     }
 
     #[test]

@@ -18,5 +18,6 @@ mod voice;
 pub(crate) use engine::Engine;
 #[cfg(test)]
 pub(crate) use installed::Installed;
+pub use installed::voices;
 pub(crate) use sentences::sentences;
 pub use voice::{Voice, VoiceError, VoiceSettings};

@@ -8,6 +8,7 @@ use anyhow::Result;
 use hushtally::config::{EarKind, Settings};
 use hushtally::plan::{Command, Words};
 use hushtally::soundcheck::prompts;
+use hushtally::speak::{VoiceSettings, voices};
 
 use crate::dialogue::talk::{House, Noise, Talk, called};
 use crate::room::Room;
@@ -103,6 +104,8 @@ fn everything_is_set_up_by_keys_alone() -> Result<()> {
     }
     talk.hears("one earphone is better")?;
     talk.hears("This is how I speak.")?;
+    talk.types("miss")?;
+    talk.hears("This is another voice")?;
     talk.types("louder")?;
     talk.hears("Louder, like this.")?;
     talk.types("")?;
@@ -112,6 +115,8 @@ fn everything_is_set_up_by_keys_alone() -> Result<()> {
     talk.ends_well()?;
     let kept = settings(&house)?;
     assert_eq!(kept.ear_kind, Some(EarKind::Loudspeaker));
+    let default = VoiceSettings::default();
+    assert_eq!(kept.voice.as_ref(), voices(&default).get(1), "the second one");
     assert_eq!((kept.voice_dbfs, kept.nudge_db), (Some(-24.0), Some(4.0)));
     Ok(())
 }

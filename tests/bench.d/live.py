@@ -134,16 +134,24 @@ def live(room, sound, said, folder, minutes):
     else:
         sys.exit("hushtally does not listen")
     start_s = time.monotonic() - begun
-    rounds = 0
+    rounds, points = 0, []
     while rounds == 0 or time.monotonic() - begun < minutes * 60:
         subprocess.run(["paplay", "--device=mic", sound], env=room.env, check=True)
         rounds += 1
+        points.append(((time.monotonic() - begun) / 3600, resident_mb(listener)))
     time.sleep(1)
     memory = resident_mb(listener)
     listener.terminate()
     listener.wait()
     lines = [json.loads(line) for line in (folder / "lines").read_text().splitlines()]
     heard = [line for line in lines if line.get("words") and "saved_s" in line]
+    gaps = sum(line["kind"] == "gap" for line in lines)
+    # The first quarter fills caches.
+    settled = points[len(points) // 4 :]
+    if len(settled) >= 10:
+        slope = statistics.linear_regression(*zip(*settled)).slope
+        tell(f"live: memory {settled[0][1]:.1f} to {settled[-1][1]:.1f} MB, {slope:+.2f} MB an hour")
+    tell(f"live: {gaps} gaps in the sound")
     delays, place = [], 0
     for words, onset, end in said * rounds:
         # In order; what was not heard is skipped and counted.
@@ -208,7 +216,9 @@ def figure(name, value, unit, reach, **peers):
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("--full", action="store_true", help="listen for ten minutes before memory is read")
-    full = parser.parse_args().full or os.environ.get("HUSHTALLY_BENCH_FULL") == "1"
+    parser.add_argument("--minutes", type=float, help="listen for so long instead of one minute")
+    options = parser.parse_args()
+    full = options.full or os.environ.get("HUSHTALLY_BENCH_FULL") == "1"
     for program in ("pulseaudio", "pactl", "paplay", "espeak-ng", "sox", "taskset"):
         if not shutil.which(program):
             sys.exit(f"{program} is missing; models/fetch --tests brings it")
@@ -229,8 +239,8 @@ def main():
             (words, onset + n * len(samples) / RATE, end + n * len(samples) / RATE)
             for n in range(4) for words, onset, end in said])
         sphinx_factor = sphinx_peer(samples, said, folder)
-        minutes = 10 if full else 1
-        tell(f"listening live for {minutes} minute(s)" + ("" if full else "; ten with --full"))
+        minutes = options.minutes or (10 if full else 1)
+        tell(f"listening live for {minutes:g} minutes; --minutes changes it")
         room = Room(folder)
         try:
             delays, memory, start_s = live(room, sound, said, folder, minutes)
