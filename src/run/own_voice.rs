@@ -16,6 +16,9 @@ const KEPT: usize = 32;
 const OVER_NOISE_DB: f32 = 6.0;
 /// Levels of a sentence, ten a second, that are enough to judge by.
 const ENOUGH: usize = 6;
+/// The same to find that the microphone hears it: a single word that the trainer is asked to repeat, and repeats at
+/// once, is shorter than this.
+const ENOUGH_TO_HEAR: usize = 15;
 /// So many sentences in a row that the microphone seems to hear are no chance: one alone may be the trainer
 /// talking over it.
 const IN_A_ROW: usize = 3;
@@ -67,7 +70,11 @@ impl OwnVoice {
         last.to = Some(at);
         if last.all >= ENOUGH {
             let heard = last.over * 10 >= last.all * 6;
-            self.heard_in_a_row = if heard { self.heard_in_a_row + 1 } else { 0 };
+            if !heard {
+                self.heard_in_a_row = 0;
+            } else if last.all >= ENOUGH_TO_HEAR {
+                self.heard_in_a_row += 1;
+            }
             if last.over == 0 {
                 self.in_room = Some(false);
             } else if self.heard_in_a_row >= IN_A_ROW {
@@ -169,11 +176,25 @@ mod tests {
             assert!(!voice.may_be("one", ms(3000), ms(3300)), "the microphone does not hear us");
             voice.will_say("One.");
             voice.begins(ms(2600 + round * 2000));
-            (0..10).for_each(|_| voice.level(-40.0, Some(-60.0)));
+            (0..15).for_each(|_| voice.level(-40.0, Some(-60.0)));
             voice.ends(ms(4000 + round * 2000));
         }
         assert_eq!(voice.in_room(), Some(true));
         assert!(voice.may_be("one", ms(3000), ms(3300)));
+    }
+
+    #[test]
+    fn words_repeated_after_us_at_once_are_not_our_voice() {
+        let mut voice = speaking();
+        (0..10).for_each(|_| voice.level(-59.0, Some(-60.0)));
+        voice.ends(ms(2500));
+        for round in 0..10 {
+            voice.will_say("One.");
+            voice.begins(ms(2600 + round * 2000));
+            (0..10).for_each(|_| voice.level(-40.0, Some(-60.0)));
+            voice.ends(ms(3600 + round * 2000));
+        }
+        assert_eq!(voice.in_room(), Some(false));
     }
 
     #[test]

@@ -326,7 +326,7 @@ fn every_line_of_the_sound_check() {
     I do not hear you any more, so I leave the other words out.
     I heard 20 of 20 words.
     I heard 18 of 20 words. Come nearer to the microphone, or make the room quieter. Turn the microphone's gain down, or move it away. That is few, at a right level: try another microphone. On a loudspeaker nudges stay silent, since the animal hears them; one earphone is better. Not heard surely: calm, as come; calm. Other words would be meadow, pencil; put one into the plan, and see hushtally words check. Not heard surely: calm.
-    This is how I speak. Say juniper and slower, faster, louder, or quieter, as often as you like; miss for another voice; yes when it is right.
+    This is how I speak. Say juniper and slower, faster, louder, or quieter; miss for another voice; yes when it is right.
     This is another voice: nine of ten, step two. Say yes when it is right, miss for the next one.
     Slower, like this. Say yes when it is right.
     Microphone: headset. Say yes to keep this.
