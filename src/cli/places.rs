@@ -11,7 +11,7 @@ use crate::config::Settings;
 use crate::hear::personal::{Learnt, LearntStore};
 use crate::hear::{Ears, HearError, SpeechModel};
 use crate::plan::Plan;
-use crate::store::Store;
+use crate::store::{Filter, SessionId, Store};
 
 /// Where model and record are, when not in the usual places.
 #[derive(Debug, clap::Args)]
@@ -160,4 +160,19 @@ pub(super) fn plans_folder(asked: Option<&Path>, settings: &Settings) -> Result<
         Some(folder) => Ok(folder.to_owned()),
         None => Ok(data_folder()?.join("plans")),
     }
+}
+
+/// The session of this key, or the latest.
+pub(super) fn session_named(store: &Store, name: &str) -> Result<SessionId, Failure> {
+    if name == "latest" {
+        let latest = store.sessions(&Filter { latest: Some(1), ..Filter::default() })?;
+        let none = || {
+            Failure::new(Class::Failed, anyhow::anyhow!("there is no session in the record yet"))
+        };
+        return latest.first().map(|row| row.id).ok_or_else(none);
+    }
+    name.parse().map_err(|_| {
+        let text = format!("\"{name}\" is no key of a session; `latest` is the latest one");
+        Failure::new(Class::Usage, anyhow::anyhow!(text))
+    })
 }

@@ -8,7 +8,7 @@ use anyhow::{Context, anyhow};
 use clap::Args;
 use jiff::civil::Date;
 
-use super::review::session_named;
+use super::places::session_named;
 use super::{Class, Failure, places};
 use crate::clock::Clock;
 use crate::plan::Plan;

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, anyhow};
 use clap::{Args, Subcommand};
 
+use super::places::session_named;
 use super::replay::progress_bar;
 use super::{Class, Failure, places, settle};
 use crate::clock::Clock;
@@ -12,7 +13,7 @@ use crate::plan::Plan;
 use crate::review::align::{Onset, align};
 use crate::review::film;
 use crate::review::web::{self, Review};
-use crate::store::{Change, Edit, EventId, Filter, SessionId, Store};
+use crate::store::{Change, Edit, EventId};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -147,17 +148,4 @@ fn place(args: &ReviewArgs, path: &Path, session: &str, json: bool) -> Result<()
         );
     }
     Ok(())
-}
-
-/// The session of this key, or the latest.
-pub(super) fn session_named(store: &Store, name: &str) -> Result<SessionId, Failure> {
-    if name == "latest" {
-        let latest = store.sessions(&Filter { latest: Some(1), ..Filter::default() })?;
-        let none = || Failure::new(Class::Failed, anyhow!("there is no session in the record yet"));
-        return latest.first().map(|row| row.id).ok_or_else(none);
-    }
-    name.parse().map_err(|_| {
-        let text = format!("\"{name}\" is no key of a session; `latest` is the latest one");
-        Failure::new(Class::Usage, anyhow!(text))
-    })
 }

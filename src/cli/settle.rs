@@ -6,7 +6,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::listen::typed;
-use super::review::session_named;
+use super::places::session_named;
 use super::{Failure, places, sound};
 use crate::clock::Clock;
 use crate::plan::Plan;

@@ -7,7 +7,7 @@ use std::path::Path;
 use std::process::{Child, ChildStderr, ChildStdout, Command, Stdio};
 use std::sync::{Mutex, PoisonError};
 
-use super::voice::{VoiceError, VoiceSettings};
+use super::settings::{VoiceError, VoiceSettings};
 use crate::audio::decode::SoundFile;
 
 /// Sound of more than this from one sentence is a program gone mad (6 minutes at 22.05 kHz).

@@ -3,7 +3,7 @@
 use std::process::{Command, Stdio};
 
 use super::engine::{Engine, Running, Spoken};
-use super::voice::{VoiceError, VoiceSettings};
+use super::settings::{VoiceError, VoiceSettings};
 
 pub(super) const PROGRAM: &str = "flite";
 

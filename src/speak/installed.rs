@@ -2,7 +2,7 @@
 
 use super::engine::{Engine, EspeakNg, Spoken};
 use super::flite::{self, Flite};
-use super::voice::{VoiceError, VoiceSettings};
+use super::settings::{VoiceError, VoiceSettings};
 
 /// Voices of flite that read unless the settings name another, the one that was understood best first
 /// (DEVELOPERS.md has the figures). Whatever flite lacks, espeak-ng reads.

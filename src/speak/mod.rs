@@ -12,6 +12,7 @@ mod installed;
 mod own_program;
 mod pace;
 mod sentences;
+mod settings;
 mod voice;
 
 #[cfg(test)]
@@ -20,4 +21,5 @@ pub(crate) use engine::Engine;
 pub(crate) use installed::Installed;
 pub use installed::voices;
 pub(crate) use sentences::sentences;
-pub use voice::{Voice, VoiceError, VoiceSettings};
+pub use settings::{VoiceError, VoiceSettings};
+pub use voice::Voice;

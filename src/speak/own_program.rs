@@ -4,7 +4,7 @@ use std::process::Command;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::engine::{Engine, Running, Spoken};
-use super::voice::{VoiceError, VoiceSettings};
+use super::settings::{VoiceError, VoiceSettings};
 
 /// A program that is given a sentence on its standard input and writes a sound file to its standard output; the
 /// name of the voice and the words a minute stand in its environment. No shell is involved. When it fails once, the
