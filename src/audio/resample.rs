@@ -1,5 +1,5 @@
-//! Mono sound from one rate to another, to 16 kHz unless told, as a stream, with the filter's delay taken out: what happened at
-//! second *t* of the input is at second *t* of the output.
+//! Mono sound from one rate to another, to 16 kHz unless told, as a stream, with the filter's delay taken out: what
+//! happened at second *t* of the input is at second *t* of the output.
 
 use std::num::NonZeroU32;
 

@@ -57,15 +57,7 @@ fn resampled(sound: &[f32], from: NonZeroU32, to: NonZeroU32) -> Option<Vec<f32>
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn hiss(count: usize, amplitude: f32) -> Vec<f32> {
-        let mut state = 1_u32;
-        let next = |_| {
-            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            ((state >> 16) as f32 / 32_768.0 - 1.0) * amplitude
-        };
-        (0..count).map(next).collect()
-    }
+    use crate::hear::hiss::hiss;
 
     fn power(samples: &[i16]) -> f64 {
         samples.iter().map(|s| f64::from(*s).powi(2)).sum::<f64>() / samples.len() as f64
@@ -73,7 +65,7 @@ mod tests {
 
     #[test]
     fn hiss_goes_down() {
-        let noisy: Vec<i16> = hiss(48_000, 500.0).iter().map(|s| *s as i16).collect();
+        let noisy: Vec<i16> = hiss(1).take(48_000).map(|noise| (500.0 * noise) as i16).collect();
         let clean = denoised(&noisy);
         assert_eq!(clean.len(), noisy.len());
         let (before, after) = (power(&noisy[16_000..]), power(&clean[16_000..]));

@@ -192,16 +192,15 @@ fn low_fifth(levels: &[f32]) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::hear::hiss::hiss;
 
     /// A room of soft hiss with tones in it: from, to in seconds, amplitude.
     fn changes(seconds: f64, tones: &[(f64, f64, f64)]) -> Vec<(f64, Change)> {
         let mut gate = Gate::new();
-        let mut noise = 1u32;
         let mut seen = Vec::new();
-        for sample in 0..(seconds * 16_000.0) as usize {
+        for (sample, noise) in (0..(seconds * 16_000.0) as usize).zip(hiss(1)) {
             let t = sample as f64 / 16_000.0;
-            noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            let mut value = f64::from(noise >> 16) / 65_536.0 * 40.0 - 20.0;
+            let mut value = 20.0 * noise;
             for (from, to, amplitude) in tones {
                 if (*from..*to).contains(&t) {
                     value += amplitude * (t * 440.0 * std::f64::consts::TAU).sin();

@@ -12,6 +12,8 @@ mod dictation;
 mod ears;
 mod frequent;
 mod gate;
+#[cfg(test)]
+mod hiss;
 mod judge;
 mod level;
 mod lines;

@@ -71,17 +71,17 @@ fn looks(samples: &[i16]) -> Vec<f32> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::hear::hiss::hiss;
 
     #[test]
     fn finds_a_beginning_that_was_noticed_late() {
-        let mut noise = 7u32;
+        let mut noise = hiss(7);
         for truth in [8_000usize, 8_017, 8_123] {
             let samples: Vec<i16> = (0..14_000)
-                .map(|i| {
-                    noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                    let hiss = f64::from(noise >> 16) / 65_536.0 * 40.0 - 20.0;
+                .zip(&mut noise)
+                .map(|(i, noise)| {
                     let tone = if i >= truth { 2_000.0 } else { 0.0 };
-                    (hiss + tone * (i as f64 * 0.3).sin()) as i16
+                    (20.0 * noise + tone * (i as f64 * 0.3).sin()) as i16
                 })
                 .collect();
             for late in [0, 300, 900] {
@@ -93,15 +93,13 @@ mod tests {
 
     #[test]
     fn loud_noise_is_no_beginning() {
-        let mut noise = 7u32;
         let truth = 8_000;
         let samples: Vec<i16> = (0..14_000)
-            .map(|i| {
-                noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            .zip(hiss(7))
+            .map(|(i, noise)| {
                 // 12 dB below the tone, so less than STRONG_DB.
-                let hiss = (f64::from(noise >> 16) / 65_536.0 - 0.5) * 1_230.0;
                 let tone = if i >= truth { 2_000.0 } else { 0.0 };
-                (hiss + tone * (i as f64 * 0.3).sin()) as i16
+                (615.0 * noise + tone * (i as f64 * 0.3).sin()) as i16
             })
             .collect();
         for late in [0, 300, 900] {

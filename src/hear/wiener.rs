@@ -101,15 +101,7 @@ impl Wiener {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn hiss(count: usize, seed: u32) -> Vec<f32> {
-        let mut state = seed;
-        let next = |_| {
-            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            ((state >> 16) as f32 / 32_768.0 - 1.0) * 700.0
-        };
-        (0..count).map(next).collect()
-    }
+    use crate::hear::hiss::hiss;
 
     fn rounded(samples: &[f32]) -> Vec<i16> {
         samples.iter().map(|s| *s as i16).collect()
@@ -123,7 +115,9 @@ mod tests {
     #[test]
     fn noise_goes_down_by_the_floor_and_a_tone_stays() {
         let tone: Vec<f32> = (0..16_000).map(|i| 3_000.0 * (i as f32 * 0.3).sin()).collect();
-        let (before, during) = (hiss(16_000, 1), hiss(16_000, 2));
+        let noise =
+            |seed| -> Vec<f32> { hiss(seed).take(16_000).map(|n| 700.0 * n as f32).collect() };
+        let (before, during) = (noise(1), noise(2));
         let noisy: Vec<f32> = tone.iter().zip(&during).map(|(a, b)| a + b).collect();
         let wiener = Wiener::new();
         let clean = wiener.filter(&rounded(&before), &rounded(&noisy));

@@ -131,11 +131,7 @@ fn everything_that_can_be_said_can_be_typed() -> Result<()> {
         talk.types(line)?;
     }
     talk.hears("2 reps and 1 miss, of 20 planned.")?;
-    talk.types("finish")?;
-    talk.hears("2 reps in")?;
-    talk.types("close down")?;
-    talk.hears("Goodbye.")?;
-    talk.ends_well()?;
+    talk.types_the_end("2 reps in")?;
     let rows = Store::open(&house.record())?.sessions(&Filter::default())?;
     assert_eq!((rows[0].rewarded, rows[0].missed), (2, 1));
     Ok(())

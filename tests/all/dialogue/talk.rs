@@ -295,6 +295,15 @@ impl<'a> Talk<'a> {
         self.lines[..self.seen].iter().rev().find_map(|line| line["text"].as_str())
     }
 
+    /// Finishes the session and closes down by typed lines; `recap` is in what is said of the session.
+    pub(crate) fn types_the_end(mut self, recap: &str) -> Result<()> {
+        self.types("finish")?;
+        self.hears(recap)?;
+        self.types("close down")?;
+        self.hears("Goodbye.")?;
+        self.ends_well()
+    }
+
     pub(crate) fn ends_well(mut self) -> Result<()> {
         let begun = Instant::now();
         while begun.elapsed() < PATIENCE {
