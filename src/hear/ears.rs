@@ -1,5 +1,6 @@
 //! Gate, recognisers and verdict together.
 
+mod breath;
 mod commands;
 mod marks;
 mod noise;
@@ -73,6 +74,8 @@ pub struct Ears {
     called: Option<(usize, At)>,
     /// The word for a change was heard alone: details until this step belong to it.
     changing: Option<usize>,
+    /// The stretch that begins here goes on from a long breath of tags.
+    went_on: Option<usize>,
     /// A command waits until it is sure that no talk follows.
     waiting: Option<(usize, HeardTag)>,
     dictation: Dictation,
@@ -174,6 +177,7 @@ impl Ears {
             given: None,
             called: None,
             changing: None,
+            went_on: None,
             waiting: None,
             dictation: Dictation::default(),
             looks: Vec::new(),
@@ -249,6 +253,7 @@ impl Ears {
         self.given = None;
         self.called = None;
         self.changing = None;
+        self.went_on = None;
         self.waiting = None;
         self.dictation.end(&self.model);
         self.looks.clear();
@@ -298,10 +303,7 @@ impl Ears {
     fn go_on(&mut self) -> Option<Heard> {
         if let Some(began) = self.gate.began() {
             if self.gate.steps() - began > LONGEST && !self.talk {
-                self.talk = true;
-                self.tags.give_up(&self.model);
-                self.open.give_up(&self.model);
-                return self.talk_goes_on(began, "");
+                return self.long_breath(began);
             }
             if self.gate.quiet() >= MAYBE_OVER && !self.talk {
                 let (from, to) = (self.lead(began), self.past.end());
@@ -485,6 +487,10 @@ impl Ears {
     /// The onset of the stretch's first word, on the waveform.
     fn begin_of(&self, began: usize) -> At {
         let noticed = self.sample_of(began);
+        if self.went_on == Some(began) {
+            // No quiet before it to measure against.
+            return place(noticed, EARLY_S);
+        }
         let half_a_second = 8_000;
         let (first, samples) =
             self.past.between(noticed.saturating_sub(half_a_second), noticed + half_a_second);

@@ -102,6 +102,13 @@ impl Gate {
         self.height < LITTLE_DB
     }
 
+    /// What was said up to `step` is done with: the stretch that is open goes on from there.
+    pub(super) fn go_on_from(&mut self, step: usize) {
+        if let Some(open) = &mut self.open {
+            open.began = step;
+        }
+    }
+
     /// Takes a sample; tells what changed with it.
     pub(super) fn hear(&mut self, sample: i16) -> Option<Change> {
         self.power += self.filter.pass(sample).powi(2);

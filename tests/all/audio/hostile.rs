@@ -9,6 +9,7 @@ use hushtally::audio::recording::RecordingError;
 use proptest::prelude::*;
 
 use super::{LENGTH_S, clicks, read_all, write_wav};
+use crate::hostile::attack;
 
 fn wav_bytes(rate: u32, channels: u16) -> Vec<u8> {
     let folder = tempfile::tempdir().unwrap();
@@ -153,16 +154,13 @@ fn samples_that_are_no_numbers_become_silence_and_are_counted() {
     assert!(error.unwrap().to_string().contains("480 samples are not numbers"));
 }
 
-proptest! {
-    #![proptest_config(ProptestConfig { cases: 200, ..ProptestConfig::default() })]
-    /// Bytes changed and the end cut off: whatever comes out is bounded by what went in.
-    #[test]
-    fn a_spoilt_wav_never_panics(
-        changes in proptest::collection::vec((0usize..200, any::<u8>()), 0..12),
-        keep in 0usize..60_000,
-    ) {
-        static SEED: std::sync::OnceLock<Vec<u8>> = std::sync::OnceLock::new();
-        let mut bytes = SEED.get_or_init(|| wav_bytes(8_000, 2)).clone();
+/// Bytes changed and the end cut off: whatever comes out is bounded by what went in.
+#[test]
+fn a_spoilt_wav_never_panics() {
+    let good = wav_bytes(8_000, 2);
+    let spoilt = (proptest::collection::vec((0usize..200, any::<u8>()), 0..12), 0usize..60_000);
+    attack(file!(), &spoilt, 200, |(changes, keep)| {
+        let mut bytes = good.clone();
         for (place, value) in changes {
             bytes[place] = value;
         }
@@ -172,53 +170,56 @@ proptest! {
             // At most one sample for each 4 bits (ADPCM), each at most 16 times as long at 16 kHz.
             prop_assert!(samples.len() <= keep * 2 * 16 + 16);
         }
+        Ok(())
+    });
+}
+
+/// One small file of each packed format; none where ffmpeg is missing.
+fn packed_files() -> Vec<(&'static str, Vec<u8>)> {
+    let folder = tempfile::tempdir().unwrap();
+    let wav = written(&folder, "a.wav", &wav_bytes(44_100, 2));
+    let mut files = Vec::new();
+    for name in ["a.flac", "a.mp3", "a.ogg", "a.m4a", "a.aiff", "a.caf"] {
+        let path = folder.path().join(name);
+        let mut ffmpeg = std::process::Command::new("ffmpeg");
+        ffmpeg.args(["-nostdin", "-loglevel", "error", "-i"]).arg(&wav).arg("-t").arg("0.7");
+        if ffmpeg.arg(&path).status().is_ok_and(|status| status.success()) {
+            files.push((name, fs::read(path).unwrap()));
+        }
     }
+    files
 }
 
-/// One small file of each packed format, made once; none where ffmpeg is missing.
-fn packed_seeds() -> &'static [(&'static str, Vec<u8>)] {
-    static SEEDS: std::sync::OnceLock<Vec<(&'static str, Vec<u8>)>> = std::sync::OnceLock::new();
-    SEEDS.get_or_init(|| {
-        let folder = tempfile::tempdir().unwrap();
-        let wav = written(&folder, "a.wav", &wav_bytes(44_100, 2));
-        let mut seeds = Vec::new();
-        for name in ["a.flac", "a.mp3", "a.ogg", "a.m4a", "a.aiff", "a.caf"] {
-            let path = folder.path().join(name);
-            let mut ffmpeg = std::process::Command::new("ffmpeg");
-            ffmpeg.args(["-nostdin", "-loglevel", "error", "-i"]).arg(&wav).arg("-t").arg("0.7");
-            if ffmpeg.arg(&path).status().is_ok_and(|status| status.success()) {
-                seeds.push((name, fs::read(path).unwrap()));
-            }
-        }
-        if seeds.is_empty() {
-            println!("skipped: ffmpeg is missing");
-        }
-        seeds
-    })
-}
-
-proptest! {
-    #![proptest_config(ProptestConfig { cases: 100, ..ProptestConfig::default() })]
-    /// The same for packed formats: header bytes changed most often, and the end cut off.
-    #[test]
-    fn a_spoilt_packed_file_never_panics_or_goes_on_for_ever(
-        which in 0usize..6,
-        changes in proptest::collection::vec((0u32..1_000, 0u32..1_000, any::<u8>()), 1..20),
-        keep in 200u32..1_000,
-    ) {
-        let Some((name, seed)) = packed_seeds().get(which) else { return Ok(()) };
-        let mut bytes = seed.clone();
+/// The same for packed formats: header bytes changed most often, and the end cut off.
+#[test]
+fn a_spoilt_packed_file_never_panics_or_goes_on_for_ever() {
+    let files = packed_files();
+    if files.is_empty() {
+        println!("skipped: ffmpeg is missing");
+        return;
+    }
+    let changes = proptest::collection::vec((0u32..1_000, 0u32..1_000, any::<u8>()), 1..20);
+    let spoilt = (0..files.len(), changes, 200u32..1_000);
+    attack(file!(), &spoilt, 100, |(which, changes, keep)| {
+        let (name, good) = &files[which];
+        let mut bytes = good.clone();
         for (place, header, value) in changes {
             // Two of three changes fall in the first twentieth of the file.
             let reach = if header < 667 { bytes.len() / 20 } else { bytes.len() };
             let place = reach * place as usize / 1_000;
             bytes[place] = value;
         }
-        bytes.truncate(seed.len() * keep as usize / 1_000);
+        bytes.truncate(good.len() * keep as usize / 1_000);
         let folder = tempfile::tempdir().unwrap();
         if let Ok((samples, _)) = read_all(&written(&folder, name, &bytes)) {
             // Silence in place of broken pieces is bounded, too.
-            prop_assert!(samples.len() < 16_000 * 3_600, "{} samples from {} bytes", samples.len(), bytes.len());
+            prop_assert!(
+                samples.len() < 16_000 * 3_600,
+                "{} samples from {} bytes",
+                samples.len(),
+                bytes.len()
+            );
         }
-    }
+        Ok(())
+    });
 }

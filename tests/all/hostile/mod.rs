@@ -2,8 +2,8 @@
 //!
 //! Every target takes a good file from `corpus/` (or makes one), spoils it at random and gives it to the
 //! program. A few hundred times in the ordinary run; `tests/nightly/hostile` gives each target ten minutes.
-//! What once failed is kept beside the targets and tried first from then on. Sound has its own targets in
-//! [`crate::audio`]; here it is only about memory.
+//! What once failed is kept beside the targets and tried first from then on. The targets for sound are in
+//! [`crate::audio`]; here it is only about its memory.
 
 mod bombs;
 mod database;
@@ -23,7 +23,7 @@ use proptest::test_runner::{
 use crate::needs;
 
 /// Tries a target on spoilt files: so many times, or for `HUSHTALLY_HOSTILE_SECONDS`.
-fn attack<S: Strategy>(
+pub(crate) fn attack<S: Strategy>(
     source: &'static str,
     spoilt: &S,
     cases: u32,
