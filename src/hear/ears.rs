@@ -1,5 +1,6 @@
 //! Gate, recognisers and verdict together.
 
+mod after;
 mod breath;
 mod commands;
 mod marks;
@@ -24,14 +25,13 @@ use crate::at::At;
 use crate::audio::{Frame, RATE};
 use crate::interpret::{Details, Grammar, Reading, Said};
 use crate::plan::Words;
+use after::Given;
 use noise::{is_unclear, with_ways};
 
 /// Steps of 10 ms read before a stretch.
 const LEAD: usize = 20;
 /// Quiet that a tag has between it and talk before it.
 const QUIET_BEFORE: usize = 20;
-/// Talk that begins this soon after a tag shows that it was the beginning of talk.
-const RESUMES: usize = 30;
 /// Steps of quiet after which it may be over, so that reading ahead pays.
 const MAYBE_OVER: usize = 4;
 /// After the attention word alone, or the word for a change, the rest may come this late.
@@ -67,9 +67,11 @@ pub struct Ears {
     /// Step after the last stretch; how many tags it gave.
     last_end: Option<usize>,
     last_was_talk: bool,
-    /// Loudest part of the last stretch over the room's noise, when it gave tags.
+    /// Loudest part of the last stretch, when it gave tags.
     last_tag_db: Option<f32>,
     given: Option<Given>,
+    /// Loudest part of the latest tags or command.
+    spoke_db: f32,
     /// The attention word was heard alone: until this step, and with this onset.
     called: Option<(usize, At)>,
     /// The word for a change was heard alone: details until this step belong to it.
@@ -106,13 +108,6 @@ pub struct Look {
     pub quiet_before: f64,
     /// Its loudest part over the room's noise, in dB.
     pub height_db: f32,
-}
-
-#[derive(Debug, Clone)]
-struct Given {
-    end_step: usize,
-    tags: usize,
-    doubt: Doubt,
 }
 
 impl Ears {
@@ -175,6 +170,7 @@ impl Ears {
             last_was_talk: false,
             last_tag_db: None,
             given: None,
+            spoke_db: f32::MIN,
             called: None,
             changing: None,
             went_on: None,
@@ -204,12 +200,11 @@ impl Ears {
             if let Some(click) = self.clicks.hear(*sample) {
                 heard.push(self.clicked(click));
             }
-            if let Some(Change::Closed(from, to)) = self.gate.hear(*sample) {
-                if self.dictation.is_on() {
-                    self.last_end = Some(to);
-                } else {
-                    heard.extend(self.closed(from, to));
-                }
+            match self.gate.hear(*sample) {
+                Some(Change::Closed(_, to)) if self.dictation.is_on() => self.last_end = Some(to),
+                Some(Change::Closed(from, to)) => heard.extend(self.closed(from, to)),
+                Some(Change::Rose) => self.begin_anew(),
+                Some(Change::Opened) | None => {}
             }
         }
         if self.dictation.is_on() {
@@ -251,6 +246,7 @@ impl Ears {
         self.last_was_talk = false;
         self.last_tag_db = None;
         self.given = None;
+        self.spoke_db = f32::MIN;
         self.called = None;
         self.changing = None;
         self.went_on = None;
@@ -310,13 +306,15 @@ impl Ears {
                 self.open.ahead(&self.model, &self.past, from, to);
                 self.tags.ahead(&self.model, &self.past, from, to);
             }
-            return None;
         }
-        let due = self.waiting.as_ref().is_some_and(|(due, _)| self.gate.steps() >= *due);
-        if !due {
-            return None;
-        }
-        self.waiting.take().map(|(_, tag)| Heard::Tags(vec![tag]))
+        self.command_due()
+    }
+
+    /// What was read of the stretch so far was only the sound around.
+    fn begin_anew(&mut self) {
+        self.talk = false;
+        self.tags.give_up(&self.model);
+        self.open.give_up(&self.model);
     }
 
     fn take_down(&mut self, frame: &Frame) -> Option<Heard> {
@@ -342,7 +340,7 @@ impl Ears {
         let first = self.lead(began);
         self.last_end = Some(end);
         let echo = quiet_before <= ECHO
-            && self.last_tag_db.is_some_and(|db| self.gate.height() < db - ECHO_DB);
+            && self.last_tag_db.is_some_and(|db| self.gate.loudest() < db - ECHO_DB);
         self.last_tag_db = None;
         let (from, to) = (self.at_step(began), self.at_step(end));
         let other = Heard::Other { from, to };
@@ -354,7 +352,7 @@ impl Ears {
         let mut open = self.open.finish(&self.model, &self.past, first, last);
         let mut tags = self.tags.finish(&self.model, &self.past, first, last);
         let fits = (SHORTEST..=LONGEST).contains(&(end - began))
-            && (quiet_before >= QUIET_BEFORE || !self.last_was_talk)
+            && (quiet_before >= QUIET_BEFORE || !self.last_was_talk || self.gate.rose())
             && !echo;
         let (mut candidate, mut gaps) = self.compare(&tags, &open);
         self.learn_room(quiet_before, first);
@@ -424,19 +422,6 @@ impl Ears {
         self.looks.push(look);
     }
 
-    /// Talk that begins at `began` withdraws what was given just before.
-    fn talk_goes_on(&mut self, began: usize, text: &str) -> Option<Heard> {
-        let soon = |end: usize| began.saturating_sub(end) <= RESUMES;
-        if let Some((due, tag)) = self.waiting.take() {
-            let (words, decided) = (tag.words, self.now());
-            let doubt = Doubt { at: tag.at, end: tag.end, words, other: text.to_owned(), decided };
-            return soon(due - RESUMES).then_some(Heard::Doubt(doubt));
-        }
-        let given = self.given.take().filter(|given| soon(given.end_step))?;
-        let doubt = Doubt { other: text.to_owned(), decided: self.now(), ..given.doubt };
-        Some(Heard::Withdrawn { tags: given.tags, doubt })
-    }
-
     fn give(&mut self, began: usize, end: usize, first: u64, candidate: &Candidate) -> Heard {
         let words = &candidate.words;
         let at = self.begin_of(began);
@@ -452,7 +437,8 @@ impl Ears {
             self.changing = Some(end + FOLLOWS);
         }
         let doubt = self.doubt(began, first, words, String::new());
-        self.last_tag_db = Some(self.gate.height());
+        self.spoke_db = self.gate.loudest();
+        self.last_tag_db = Some(self.spoke_db);
         self.given = Some(Given { end_step: end, tags: tags.len(), doubt });
         Heard::Tags(tags)
     }

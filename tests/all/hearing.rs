@@ -8,7 +8,7 @@ use hushtally::plan::{self, Mood, Plan, RewardValue, Role, Side};
 use serde_json::Value;
 
 use crate::needs;
-use crate::speech::{Tape, Voice, words};
+use crate::speech::{Said, Tape, Voice, words};
 
 /// Runs the program; its output and its lines about what it did, or why it failed.
 fn run(arguments: &[&str]) -> Result<(bool, String, String)> {
@@ -85,6 +85,82 @@ fn talk_with_tag_words_in_it_gives_no_tag() -> Result<()> {
     let figures = score(&tape, true)?;
     assert_eq!(figures["false_tags"], 0, "{figures}");
     assert_eq!(figures["accidental_commands"], 0, "{figures}");
+    Ok(())
+}
+
+/// A bird that never stops: a chirp from 2 to 4 kHz five times a second, its loud parts as loud as asked for.
+fn bird(loud: f64) -> impl Fn(f64) -> f64 {
+    move |t| {
+        let of_chirp = t % 0.2;
+        let swell = (std::f64::consts::PI * (of_chirp / 0.15).min(1.0)).sin();
+        let phase = std::f64::consts::TAU * (2_000.0 * of_chirp + 6_500.0 * of_chirp * of_chirp);
+        loud * swell * phase.sin()
+    }
+}
+
+#[test]
+fn tags_and_commands_are_heard_among_birds_that_never_stop() -> Result<()> {
+    if !Voice::USUAL.is_here() || !needs::model() {
+        return Ok(());
+    }
+    let plan = Plan::of_default_words();
+    let mut tape = Tape::new();
+    tape.quiet(1.0);
+    for _ in 0..2 {
+        for roles in [
+            &[Role::Marker][..],
+            &[Role::Marker, Role::Step(2)],
+            &[Role::Miss],
+            &[Role::Mood(Mood::Tired)],
+            &[Role::Command(plan::Command::Treats)],
+        ] {
+            tape.say(2.0, Voice::USUAL, &words(&plan, roles))?;
+        }
+    }
+    tape.quiet(1.5).beside(bird(600.0));
+    let figures = score(&tape, false)?;
+    assert_eq!(figures["recall"], 1.0, "{figures}");
+    assert_eq!(figures["extra"], 0, "{figures}");
+    Ok(())
+}
+
+#[test]
+fn of_two_hundred_markers_a_minute_in_one_breath_nine_of_ten_are_heard() -> Result<()> {
+    let quick = Voice::Espeak("en-us+f3", 225);
+    if !quick.is_here() || !needs::model() {
+        return Ok(());
+    }
+    let marker = words(&Plan::of_default_words(), &[Role::Marker]);
+    let mut tape = Tape::new();
+    tape.say(1.0, quick, &marker)?;
+    for _ in 1..30 {
+        tape.say(0.0, quick, &marker)?;
+    }
+    let took = tape.seconds() - 1.0;
+    assert!(took < 9.0, "200 a minute, not 30 in {took} s");
+    let all = vec![marker.as_str(); 30].join(" ");
+    tape.said = vec![Said { words: all, onset_s: 1.0, end_s: tape.seconds() }];
+    tape.quiet(1.5);
+    let figures = score(&tape, false)?;
+    let right = figures["right"].as_u64().context("no figure")?;
+    assert!(right >= 27, "{figures}");
+    Ok(())
+}
+
+#[test]
+fn talk_in_one_long_breath_gives_no_tag_though_it_begins_with_one() -> Result<()> {
+    if !Voice::USUAL.is_here() || !needs::model() {
+        return Ok(());
+    }
+    let mut tape = Tape::new();
+    tape.say(
+        1.0,
+        Voice::USUAL,
+        "yes yes yes I know that the bucket is leaking and the gate was open",
+    )?;
+    tape.quiet(1.5);
+    let figures = score(&tape, true)?;
+    assert_eq!(figures["false_tags"], 0, "{figures}");
     Ok(())
 }
 

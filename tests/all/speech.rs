@@ -131,6 +131,14 @@ impl Tape {
         self
     }
 
+    /// Lays a sound over all of it; `around` gives its samples from the time in seconds.
+    pub(crate) fn beside(&mut self, around: impl Fn(f64) -> f64) -> &mut Self {
+        for (place, sample) in self.samples.iter_mut().enumerate() {
+            *sample = sample.saturating_add(around(place as f64 / f64::from(RATE)) as i16);
+        }
+        self
+    }
+
     /// Its length so far, in seconds.
     pub(crate) fn seconds(&self) -> f64 {
         self.samples.len() as f64 / f64::from(RATE)

@@ -1,8 +1,9 @@
 //! Ears that are called: the attention word, and the command after it.
 
+use super::after::RESUMES;
 use super::noise::with_ways;
 use super::taught::Stretch;
-use super::{Ears, FOLLOWS, RESUMES, place};
+use super::{Ears, FOLLOWS, place};
 use crate::hear::judge;
 use crate::hear::recogniser::{Alternative, spoken, texts};
 use crate::hear::{Heard, HeardTag};
@@ -71,6 +72,7 @@ impl Ears {
             self.dictation.begin(&self.model, tag.at, self.gate.steps());
             return vec![Heard::Tags(vec![tag])];
         }
+        self.spoke_db = self.gate.loudest();
         self.waiting = Some((end + RESUMES, tag));
         Vec::new()
     }

@@ -27,10 +27,11 @@ pub(super) fn is_unclear(gaps: Gaps) -> bool {
 }
 
 impl Ears {
-    /// Keeps the room's noise before a stretch, if there is enough of it.
+    /// Keeps the room's noise before a stretch, if there is enough of it: quiet, or what the stretch rose from.
     pub(super) fn learn_room(&mut self, quiet_before: usize, first: u64) {
         // The stretch is read from a little before its beginning.
-        let room = quiet_before.saturating_sub(LEAD).min(LONGEST_ROOM);
+        let quiet = quiet_before.saturating_sub(LEAD).min(LONGEST_ROOM);
+        let room = if self.gate.rose() { LONGEST_ROOM } else { quiet };
         let (_, before) = self.past.between(first.saturating_sub((room * STEP) as u64), first);
         if before.len() >= SHORTEST_ROOM * STEP {
             self.room = before;

@@ -84,6 +84,13 @@ def spoilt_figures(cache, shared, peers, count):
         recall(f"{kind}_10db", decibels=10, noise=sets.of_kind(shared, kind))
     for name, spoil in sets.spoilt(shared, np.random.default_rng(9)).items():
         recall(name, spoil=spoil)
+    # None of these animals had a part in tuning.
+    for name, kinds in (("among_birds", ("bird", "seagull", "peacock", "chicken", "turkey", "penguin")),
+                        ("among_beasts", ("horse", "cow", "pig", "squirrel", "raccoon", "bear"))):
+        around = sets.of_kind(shared, *kinds)
+        folder = sets.all_the_time(cache / f"people-{name}", PLAN, shared, "report", count, around, 20)
+        heard, others = ours(folder), theirs(folder, peers)
+        figure(f"recall_{name}_20db", heard["recall"], "%", "-", others, "recall", 100)
 
 
 def personal_figures(cache, shared, other):

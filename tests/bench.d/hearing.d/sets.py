@@ -110,10 +110,40 @@ def people(folder, plan, shared, which, count, decibels=None, words=PEOPLE, sile
     return made.close()
 
 
-def of_kind(shared, kind):
-    """All sounds of a kind one after another, each as loud as the next."""
-    sounds = [load(file) for file in sorted((shared / "sounds").glob(f"*/{kind}_*.flac"))]
-    return np.concatenate([sound / active(sound) * 0.1 for sound in sounds])
+def of_kind(shared, *kinds):
+    """All sounds of these kinds one after another, each as loud as the next."""
+    files = [file for kind in kinds for file in sorted((shared / "sounds").glob(f"*/{kind}_*.flac"))]
+    return np.concatenate([sound / active(sound) * 0.1 for sound in map(load, files)])
+
+
+def all_the_time(folder, plan, shared, which, count, noise, decibels):
+    """Single words by people, a dozen in a recording, with noise that never stops, `decibels` below each word."""
+    made, chance = Set(folder, plan), np.random.default_rng(4)
+    chosen = [r for r in recordings(shared) if half(r[1]) == which and r[2] in PEOPLE]
+    random.Random(9).shuffle(chosen)
+    chosen = chosen[:count]
+    for first in range(0, len(chosen), 12):
+        pieces, truth, length = [], [], 0
+        for file, _, word in chosen[first : first + 12]:
+            clip = load(file)
+            clip = clip / max(active(clip), 1e-5) * 0.1
+            start, end = ends(clip)
+            # The word alone, 50 ms around it, without a click at either end.
+            begin = max(0, int(start) - 800)
+            clip = clip[begin : int(end) + 800]
+            edge = np.minimum(np.arange(len(clip)), np.arange(len(clip))[::-1]) / 160
+            quiet = np.zeros(int(chance.uniform(1.2, 3.5) * RATE), "float32")
+            pieces += [quiet, clip * np.minimum(1, edge)]
+            length += len(quiet)
+            truth.append(((length + start - begin) / RATE, (length + end - begin) / RATE, word))
+            length += len(clip)
+        sound = np.concatenate([*pieces, np.zeros(RATE, "float32")])
+        around = np.resize(np.roll(noise, -int(chance.integers(len(noise)))), len(sound))
+        sound = sound + around / active(noise) * 0.1 * 10 ** (-decibels / 20)
+        sound = sound + chance.standard_normal(len(sound)) * 3e-4
+        sound = sound * min(1, 0.98 / float(np.abs(sound).max()))
+        made.add(f"{first:04}.wav", sound.astype("float32"), truth)
+    return made.close()
 
 
 def spoilt(shared, chance):
