@@ -194,7 +194,7 @@ fn every_line() {
     1.2 kilograms was not confirmed. It was kept as a note.
     Kept, by itself: rests a foot.
     Slower, like this.
-    I heard nothing for a long time and paused the session. Say juniper, go on.
+    I heard nothing for a long time and paused the session. Say juniper, carry on.
     Say juniper, begin for another one; next plan; or close down.
     There is no session to read back yet.
     I hear you well.
