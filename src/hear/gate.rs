@@ -42,6 +42,8 @@ const FALL_DB: f32 = 14.0;
 /// There was sound before, when so many of so many steps stood over the floor.
 const BUSY: usize = 120;
 const BUSY_OF: usize = 300;
+/// Fewer quiet steps than these of as many are no gaps.
+const GAPS: usize = 6;
 /// A floor below this is the noise of the converter, not of a room.
 const LOWEST_FLOOR_DB: f32 = -68.0;
 /// The first so many steps show the room's noise: 300 ms.
@@ -217,6 +219,11 @@ impl Gate {
         let base = floor.max(LOWEST_FLOOR_DB);
         let this = self.steps;
         self.steps += 1;
+        if self.open.is_some_and(|open| this - open.began >= LONGEST)
+            && self.is_louder_for_good(base)
+        {
+            self.floor = Some(low_fifth(self.recent.make_contiguous()));
+        }
         let change = match self.open {
             Some(open) => self.go_on(open, this, level, base),
             None => self.may_open(this, level, base),
@@ -254,6 +261,12 @@ impl Gate {
         let ended = open.step(level, base);
         self.open = Some(open);
         ended.map(|quiet| self.close(open, quiet))
+    }
+
+    /// Whether it has not been as quiet as before for three seconds: talk has gaps, a fan that was switched on has none.
+    fn is_louder_for_good(&self, base: f32) -> bool {
+        let quiet = self.recent.iter().filter(|level| **level < base + HOLD_DB).count();
+        self.recent.len() == BUSY_OF && quiet < GAPS
     }
 
     /// The loudest step of the second before what may just be beginning.
@@ -361,8 +374,11 @@ mod tests {
     }
 
     #[test]
-    fn a_room_that_gets_louder_for_good_becomes_the_floor() {
-        let seen = changes(40.0, &[(2.0, 40.0, 60.0)]);
-        assert!(matches!(seen.last(), Some((_, Change::Closed(..)))), "{seen:?}");
+    fn a_room_that_gets_louder_for_good_becomes_the_floor_soon() {
+        for amplitude in [60.0, 3_000.0] {
+            let seen = changes(8.0, &[(2.0, 8.0, amplitude)]);
+            let [.., (closed, Change::Closed(..))] = seen[..] else { panic!("{seen:?}") };
+            assert!(closed < 7.5, "{seen:?}");
+        }
     }
 }
