@@ -1,12 +1,14 @@
 //! The verb that measures hearing, on a voice whose words and times are known; and what hearing made of them.
 
 use std::fs;
+use std::path::Path;
 use std::process::Command;
 
 use anyhow::{Context, Result, bail};
 use hushtally::plan::{self, Mood, Plan, RewardValue, Role, Side};
 use serde_json::Value;
 
+use crate::audio::{read_all, write_wav};
 use crate::needs;
 use crate::speech::{Said, Tape, Voice, words};
 
@@ -121,6 +123,59 @@ fn tags_and_commands_are_heard_among_birds_that_never_stop() -> Result<()> {
     let figures = score(&tape, false)?;
     assert_eq!(figures["recall"], 1.0, "{figures}");
     assert_eq!(figures["extra"], 0, "{figures}");
+    Ok(())
+}
+
+/// A stretch in noise is read again with less of it: of 148 words 108 are right and 12 wrong; without that, 105 and 17.
+#[test]
+fn needs_shared_the_second_look_hears_more_in_babble_ten_decibels_below_people() -> Result<()> {
+    let Some(speech) = needs::shared_speech().filter(|_| needs::model()) else { return Ok(()) };
+    let read = |file: &Path| -> Result<Vec<f64>> {
+        Ok(read_all(file)?.0.into_iter().map(f64::from).collect())
+    };
+    // Of what is loud in it: the clips have quiet around the word.
+    let level = |sound: &[f64]| {
+        let peak = sound.iter().fold(0.0, |peak: f64, s| peak.max(s.abs()));
+        let loud: Vec<f64> =
+            sound.iter().map(|s| s * s).filter(|s| *s > peak * peak / 100.0).collect();
+        (loud.iter().sum::<f64>() / loud.len() as f64).sqrt()
+    };
+    let babble = read(&speech.join("babble/babble_20_talkers.flac"))?;
+    let gain = 1_000.0 / level(&babble);
+    let babble: Vec<f64> = babble.into_iter().map(|s| s * gain).collect();
+    let words = speech.join("speech_commands");
+    let index = fs::read_to_string(words.join("index.csv"))?;
+    let tags = ["yes", "no", "left", "right", "up", "down", "stop", "go"];
+    let rows = index.lines().map(|line| line.split(',').collect::<Vec<_>>());
+    let listed = rows.filter(|row| tags.contains(&row[2])).step_by(12);
+    let (mut sound, mut truth) = (Vec::new(), "file,start_s,end_s,words\n".to_owned());
+    for row in listed {
+        let clip = read(&words.join(row[0]))?;
+        let begin = sound.len() + 24_000;
+        let below = babble.iter().cycle().skip(sound.len() % babble.len());
+        let gain = 3_160.0 / level(&clip);
+        let quiet = vec![0.0; 24_000];
+        let piece = quiet.iter().chain(&clip).chain(&quiet[..8_000]);
+        sound.extend(
+            piece.zip(below).map(|(clip, babble)| ((gain * clip + babble) / 32_768.0) as f32),
+        );
+        let second = |sample: usize| sample as f64 / 16_000.0;
+        truth +=
+            &format!("a.wav,{:.3},{:.3},{}\n", second(begin), second(begin + clip.len()), row[2]);
+    }
+    let folder = tempfile::tempdir()?;
+    write_wav(&folder.path().join("a.wav"), &sound, 16_000, 1);
+    fs::write(folder.path().join("truth.csv"), truth)?;
+    fs::copy(
+        concat!(env!("CARGO_MANIFEST_DIR"), "/tests/plans/people.toml"),
+        folder.path().join("plan.toml"),
+    )?;
+    let (well, out, err) =
+        run(&["words", "score", &folder.path().to_string_lossy(), "--json", "--no-learnt"])?;
+    assert!(well, "{err}");
+    let figures: Value = serde_json::from_str(&out)?;
+    let count = |name: &str| figures[name].as_i64().context("no figure");
+    assert!(count("right")? - count("wrong")? >= 92, "{figures}");
     Ok(())
 }
 

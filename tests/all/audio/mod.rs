@@ -28,7 +28,7 @@ fn clicks(rate: u32) -> Vec<f32> {
 }
 
 /// Writes `samples` as 16-bit WAV with the same sound on every channel.
-fn write_wav(path: &Path, samples: &[f32], rate: u32, channels: u16) {
+pub(crate) fn write_wav(path: &Path, samples: &[f32], rate: u32, channels: u16) {
     let spec = hound::WavSpec {
         channels,
         sample_rate: rate,
@@ -45,7 +45,7 @@ fn write_wav(path: &Path, samples: &[f32], rate: u32, channels: u16) {
 }
 
 /// Everything a recording gives: its samples and the error after them, if any.
-fn read_all(path: &Path) -> Result<(Vec<i16>, Option<RecordingError>), RecordingError> {
+pub(crate) fn read_all(path: &Path) -> Result<(Vec<i16>, Option<RecordingError>), RecordingError> {
     let mut recording = Recording::open(path)?;
     let mut samples = Vec::new();
     let mut last = 0.0;
