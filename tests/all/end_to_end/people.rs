@@ -38,12 +38,13 @@ spades = "of spades"
 diamonds = "of diamonds"
 "#;
 
-/// What stands in the transcripts. The last card file is three cards in one breath: longer than any tag.
-const SAID: [(&str, &str); 5] = [
+/// What stands in the transcripts. The last card file is three cards in one breath, which is longer than any tag.
+const SAID: [(&str, &str); 6] = [
     ("cards/001.wav", "ten of clubs"),
     ("cards/002.wav", "four queen of clubs"),
     ("cards/003.wav", "seven of clubs"),
     ("cards/004.wav", "five five"),
+    ("cards/005.wav", "eight of spades four of clubs seven of hearts"),
     ("tidigits/dhd.2934z.raw", "two nine three four zero"),
 ];
 
