@@ -67,8 +67,7 @@ pub struct Ears {
     /// Step after the last stretch; how many tags it gave.
     last_end: Option<usize>,
     last_was_talk: bool,
-    /// Loudest part of the last stretch, when it gave tags.
-    last_tag_db: Option<f32>,
+    last_gave_tags: bool,
     given: Option<Given>,
     /// Loudest part of the latest tags or command.
     spoke_db: f32,
@@ -168,7 +167,7 @@ impl Ears {
             talk: false,
             last_end: None,
             last_was_talk: false,
-            last_tag_db: None,
+            last_gave_tags: false,
             given: None,
             spoke_db: f32::MIN,
             called: None,
@@ -221,8 +220,7 @@ impl Ears {
     /// # Errors
     /// [`HearError::Recogniser`] when the free recogniser does not start.
     pub fn dictate(&mut self) -> Result<(), HearError> {
-        self.tags.give_up(&self.model);
-        self.open.give_up(&self.model);
+        self.stop_reading();
         self.dictation.end(&self.model);
         let now = self.now();
         self.dictation.begin(&self.model, now, self.gate.steps());
@@ -244,7 +242,7 @@ impl Ears {
         self.talk = false;
         self.last_end = None;
         self.last_was_talk = false;
-        self.last_tag_db = None;
+        self.last_gave_tags = false;
         self.given = None;
         self.spoke_db = f32::MIN;
         self.called = None;
@@ -313,6 +311,10 @@ impl Ears {
     /// What was read of the stretch so far was only the sound around.
     fn begin_anew(&mut self) {
         self.talk = false;
+        self.stop_reading();
+    }
+
+    fn stop_reading(&mut self) {
         self.tags.give_up(&self.model);
         self.open.give_up(&self.model);
     }
@@ -334,14 +336,18 @@ impl Ears {
         self.sample_of(began).saturating_sub((LEAD * STEP) as u64).max(free)
     }
 
+    /// Steps between the last stretch and the one that began here.
+    fn quiet_before(&self, began: usize) -> usize {
+        self.last_end.map_or(began, |last| began.saturating_sub(last))
+    }
+
     /// Decides over a stretch that has ended.
     fn closed(&mut self, began: usize, end: usize) -> Vec<Heard> {
-        let quiet_before = self.last_end.map_or(began, |last| began.saturating_sub(last));
+        let quiet_before = self.quiet_before(began);
         let first = self.lead(began);
         self.last_end = Some(end);
-        let echo = quiet_before <= ECHO
-            && self.last_tag_db.is_some_and(|db| self.gate.loudest() < db - ECHO_DB);
-        self.last_tag_db = None;
+        let after_tags = std::mem::take(&mut self.last_gave_tags) && quiet_before <= ECHO;
+        let echo = after_tags && self.gate.loudest() < self.spoke_db - ECHO_DB;
         let (from, to) = (self.at_step(began), self.at_step(end));
         let other = Heard::Other { from, to };
         if std::mem::take(&mut self.talk) {
@@ -438,7 +444,7 @@ impl Ears {
         }
         let doubt = self.doubt(began, first, words, String::new());
         self.spoke_db = self.gate.loudest();
-        self.last_tag_db = Some(self.spoke_db);
+        self.last_gave_tags = true;
         self.given = Some(Given { end_step: end, tags: tags.len(), doubt });
         Heard::Tags(tags)
     }

@@ -31,8 +31,13 @@ fn score(tape: &Tape, nothing: bool) -> Result<Value> {
         }
     }
     fs::write(folder.path().join("truth.csv"), truth)?;
-    let dir = folder.path().to_string_lossy();
-    let (well, out, err) = run(&["words", "score", &dir, "--json"])?;
+    figures(folder.path())
+}
+
+/// What the program makes of a folder with sound and truth.
+fn figures(folder: &Path) -> Result<Value> {
+    let (well, out, err) =
+        run(&["words", "score", &folder.to_string_lossy(), "--json", "--no-learnt"])?;
     if !well {
         bail!("{err}");
     }
@@ -129,7 +134,7 @@ fn tags_and_commands_are_heard_among_birds_that_never_stop() -> Result<()> {
 /// A stretch in noise is read again with less of it: of 148 words 108 are right and 12 wrong; without that, 105 and 17.
 #[test]
 fn needs_shared_the_second_look_hears_more_in_babble_ten_decibels_below_people() -> Result<()> {
-    let Some(speech) = needs::shared_speech().filter(|_| needs::model()) else { return Ok(()) };
+    let Some(speech) = needs::shared("speech").filter(|_| needs::model()) else { return Ok(()) };
     let read = |file: &Path| -> Result<Vec<f64>> {
         Ok(read_all(file)?.0.into_iter().map(f64::from).collect())
     };
@@ -170,10 +175,7 @@ fn needs_shared_the_second_look_hears_more_in_babble_ten_decibels_below_people()
         concat!(env!("CARGO_MANIFEST_DIR"), "/tests/plans/people.toml"),
         folder.path().join("plan.toml"),
     )?;
-    let (well, out, err) =
-        run(&["words", "score", &folder.path().to_string_lossy(), "--json", "--no-learnt"])?;
-    assert!(well, "{err}");
-    let figures: Value = serde_json::from_str(&out)?;
+    let figures = figures(folder.path())?;
     let count = |name: &str| figures[name].as_i64().context("no figure");
     assert!(count("right")? - count("wrong")? >= 92, "{figures}");
     Ok(())

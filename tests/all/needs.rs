@@ -53,13 +53,13 @@ pub(crate) fn file(file: &std::path::Path) -> bool {
     file.is_file() || missing(&format!("the file {}", file.display()))
 }
 
-/// The folder of shared recordings: in `HUSHTALLY_SHARED`, or in `shared` beside the project; if it is absent, says so.
-pub(crate) fn shared_speech() -> Option<PathBuf> {
-    let shared = env::var_os("HUSHTALLY_SHARED")
+/// A file or folder in `HUSHTALLY_SHARED`, or in `shared` beside the project; if it is absent, says so.
+pub(crate) fn shared(name: &str) -> Option<PathBuf> {
+    let folder = env::var_os("HUSHTALLY_SHARED")
         .map_or_else(|| PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../shared"), PathBuf::from);
-    let speech = shared.join("speech");
-    if !speech.is_dir() {
-        eprintln!("skipped: no speech in ../shared or HUSHTALLY_SHARED");
+    let found = folder.join(name);
+    if !found.exists() {
+        eprintln!("skipped: no {name} in ../shared or HUSHTALLY_SHARED");
     }
-    speech.is_dir().then_some(speech)
+    found.exists().then_some(found)
 }

@@ -13,14 +13,12 @@ const STEPS_A_SECOND: f32 = 100.0;
 impl Ears {
     /// Decides over the stretch since `began`, which is too long for a tag and still goes on.
     pub(super) fn long_breath(&mut self, began: usize) -> Option<Heard> {
-        let quiet_before = self.last_end.map_or(began, |last| began.saturating_sub(last));
-        let after_talk = self.last_was_talk && quiet_before < QUIET_BEFORE;
+        let after_talk = self.last_was_talk && self.quiet_before(began) < QUIET_BEFORE;
         if !after_talk && let Some(so_far) = self.tags_so_far(began) {
             return Some(self.tag_after_tag(began, so_far));
         }
         self.talk = true;
-        self.tags.give_up(&self.model);
-        self.open.give_up(&self.model);
+        self.stop_reading();
         self.talk_goes_on(began, "")
     }
 
@@ -49,7 +47,7 @@ impl Ears {
         self.went_on = Some(cut);
         self.last_end = Some(cut);
         self.last_was_talk = false;
-        self.last_tag_db = None;
+        self.last_gave_tags = false;
         heard
     }
 }

@@ -1,13 +1,12 @@
 //! Every worked example of the shared table, each with its own tolerance.
 
 use std::collections::BTreeSet;
-use std::env;
 use std::fs;
-use std::path::PathBuf;
 
 use serde_json::Value;
 
 use super::{agreement, body, charts, differences, rates, shares, survival, trend};
+use crate::needs;
 
 /// Cases whose expected value is a convention that somebody had to choose (what to call 0 of 0, which
 /// edge of a window counts), not a number that a source or a library could confirm. We follow them;
@@ -30,21 +29,9 @@ fn answer(id: &str, inputs: &Value) -> Option<Value> {
     known.iter().find_map(|chapter| chapter(family, inputs))
 }
 
-/// The shared folder: `HUSHTALLY_SHARED`, or `shared` beside the project.
-fn shared_table() -> Option<PathBuf> {
-    let folder = env::var_os("HUSHTALLY_SHARED")
-        .map(PathBuf::from)
-        .unwrap_or_else(|| PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("../shared"));
-    let table = folder.join("checks.json");
-    table.exists().then_some(table)
-}
-
 #[test]
 fn needs_shared_every_worked_example_comes_out_as_its_source_says() {
-    let Some(path) = shared_table() else {
-        eprintln!("skipped: no checks.json in ../shared or HUSHTALLY_SHARED");
-        return;
-    };
+    let Some(path) = needs::shared("checks.json") else { return };
     let table: Value = serde_json::from_str(&fs::read_to_string(path).unwrap()).unwrap();
     let cases = table["cases"].as_array().unwrap();
     assert_eq!(cases.len() as u64, table["meta"]["n_cases"].as_u64().unwrap());

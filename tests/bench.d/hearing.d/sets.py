@@ -66,6 +66,13 @@ def recordings(shared):
     return listed
 
 
+def chosen_people(shared, which, words, count, seed):
+    """So many recordings of these words by the speakers of a half, in random order."""
+    chosen = [r for r in recordings(shared) if half(r[1]) == which and r[2] in words]
+    random.Random(seed).shuffle(chosen)
+    return chosen[:count]
+
+
 class Set:
     """A folder that is being filled."""
 
@@ -92,11 +99,10 @@ def people(folder, plan, shared, which, count, decibels=None, words=PEOPLE, sile
     `noise` lies so many `decibels` below the word, babble unless told; `spoil` does something to the whole sound.
     """
     made, chance = Set(folder, plan), np.random.default_rng(5)
-    chosen = [r for r in recordings(shared) if half(r[1]) == which and (r[2] in words)]
-    random.Random(5).shuffle(chosen)
+    chosen = chosen_people(shared, which, words, count, 5)
     if noise is None:
         noise = load(shared / "babble/babble_20_talkers.flac")
-    for index, (file, _, word) in enumerate(chosen[:count]):
+    for index, (file, _, word) in enumerate(chosen):
         clip = load(file)
         start, end = ends(clip)
         sound, at = padded(clip, 1.0, 0.7, chance)
@@ -119,9 +125,7 @@ def of_kind(shared, *kinds):
 def all_the_time(folder, plan, shared, which, count, noise, decibels):
     """Single words by people, a dozen in a recording, with noise that never stops, `decibels` below each word."""
     made, chance = Set(folder, plan), np.random.default_rng(4)
-    chosen = [r for r in recordings(shared) if half(r[1]) == which and r[2] in PEOPLE]
-    random.Random(9).shuffle(chosen)
-    chosen = chosen[:count]
+    chosen = chosen_people(shared, which, PEOPLE, count, 9)
     for first in range(0, len(chosen), 12):
         pieces, truth, length = [], [], 0
         for file, _, word in chosen[first : first + 12]:
