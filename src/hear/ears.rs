@@ -7,13 +7,14 @@ mod marks;
 mod noise;
 mod taught;
 
+use std::ops::Range;
 use std::time::Duration;
 
 use super::clicks::Clicks;
 use super::dictation::Dictation;
 use super::gate::{Change, Gate, LONGEST, SHORTEST};
-use super::judge::{self, Candidate, FAR, Gaps, Verdict};
-use super::level::STEP;
+use super::judge::{self, Bounds, Candidate, FAR, Gaps, LOUD_DB, Verdict};
+use super::level::{STEP, loud_part};
 use super::onset::onset;
 use super::past::Past;
 use super::personal::{Learnt, Matcher};
@@ -25,7 +26,7 @@ use crate::at::At;
 use crate::audio::{Frame, RATE};
 use crate::interpret::{Details, Grammar, Reading, Said};
 use crate::plan::Words;
-use after::Given;
+use after::{Given, Saying};
 use noise::{is_unclear, with_ways};
 
 /// Steps of 10 ms read before a stretch.
@@ -68,7 +69,7 @@ pub struct Ears {
     last_end: Option<usize>,
     last_was_talk: bool,
     last_gave_tags: bool,
-    given: Option<Given>,
+    saying: Saying,
     /// Loudest part of the latest tags or command.
     spoke_db: f32,
     /// The attention word was heard alone: until this step, and with this onset.
@@ -77,7 +78,7 @@ pub struct Ears {
     changing: Option<usize>,
     /// The stretch that begins here goes on from a long breath of tags.
     went_on: Option<usize>,
-    /// A command waits until it is sure that no talk follows.
+    /// A command, or what takes back, waits until it is sure that no talk follows.
     waiting: Option<(usize, HeardTag)>,
     dictation: Dictation,
     looks: Vec<Look>,
@@ -107,6 +108,18 @@ pub struct Look {
     pub quiet_before: f64,
     /// Its loudest part over the room's noise, in dB.
     pub height_db: f32,
+}
+
+/// One stretch: its steps, the samples that were read, and what the recogniser read.
+struct Stretch<'a> {
+    began: usize,
+    end: usize,
+    first: u64,
+    last: u64,
+    /// The same without its noise, where there is much.
+    ways: &'a [Vec<i16>],
+    tags: &'a [Alternative],
+    open: &'a [Alternative],
 }
 
 impl Ears {
@@ -168,7 +181,7 @@ impl Ears {
             last_end: None,
             last_was_talk: false,
             last_gave_tags: false,
-            given: None,
+            saying: Saying::default(),
             spoke_db: f32::MIN,
             called: None,
             changing: None,
@@ -243,7 +256,7 @@ impl Ears {
         self.last_end = None;
         self.last_was_talk = false;
         self.last_gave_tags = false;
-        self.given = None;
+        self.saying = Saying::default();
         self.spoke_db = f32::MIN;
         self.called = None;
         self.changing = None;
@@ -268,7 +281,7 @@ impl Ears {
             Some(Change::Closed(from, to)) if !self.dictation.is_on() => self.closed(from, to),
             _ => Vec::new(),
         };
-        heard.extend(self.waiting.take().map(|(_, tag)| Heard::Tags(vec![tag])));
+        heard.extend(self.no_longer_waiting());
         if let Some((at, text)) = self.dictation.end(&self.model) {
             heard.push(Heard::Note { at, to: self.now(), text });
         }
@@ -294,7 +307,7 @@ impl Ears {
     }
 
     /// After each frame: reads ahead in a stretch that may be over, lets a command go that waited enough.
-    fn go_on(&mut self) -> Option<Heard> {
+    fn go_on(&mut self) -> Vec<Heard> {
         if let Some(began) = self.gate.began() {
             if self.gate.steps() - began > LONGEST && !self.talk {
                 return self.long_breath(began);
@@ -379,14 +392,13 @@ impl Ears {
             height_db: self.gate.height(),
         });
         self.last_was_talk = judge::is_talk(&open, &self.grammar);
-        let bounds = if self.in_noise() { judge::TAGS_IN_NOISE } else { judge::TAGS_IN_QUIET };
+        let bounds = self.bounds(began, end, first, candidate.as_ref());
         let verdict = match candidate {
             Some(candidate) if fits => judge::judge(candidate, gaps, bounds, &open, &self.grammar),
             _ => Verdict::Other,
         };
         let learnt = if fits { self.by_learnt(began, end) } else { None };
-        let stretch =
-            taught::Stretch { began, end, first, last, tags: &tags, open: &open, ways: &ways };
+        let stretch = Stretch { began, end, first, last, tags: &tags, open: &open, ways: &ways };
         if let Some(heard) = self.weigh(&stretch, learnt, &verdict) {
             return heard.into_iter().map(|heard| self.beside_marks(heard)).collect();
         }
@@ -396,20 +408,28 @@ impl Ears {
         match verdict {
             Verdict::Tags(candidate) => {
                 let heard = self.give(began, end, first, &candidate);
-                vec![self.beside_marks(heard)]
+                heard.into_iter().map(|heard| self.beside_marks(heard)).collect()
             }
             Verdict::Doubt(candidate, other) => {
-                vec![Heard::Doubt(self.doubt(began, first, &candidate.words, other))]
+                let mut heard = self.talk_after(began, &open);
+                heard.push(Heard::Doubt(self.doubt(began, first, &candidate.words, other)));
+                heard
             }
             Verdict::Other => {
                 let mut heard = vec![other];
-                if judge::is_talk(&open, &self.grammar) {
-                    let best = spoken(&open).map(Alternative::text).unwrap_or_default();
-                    heard.extend(self.talk_goes_on(began, &best));
-                }
+                heard.extend(self.talk_after(began, &open));
                 heard
             }
         }
+    }
+
+    /// Takes back what was said just before, if this stretch is talk.
+    fn talk_after(&mut self, began: usize, open: &[Alternative]) -> Vec<Heard> {
+        if !judge::is_talk(open, &self.grammar) {
+            return Vec::new();
+        }
+        let best = spoken(open).map(Alternative::text).unwrap_or_default();
+        self.talk_goes_on(began, &best).into_iter().collect()
     }
 
     /// The best tags, and how far they are behind everything else.
@@ -421,6 +441,29 @@ impl Ears {
         (candidate, gaps)
     }
 
+    /// How large the gaps may be for what was read between these steps, from sample `first` on.
+    fn bounds(
+        &self,
+        began: usize,
+        end: usize,
+        first: u64,
+        candidate: Option<&Candidate>,
+    ) -> Bounds {
+        if self.in_noise() {
+            return judge::TAGS_IN_NOISE;
+        }
+        let words = candidate.map_or(&[][..], |candidate| &candidate.words);
+        let (from, sound) = self.past.between(self.sample_of(began), self.sample_of(end));
+        let Range { start, end } = loud_part(&sound, LOUD_DB);
+        // Words have their times since `first`.
+        let later = from.saturating_sub(first) as f32 / RATE.get() as f32;
+        if judge::is_beside_speech(&(start + later..end + later), words) {
+            judge::TAGS_BESIDE_SPEECH
+        } else {
+            judge::TAGS_IN_QUIET
+        }
+    }
+
     fn look(&mut self, look: Look) {
         if self.looks.len() >= 1_000 {
             self.looks.remove(0);
@@ -428,7 +471,9 @@ impl Ears {
         self.looks.push(look);
     }
 
-    fn give(&mut self, began: usize, end: usize, first: u64, candidate: &Candidate) -> Heard {
+    /// Gives tags, after a command that still waited; what takes back waits itself.
+    fn give(&mut self, began: usize, end: usize, first: u64, candidate: &Candidate) -> Vec<Heard> {
+        let mut heard = self.no_longer_waiting();
         let words = &candidate.words;
         let at = self.begin_of(began);
         let mut tags: Vec<HeardTag> =
@@ -442,11 +487,22 @@ impl Ears {
         if matches!(tags.last(), Some(tag) if tag.said == Said::Change(Details::default())) {
             self.changing = Some(end + FOLLOWS);
         }
+        if let [tag] = &tags[..]
+            && tag.said == Said::TakeBack
+        {
+            heard.extend(self.give_later(end, tag.clone()));
+            return heard;
+        }
         let doubt = self.doubt(began, first, words, String::new());
         self.spoke_db = self.gate.loudest();
         self.last_gave_tags = true;
-        self.given = Some(Given { end_step: end, tags: tags.len(), doubt });
-        Heard::Tags(tags)
+        let to_take_back = tags.iter().fold(0_usize, |count, tag| match tag.said {
+            Said::TakeBack => count.saturating_sub(1),
+            _ => count + 1,
+        });
+        self.saying.add(began, Given { end_step: end, tags: to_take_back, doubt });
+        heard.push(Heard::Tags(tags));
+        heard
     }
 
     fn tag(&self, at: At, first: u64, words: &[Placed], reading: &Reading) -> HeardTag {

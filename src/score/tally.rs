@@ -266,9 +266,12 @@ fn utterances(heard: &[HeardLive]) -> Vec<Utterance> {
                 words: texts(&doubt.words),
                 tags: Vec::new(),
             }),
-            Heard::Withdrawn { .. } => {
-                if let Some(last) = list.last_mut() {
-                    last.tags.clear();
+            Heard::Withdrawn { tags, .. } => {
+                let mut left = *tags;
+                for said in list.iter_mut().rev() {
+                    let taken = left.min(said.tags.len());
+                    said.tags.truncate(said.tags.len() - taken);
+                    left -= taken;
                 }
             }
             Heard::Note { .. } | Heard::Other { .. } => {}

@@ -95,6 +95,27 @@ fn talk_with_tag_words_in_it_gives_no_tag() -> Result<()> {
     Ok(())
 }
 
+#[test]
+fn what_goes_on_as_talk_was_talk_from_its_first_word_on() -> Result<()> {
+    if !Voice::USUAL.is_here() || !needs::model() {
+        return Ok(());
+    }
+    let mut tape = Tape::new();
+    for sentence in [
+        "yes, yes, I am coming",
+        "yes, yes, yes, I know",
+        "one, two, three, and off we go",
+        "cancel, that was not mine",
+        "hit or miss",
+    ] {
+        tape.say(2.0, Voice::USUAL, sentence)?;
+    }
+    tape.quiet(1.5);
+    let figures = score(&tape, true)?;
+    assert_eq!(figures["false_tags"], 0, "{figures}");
+    Ok(())
+}
+
 /// A bird that never stops: a chirp from 2 to 4 kHz five times a second, its loud parts as loud as asked for.
 fn bird(loud: f64) -> impl Fn(f64) -> f64 {
     move |t| {

@@ -1,7 +1,9 @@
 //! What follows a tag: talk that shows that it was none, or only the sound around.
 
+use std::collections::VecDeque;
+
 use super::Ears;
-use crate::hear::{Doubt, Heard};
+use crate::hear::{Doubt, Heard, HeardTag};
 
 /// Talk that begins this soon after a tag shows that it was the beginning of talk.
 pub(super) const RESUMES: usize = 30;
@@ -10,38 +12,97 @@ const AROUND_DB: f32 = 12.0;
 /// After so many steps the level of what has begun shows which it is.
 const SHOWS: usize = 10;
 
+/// Words that follow each other so closely are one saying: talk after "yes, yes" withdraws both. No more than these,
+/// so that talk after a long row of markers does not cost them all.
+const SAYINGS: usize = 3;
+
 /// The latest tags.
 #[derive(Debug, Clone)]
 pub(super) struct Given {
     pub(super) end_step: usize,
+    /// As many tags have to be taken back.
     pub(super) tags: usize,
     /// What becomes of them if they were the beginning of talk.
     pub(super) doubt: Doubt,
 }
 
-impl Ears {
-    /// The command that waited, once no talk followed it.
-    pub(super) fn command_due(&mut self) -> Option<Heard> {
-        let undecided = |began| self.gate.steps() - began < SHOWS || !self.is_around();
-        if self.gate.began().is_some_and(undecided) {
-            return None;
+/// The latest tags that were said without much of a pause, oldest first.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Saying(VecDeque<Given>);
+
+impl Saying {
+    /// Tags that began at step `began`.
+    pub(super) fn add(&mut self, began: usize, given: Given) {
+        if self.0.back().is_some_and(|last| !soon(last.end_step, began)) {
+            self.0.clear();
         }
-        let (_, tag) = self.waiting.take_if(|(due, _)| self.gate.steps() >= *due)?;
-        Some(Heard::Tags(vec![tag]))
+        if self.0.len() == SAYINGS {
+            self.0.pop_front();
+        }
+        self.0.push_back(given);
     }
 
-    /// Talk that begins at `began` withdraws what was given just before.
+    /// All of it, as one, when what begins at step `began` follows closely.
+    fn before(&mut self, began: usize) -> Option<Given> {
+        let one = |all: Given, next: Given| Given {
+            end_step: next.end_step,
+            tags: all.tags + next.tags,
+            doubt: Doubt {
+                end: next.doubt.end,
+                words: format!("{} {}", all.doubt.words, next.doubt.words),
+                ..all.doubt
+            },
+        };
+        let said = std::mem::take(&mut self.0).into_iter().reduce(one)?;
+        soon(said.end_step, began).then_some(said)
+    }
+}
+
+/// Whether what begins at step `began` goes on from what ended at step `end`.
+fn soon(end: usize, began: usize) -> bool {
+    began.saturating_sub(end) <= RESUMES
+}
+
+impl Ears {
+    /// The command that waited, once no talk followed it.
+    pub(super) fn command_due(&mut self) -> Vec<Heard> {
+        let undecided = |began| self.gate.steps() - began < SHOWS || !self.is_around();
+        let is_due = self.waiting.as_ref().is_some_and(|(due, _)| self.gate.steps() >= *due);
+        if !is_due || self.gate.began().is_some_and(undecided) {
+            return Vec::new();
+        }
+        self.no_longer_waiting()
+    }
+
+    /// Keeps a tag that ended at step `end` until no talk can follow it; what waited before it comes now.
+    pub(super) fn give_later(&mut self, end: usize, tag: HeardTag) -> Vec<Heard> {
+        let before = self.no_longer_waiting();
+        self.spoke_db = self.gate.loudest();
+        self.waiting = Some((end + RESUMES, tag));
+        before
+    }
+
+    /// The tag that waited, now: talk can no longer withdraw it, nor what came before it.
+    pub(super) fn no_longer_waiting(&mut self) -> Vec<Heard> {
+        let Some((_, tag)) = self.waiting.take() else { return Vec::new() };
+        self.saying = Saying::default();
+        vec![Heard::Tags(vec![tag])]
+    }
+
+    /// Talk that begins at `began` withdraws what was said just before; what waited longer comes now.
     pub(super) fn talk_goes_on(&mut self, began: usize, text: &str) -> Option<Heard> {
         if self.is_around() {
             return None;
         }
-        let soon = |end: usize| began.saturating_sub(end) <= RESUMES;
         if let Some((due, tag)) = self.waiting.take() {
+            if !soon(due - RESUMES, began) {
+                return Some(Heard::Tags(vec![tag]));
+            }
             let (words, decided) = (tag.words, self.now());
             let doubt = Doubt { at: tag.at, end: tag.end, words, other: text.to_owned(), decided };
-            return soon(due - RESUMES).then_some(Heard::Doubt(doubt));
+            return Some(Heard::Doubt(doubt));
         }
-        let given = self.given.take().filter(|given| soon(given.end_step))?;
+        let given = self.saying.before(began)?;
         let doubt = Doubt { other: text.to_owned(), decided: self.now(), ..given.doubt };
         Some(Heard::Withdrawn { tags: given.tags, doubt })
     }
@@ -49,5 +110,42 @@ impl Ears {
     /// So much softer than what was said last, the present stretch is the sound around and not the trainer who goes on.
     fn is_around(&self) -> bool {
         self.gate.loudest() < self.spoke_db - AROUND_DB
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::at::At;
+
+    fn given(from: usize, words: &str) -> Given {
+        let at = |step: usize| At::from_secs_f64(step as f64 / 100.0);
+        let (words, other) = (words.to_owned(), String::new());
+        let doubt =
+            Doubt { at: at(from), end: at(from + 40), words, other, decided: at(from + 60) };
+        Given { end_step: from + 40, tags: 1, doubt }
+    }
+
+    /// Tags of 0.4 s from these steps on, and how many of them talk that begins at `talk` withdraws, with their words.
+    fn withdrawn(tags: &[(usize, &str)], talk: usize) -> Option<(usize, String)> {
+        let mut saying = Saying::default();
+        tags.iter().for_each(|(from, words)| saying.add(*from, given(*from, words)));
+        saying.before(talk).map(|all| (all.tags, all.doubt.words))
+    }
+
+    #[test]
+    fn talk_withdraws_all_that_was_said_with_it() {
+        let both = Some((2, "yes yes".to_owned()));
+        assert_eq!(withdrawn(&[(0, "yes"), (60, "yes")], 120), both, "yes, yes, I am coming");
+        let last = Some((1, "two".to_owned()));
+        assert_eq!(withdrawn(&[(0, "yes"), (100, "two")], 160), last, "the first was long before");
+        assert_eq!(withdrawn(&[(0, "yes"), (60, "yes")], 180), None, "talk was long after");
+        assert_eq!(withdrawn(&[], 10), None);
+    }
+
+    #[test]
+    fn talk_after_a_row_of_markers_costs_the_last_of_them() {
+        let row: Vec<_> = (0..10).map(|n| (n * 60, "yes")).collect();
+        assert_eq!(withdrawn(&row, 600).map(|(tags, _)| tags), Some(3));
     }
 }

@@ -12,14 +12,14 @@ const STEPS_A_SECOND: f32 = 100.0;
 
 impl Ears {
     /// Decides over the stretch since `began`, which is too long for a tag and still goes on.
-    pub(super) fn long_breath(&mut self, began: usize) -> Option<Heard> {
+    pub(super) fn long_breath(&mut self, began: usize) -> Vec<Heard> {
         let after_talk = self.last_was_talk && self.quiet_before(began) < QUIET_BEFORE;
         if !after_talk && let Some(so_far) = self.tags_so_far(began) {
-            return Some(self.tag_after_tag(began, so_far));
+            return self.tag_after_tag(began, so_far);
         }
         self.talk = true;
         self.stop_reading();
-        self.talk_goes_on(began, "")
+        self.talk_goes_on(began, "").into_iter().collect()
     }
 
     /// What the breath is so far, if among ordinary words too it reads as tags that each stand alone.
@@ -36,7 +36,7 @@ impl Ears {
     }
 
     /// Gives all but the last, which may be cut in its middle: the stretch goes on with that one.
-    fn tag_after_tag(&mut self, began: usize, mut so_far: Candidate) -> Heard {
+    fn tag_after_tag(&mut self, began: usize, mut so_far: Candidate) -> Vec<Heard> {
         let first = self.lead(began);
         let kept = so_far.readings.pop().map_or(0, |last| last.first);
         let last_word_steps = (so_far.words[kept].start * STEPS_A_SECOND) as usize;

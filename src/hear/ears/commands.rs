@@ -1,9 +1,7 @@
 //! Ears that are called: the attention word, and the command after it.
 
-use super::after::RESUMES;
 use super::noise::with_ways;
-use super::taught::Stretch;
-use super::{Ears, FOLLOWS, place};
+use super::{Ears, FOLLOWS, Stretch, place};
 use crate::hear::judge;
 use crate::hear::recogniser::{Alternative, spoken, texts};
 use crate::hear::{Heard, HeardTag};
@@ -72,8 +70,6 @@ impl Ears {
             self.dictation.begin(&self.model, tag.at, self.gate.steps());
             return vec![Heard::Tags(vec![tag])];
         }
-        self.spoke_db = self.gate.loudest();
-        self.waiting = Some((end + RESUMES, tag));
-        Vec::new()
+        self.give_later(end, tag)
     }
 }

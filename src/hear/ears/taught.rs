@@ -1,22 +1,10 @@
 //! Ears with what was learnt from the person who speaks.
 
-use super::{Alternative, Candidate, Ears, Placed, Verdict};
+use super::{Alternative, Candidate, Ears, Placed, Stretch, Verdict};
 use crate::hear::personal::{Features, Match, Outcome, Recognised, combine, of_stretch};
 use crate::hear::recogniser::{spoken, texts};
 use crate::hear::{Heard, HeardTag};
 use crate::interpret::{Grammar, Said};
-
-/// One stretch: its steps, the samples that were read, and what the recogniser read.
-pub(super) struct Stretch<'a> {
-    pub(super) began: usize,
-    pub(super) end: usize,
-    pub(super) first: u64,
-    pub(super) last: u64,
-    /// The same without its noise, where there is much.
-    pub(super) ways: &'a [Vec<i16>],
-    pub(super) tags: &'a [Alternative],
-    pub(super) open: &'a [Alternative],
-}
 
 /// Whether the plan reads a phrase as one tag or command, so that it can be learnt.
 pub(super) fn is_one_thing(grammar: &Grammar, phrase: &str) -> bool {
@@ -109,7 +97,7 @@ impl Ears {
             return Some(self.give_command(stretch.end, tag));
         }
         let candidate = Candidate { words, readings };
-        Some(vec![self.give(stretch.began, stretch.end, stretch.first, &candidate)])
+        Some(self.give(stretch.began, stretch.end, stretch.first, &candidate))
     }
 
     /// The words of a phrase, spread over the stretch: what was learnt is one whole.

@@ -4,6 +4,7 @@ mod bad_input;
 mod demo;
 mod lines;
 mod people;
+mod talk;
 mod voices;
 
 use std::path::Path;
