@@ -64,7 +64,7 @@ const UNCOVERED_S: (f32, f32) = (0.1, 0.15);
 /// Whether there is speech around the `words`, which reaches over `loud` (both in seconds by the same clock).
 ///
 /// Chosen, with its bounds, on the tuning half of the speakers, on other synthetic voices than those reported on, and
-/// on 13 minutes of talk made of tag words: of 77 tags and details in these 18 become doubts, and of 52 single phrases
+/// on 12 minutes of talk made of tag words: of 77 tags and details in these 18 become doubts, and of 52 single phrases
 /// like "all right" 15 of 23; of the tags said by people 3 of 1069, of phrases by synthetic voices none of 560. In
 /// noise it would cost too many.
 pub(super) fn is_beside_speech(loud: &Range<f32>, words: &[Placed]) -> bool {

@@ -3,7 +3,8 @@
 //! A gate cuts speech out of the sound by its level. One recogniser reads it with the plan's words alone,
 //! another with the plan's words among thousands of ordinary ones. Only a stretch that is wholly made of
 //! tags by both counts; where they disagree a little it is a doubt, where they disagree much it is talk. What
-//! stands little over the room's noise is read again with less of it, and what most readings agree on counts.
+//! stands little over the room's noise is read again with less of it, and what most readings agree on counts. What
+//! turns out to be the beginning of talk is withdrawn.
 
 mod check;
 mod clicks;
