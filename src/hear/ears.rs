@@ -7,14 +7,13 @@ mod marks;
 mod noise;
 mod taught;
 
-use std::ops::Range;
 use std::time::Duration;
 
 use super::clicks::Clicks;
 use super::dictation::Dictation;
 use super::gate::{Change, Gate, LONGEST, SHORTEST};
-use super::judge::{self, Bounds, Candidate, FAR, Gaps, LOUD_DB, Verdict};
-use super::level::{STEP, loud_part};
+use super::judge::{self, Candidate, Gaps, Verdict};
+use super::level::STEP;
 use super::onset::onset;
 use super::past::Past;
 use super::personal::{Learnt, Matcher};
@@ -392,7 +391,7 @@ impl Ears {
             height_db: self.gate.height(),
         });
         self.last_was_talk = judge::is_talk(&open, &self.grammar);
-        let bounds = self.bounds(began, end, first, candidate.as_ref());
+        let bounds = if self.in_noise() { judge::TAGS_IN_NOISE } else { judge::TAGS_IN_QUIET };
         let verdict = match candidate {
             Some(candidate) if fits => judge::judge(candidate, gaps, bounds, &open, &self.grammar),
             _ => Verdict::Other,
@@ -435,33 +434,10 @@ impl Ears {
     /// The best tags, and how far they are behind everything else.
     fn compare(&self, tags: &[Alternative], open: &[Alternative]) -> (Option<Candidate>, Gaps) {
         let candidate = judge::candidate(tags, &self.grammar);
-        let gaps = candidate.as_ref().map_or(Gaps { words: FAR, nothing: FAR }, |candidate| {
-            judge::gaps(candidate, open, &self.grammar)
-        });
+        let gaps = candidate
+            .as_ref()
+            .map_or(Gaps::HOPELESS, |candidate| judge::gaps(candidate, open, &self.grammar));
         (candidate, gaps)
-    }
-
-    /// How large the gaps may be for what was read between these steps, from sample `first` on.
-    fn bounds(
-        &self,
-        began: usize,
-        end: usize,
-        first: u64,
-        candidate: Option<&Candidate>,
-    ) -> Bounds {
-        if self.in_noise() {
-            return judge::TAGS_IN_NOISE;
-        }
-        let words = candidate.map_or(&[][..], |candidate| &candidate.words);
-        let (from, sound) = self.past.between(self.sample_of(began), self.sample_of(end));
-        let Range { start, end } = loud_part(&sound, LOUD_DB);
-        // Words have their times since `first`.
-        let later = from.saturating_sub(first) as f32 / RATE.get() as f32;
-        if judge::is_beside_speech(&(start + later..end + later), words) {
-            judge::TAGS_BESIDE_SPEECH
-        } else {
-            judge::TAGS_IN_QUIET
-        }
     }
 
     fn look(&mut self, look: Look) {

@@ -72,7 +72,7 @@ mod tests {
 
     #[test]
     fn only_what_is_neither_sure_nor_hopeless_is_looked_at_again() {
-        let unclear = |words, nothing| is_unclear(Gaps { words, nothing });
+        let unclear = |words, nothing| is_unclear(Gaps { words, more: -FAR, nothing });
         assert!(unclear(-2.9, -FAR) && unclear(-FAR, 2.0) && unclear(15.0, 0.0));
         assert!(!unclear(-3.0, -FAR), "sure");
         assert!(!unclear(15.1, -FAR) && !unclear(FAR, FAR), "hopeless");
