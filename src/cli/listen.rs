@@ -14,8 +14,10 @@ use super::{Failure, midi, places, sound};
 use crate::clock::Clock;
 use crate::config::Settings;
 use crate::dialogue::Dialogue;
-use crate::run::{self, Desk, Hook, JsonLines, LiveEnd, Plain, Printer, Recorder, Talk, Typed};
-use tokio::sync::mpsc::{UnboundedReceiver, UnboundedSender, unbounded_channel};
+use crate::run::{
+    self, Desk, Hook, JsonLines, LiveEnd, Plain, Printer, Recorder, Talk, Typed, Typing,
+};
+use tokio::sync::mpsc::{UnboundedSender, unbounded_channel};
 
 /// A recap is read to its end, unless something is wrong with the output.
 const LONGEST_RECAP: Duration = Duration::from_secs(45);
@@ -171,7 +173,7 @@ pub(super) fn typed(
     lines_only: bool,
     settings: &Settings,
     clock: &Clock,
-) -> (Option<Keys>, Option<UnboundedReceiver<Typed>>) {
+) -> (Option<Keys>, Typing) {
     let (tell, typed) = unbounded_channel();
     if let Some(path) = settings.midi_pedal.clone() {
         midi::start(path, clock.clone(), tell.clone());
@@ -181,7 +183,7 @@ pub(super) fn typed(
         typed_lines(tell);
     }
     // Without any of them it is at its end at once.
-    (keys, Some(typed))
+    (keys, Typing::new(typed))
 }
 
 /// Lines from the standard input, read on a thread of their own.

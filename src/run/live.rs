@@ -8,7 +8,7 @@ use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 use super::ears_thread::{EarsThread, FromEars, Passed, ToEars};
 use super::printer::Status;
 use super::resume::Resumable;
-use super::talk::{Phase, Signals, Typed, phase_of};
+use super::talk::{Phase, Signals, Typing, phase_of};
 use super::{Conductor, Desk, HeardTimes, Shell};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
@@ -90,7 +90,7 @@ pub(super) struct Start<'a> {
     pub(super) effects: Vec<Effect>,
     /// Said before to this plan.
     pub(super) deferred: Vec<(Said, String)>,
-    pub(super) typed: &'a mut Option<UnboundedReceiver<Typed>>,
+    pub(super) typed: &'a mut Typing,
     pub(super) switch: SwitchSettings,
 }
 
@@ -160,7 +160,7 @@ impl<'a> Live<'a> {
     async fn run(
         &mut self,
         told: &mut UnboundedReceiver<FromEars>,
-        typed: &mut Option<UnboundedReceiver<Typed>>,
+        typed: &mut Typing,
         signals: &mut Signals,
     ) -> PhaseEnd {
         loop {
@@ -172,10 +172,7 @@ impl<'a> Live<'a> {
             }
             tokio::select! { biased;
                 () = signals.stop() => return PhaseEnd::Stopped,
-                line = next_line(typed) => match line {
-                    Some(typed) => self.keyed(typed),
-                    None => *typed = None,
-                },
+                Some(typed) = typed.next() => self.keyed(typed),
                 message = told.recv() => match message {
                     Some(message) => self.take(message),
                     None => return PhaseEnd::Stopped,
@@ -369,13 +366,5 @@ impl<'a> Live<'a> {
         let resumed = resumable.go_on(at, self.desk);
         self.offset = resumed.offset;
         self.conductor = Conductor::go_on_with(resumed.session);
-    }
-}
-
-/// The next line, or never.
-pub(super) async fn next_line(typed: &mut Option<UnboundedReceiver<Typed>>) -> Option<Typed> {
-    match typed {
-        Some(typed) => typed.recv().await,
-        None => std::future::pending().await,
     }
 }

@@ -37,5 +37,5 @@ pub use resume::Resumable;
 pub use settle::{Book, Settling, doubts, settle};
 pub use soundcheck::{CheckUp, CheckedUp, soundcheck};
 pub use sounds::{Sounds, Tuning};
-pub use talk::{Chosen, LiveEnd, Shelf, Talk, Typed, talk};
+pub use talk::{Chosen, LiveEnd, Shelf, Talk, Typed, Typing, talk};
 pub use teach::{Classroom, tags_in, teach};

@@ -9,9 +9,8 @@ use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 use super::answers::{self, Answer, What};
 use super::ears_thread::{EarsThread, FromEars, Passed};
-use super::live::next_line;
 use super::talk::Signals;
-use super::{Desk, LiveEnd, Sounds, Typed};
+use super::{Desk, LiveEnd, Sounds, Typed, Typing};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::audio::device::DeviceError;
@@ -48,7 +47,7 @@ pub struct Settling<'a> {
     /// The session's words.
     pub words: Words,
     /// What is typed in place of words.
-    pub typed: Option<UnboundedReceiver<Typed>>,
+    pub typed: Typing,
     /// What tells presses of a switch apart.
     pub timing: Timing,
 }
@@ -81,7 +80,7 @@ pub fn settle(
     };
     let typed = settling.typed;
     if !running.settle.is_over() {
-        running.listen(settling.microphone, (settling.ears)()?, typed.is_some())?;
+        running.listen(settling.microphone, (settling.ears)()?);
     }
     let end = runtime.block_on(running.run(typed))?;
     Ok((running.finish(end), end))
@@ -111,10 +110,7 @@ struct Running<'a, 'd> {
 }
 
 impl Running<'_, '_> {
-    async fn run(
-        &mut self,
-        mut lines: Option<UnboundedReceiver<Typed>>,
-    ) -> anyhow::Result<LiveEnd> {
+    async fn run(&mut self, mut typing: Typing) -> anyhow::Result<LiveEnd> {
         let mut signals = Signals::new()?;
         if self.mic.is_none() {
             self.begin();
@@ -122,7 +118,7 @@ impl Running<'_, '_> {
         while !self.settle.is_over() {
             tokio::select! { biased;
                 () = signals.stop() => return Ok(LiveEnd::Stopped),
-                line = next_line(&mut lines) => match line {
+                line = typing.next() => match line {
                     Some(typed) => {
                         if !matches!(typed, Typed::Trouble(_)) {
                             self.deaf = None;
@@ -133,7 +129,6 @@ impl Running<'_, '_> {
                         self.answers(answers);
                     }
                     None => {
-                        lines = None;
                         if let Some(error) = self.deaf.take() {
                             return Err(error.into());
                         }
@@ -161,17 +156,16 @@ impl Running<'_, '_> {
         self.carry_out(first);
     }
 
-    fn listen(&mut self, choice: DeviceChoice, ears: Ears, lines: bool) -> anyhow::Result<()> {
+    /// Listens, if there is a microphone; without one the words may be typed.
+    fn listen(&mut self, choice: DeviceChoice, ears: Ears) {
         let (tell, told) = unbounded_channel();
         match EarsThread::start(choice, ears, self.clock.clone(), tell) {
             Ok(thread) => self.mic = Some(Mic { thread, told }),
-            Err(error) if lines => {
+            Err(error) => {
                 self.desk.printer.remark(&format!("{error}; type the words instead"));
                 self.deaf = Some(error);
             }
-            Err(error) => return Err(error.into()),
         }
-        Ok(())
     }
 
     fn finish(self, end: LiveEnd) -> Settle {

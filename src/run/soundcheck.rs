@@ -7,10 +7,9 @@ use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 use super::answers::{self, Answer, What};
 use super::ears_thread::{EarsThread, FromEars, Passed};
-use super::live::next_line;
 use super::talk::Signals;
 use super::trial::{Trial, TrialSound};
-use super::{Desk, Sounds, Tuning, Typed};
+use super::{Desk, Sounds, Tuning, Typing};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
@@ -46,7 +45,7 @@ pub struct CheckUp<'a> {
     /// Puts what was found into the settings.
     pub save: &'a mut dyn FnMut(&Report, &Tuning) -> anyhow::Result<()>,
     /// What is typed in place of words.
-    pub typed: Option<UnboundedReceiver<Typed>>,
+    pub typed: Typing,
     /// What tells presses of a switch apart.
     pub timing: Timing,
 }
@@ -123,22 +122,18 @@ struct Running<'a, 'd> {
 impl Running<'_, '_> {
     async fn run(&mut self) -> anyhow::Result<bool> {
         let mut signals = Signals::new()?;
-        let mut lines = self.up.typed.take();
         self.talk_through(0);
         let effects = std::mem::take(&mut self.up.effects);
         self.carry_out(effects)?;
         while !self.over {
             tokio::select! { biased;
                 () = signals.stop() => return Ok(false),
-                line = next_line(&mut lines) => match line {
-                    Some(typed) => {
-                        let (words, now) = (&self.up.words, self.clock.now());
-                        let switches = &mut self.switches;
-                        let answers = answers::typed(self.desk, typed, words, switches, now);
-                        self.answers(answers)?;
-                    }
-                    None => lines = None,
-                },
+                Some(typed) = self.up.typed.next() => {
+                    let (words, now) = (&self.up.words, self.clock.now());
+                    let switches = &mut self.switches;
+                    let answers = answers::typed(self.desk, typed, words, switches, now);
+                    self.answers(answers)?;
+                }
                 message = next_told(&mut self.mic) => match message {
                     Some(message) => self.take(message)?,
                     None => self.mic_failed("it stopped".to_owned())?,

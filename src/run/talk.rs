@@ -44,6 +44,26 @@ pub enum Typed {
     Draft(String),
 }
 
+/// What is typed or pressed, as it comes.
+pub struct Typing(Option<UnboundedReceiver<Typed>>);
+
+impl Typing {
+    /// What comes through `told`.
+    pub fn new(told: UnboundedReceiver<Typed>) -> Self {
+        Typing(Some(told))
+    }
+
+    /// The next; `None` once, when no more can come. Asked again after that, it waits for ever.
+    pub(super) async fn next(&mut self) -> Option<Typed> {
+        let Some(told) = &mut self.0 else { return std::future::pending().await };
+        let next = told.recv().await;
+        if next.is_none() {
+            self.0 = None;
+        }
+        next
+    }
+}
+
 /// A plan ready to train with.
 pub struct Chosen {
     /// The plan.
@@ -129,7 +149,7 @@ pub struct Talk<'a> {
     /// The microphone.
     pub microphone: DeviceChoice,
     /// What is typed in place of words.
-    pub typed: Option<UnboundedReceiver<Typed>>,
+    pub typed: Typing,
     /// What a switch does.
     pub switch: SwitchSettings,
 }

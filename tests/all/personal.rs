@@ -11,7 +11,7 @@ use serde_json::Value;
 
 use crate::needs;
 use crate::room::{RATE, Room, write_wav};
-use crate::speech::{Tape, Voice};
+use crate::speech::{Tape, Voice, hiss};
 
 /// A voice of another language, which reads English words in its own way.
 const ACCENT: [Voice; 3] =
@@ -182,11 +182,10 @@ fn two_people_are_kept_apart_and_a_wrong_word_is_told() -> Result<()> {
 /// Soft noise with bursts of damped tones: onset in seconds, frequency, decay in ms, level.
 fn bursts(seconds: f64, bursts: &[(f64, f64, f64, f64)]) -> Vec<i16> {
     let rate = f64::from(RATE);
-    let mut seed = 1u32;
     (0..(seconds * rate) as usize)
-        .map(|sample| {
-            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            let mut value = f64::from(seed >> 29) - 4.0;
+        .zip(hiss(1))
+        .map(|(sample, noise)| {
+            let mut value = 4.0 * noise;
             for (onset, hz, decay_ms, level) in bursts {
                 let late = sample as f64 / rate - onset;
                 if late >= 0.0 {

@@ -124,9 +124,8 @@ impl Tape {
     /// Near-silence.
     pub(crate) fn quiet(&mut self, seconds: f64) -> &mut Self {
         for _ in 0..(seconds * f64::from(RATE)) as usize {
-            // A few steps of noise from a plain congruential generator: the same in every run.
-            self.seed = self.seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            self.samples.push((self.seed >> 29) as i16 - 4);
+            // A few steps of noise.
+            self.samples.push((4.0 * next_of_hiss(&mut self.seed)).floor() as i16);
         }
         self
     }
@@ -170,4 +169,15 @@ pub(crate) fn stretches(samples: &[i16], above: u16, gap_s: f64) -> Vec<(f64, f6
     }
     let seconds = |place: usize| place as f64 / f64::from(RATE);
     found.into_iter().map(|(from, to)| (seconds(from), seconds(to))).collect()
+}
+
+/// White noise evenly spread from -1 up to 1, the same in every run: by a linear congruential generator (constants of
+/// Numerical Recipes, from memory).
+pub(crate) fn hiss(mut seed: u32) -> impl Iterator<Item = f64> {
+    std::iter::repeat_with(move || next_of_hiss(&mut seed))
+}
+
+fn next_of_hiss(seed: &mut u32) -> f64 {
+    *seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+    f64::from(*seed >> 8) / f64::from(1 << 23) - 1.0
 }

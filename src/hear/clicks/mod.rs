@@ -76,15 +76,15 @@ impl Clicks {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::hear::hiss::hiss;
     use MarkerSound::{Clicker, TongueClick, Whistle};
 
     /// Damped tones in soft noise: onset in ms, Hz, decay in ms, level.
     fn bursts(list: &[(f64, f64, f64, f64)]) -> Vec<i16> {
-        let mut noise = 1u32;
         (0..32_000)
-            .map(|sample| {
-                noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                let mut value = f64::from(noise >> 28) - 8.0;
+            .zip(hiss(1))
+            .map(|(sample, noise)| {
+                let mut value = 8.0 * noise;
                 for (onset, hz, decay, level) in list {
                     let late = f64::from(sample) / 16.0 - onset;
                     if late >= 0.0 {

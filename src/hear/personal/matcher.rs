@@ -193,17 +193,18 @@ fn spread(examples: &[Features]) -> Option<f32> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::hear::hiss::hiss;
 
     /// A tone that glides between two frequencies, with a little noise.
     fn sound(from_hz: f32, to_hz: f32, seconds: f32, seed: u32) -> Features {
         let count = (seconds * 16_000.0) as usize;
-        let (mut phase, mut noise) = (0.0f32, seed);
+        let mut phase = 0.0f32;
         let samples: Vec<i16> = (0..count)
-            .map(|i| {
+            .zip(hiss(seed))
+            .map(|(i, noise)| {
                 let hz = from_hz + (to_hz - from_hz) * i as f32 / count as f32;
                 phase += std::f32::consts::TAU * hz / 16_000.0;
-                noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                (8_000.0 * phase.sin()) as i16 + (noise >> 24) as i16 - 128
+                (8_000.0 * phase.sin()) as i16 + (128.0 * noise) as i16
             })
             .collect();
         Features::of(&samples, &[])

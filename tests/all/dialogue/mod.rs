@@ -43,7 +43,7 @@ fn by_voice_alone(noise: Option<Noise>) -> Result<()> {
     let why = talk.last_said().unwrap_or_default().to_owned();
     talk.says(&called(Command::Repeat), &why)?;
     talk.says(&called(Command::Pause), "Paused.")?;
-    // The words that the README teaches: "go on" is taken for "go" now and then.
+    // The words that the README teaches.
     talk.says("juniper carry on", "Going on.")?;
     talk.does(&called(Command::Note), "command")?;
     talk.says("the bird was happy today", "Noted:")?;

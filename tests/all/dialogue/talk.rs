@@ -15,7 +15,7 @@ use serde_json::Value;
 use tempfile::TempDir;
 
 use crate::room::{RATE, Room, write_wav};
-use crate::speech::{Tape, Voice};
+use crate::speech::{Tape, Voice, hiss};
 
 /// Much longer than anything should take, since a test machine may be busy.
 const PATIENCE: Duration = Duration::from_secs(90);
@@ -333,15 +333,11 @@ fn begin_noise(room: &Room, house: &House, noise: Noise) -> Result<Child> {
     let power = |samples: &[f64]| samples.iter().map(|s| s * s).sum::<f64>() / samples.len() as f64;
     let speech: Vec<f64> = speech.into_iter().map(f64::from).collect();
     let pole = (-std::f64::consts::TAU * 300.0 / f64::from(RATE)).exp();
-    let (mut seed, mut state) = (7u32, 0.0);
-    let fan: Vec<f64> = (0..RATE * 600)
-        .map(|_| {
-            seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            let white = f64::from(seed >> 8) / f64::from(1 << 24) - 0.5;
-            state = pole * state + (1.0 - pole) * white;
-            state
-        })
-        .collect();
+    let through_pole = |state: &mut f64, white: f64| {
+        *state = pole * *state + (1.0 - pole) * white;
+        Some(*state)
+    };
+    let fan: Vec<f64> = hiss(7).scan(0.0, through_pole).take(RATE as usize * 600).collect();
     let gain = (power(&speech) / power(&fan)).sqrt() * 10f64.powf(-noise.below_speech_db / 20.0);
     let samples: Vec<i16> = fan.into_iter().map(|sample| (sample * gain) as i16).collect();
     let file = house.folder.path().join("noise.wav");
