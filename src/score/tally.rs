@@ -363,6 +363,19 @@ mod tests {
     }
 
     #[test]
+    fn as_many_tags_are_withdrawn_as_were_said_together() {
+        let heard = |withdrawn: usize| {
+            let HeardLive { heard: Heard::Doubt(doubt), answered } = doubt(3.0, "yes yes") else {
+                panic!()
+            };
+            let talk = HeardLive { heard: Heard::Withdrawn { tags: withdrawn, doubt }, answered };
+            score("a,0,36,", &[tag(1.0, "yes", rep()), tag(2.0, "yes", rep()), talk])
+        };
+        assert_eq!((heard(1).false_tags, heard(1).doubts), (1, 1));
+        assert_eq!((heard(2).false_tags, heard(2).doubts), (0, 2));
+    }
+
+    #[test]
     fn one_utterance_is_counted_once() {
         let figures = score("a,1,1.4,yes\na,1.5,1.9,yes", &[tag(1.0, "yes", rep())]);
         assert_eq!((figures.right, figures.missed, figures.extra), (1, 1, 0));
