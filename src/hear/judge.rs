@@ -57,10 +57,10 @@ pub(super) struct Bounds {
 /// and machines 4 false tags, of 254 single words that are no tags 12. With (2.0, 1.5): 97.8 %; 7; 17. With (1.3, 0.6):
 /// 97.6 %; 3; 8.
 ///
-/// Whoever knows only tags reads "number one" as "one": so "one" must be well ahead of "number one". Of 20 false tags and
-/// lone details that were left in 19 minutes of talk made of tag words that makes 19 doubts, and 19 of 23 in 52 single
-/// phrases like "all right"; of the tags by people 1 of 1069, of 528 phrases by other synthetic voices than those
-/// reported on 2. In noise it would cost more: 28 of 845 at 10 dB.
+/// Whoever knows only tags reads "number one" as "one": so "one" must be well ahead of "number one". In 19 minutes of
+/// talk made of tag words that makes doubts of 19 of 91 that pass else (most of these are withdrawn when the talk goes
+/// on), and of 19 of 23 in 52 single phrases like "all right"; of the tags by people 1 of 1069, of 528 phrases by other
+/// synthetic voices than those reported on 2. In noise it would cost more: 28 of 845 at 10 dB.
 pub(super) const TAGS_IN_QUIET: Bounds =
     Bounds { words: (1.7, 3.5), more: -2.5, nothing: (0.6, 3.0) };
 /// The same in babble 20 and 10 dB below: 95.0 and 79.1 % right, in nine minutes of talk 7 false tags, of 126 single
