@@ -3,6 +3,7 @@
 mod after;
 mod breath;
 mod commands;
+mod give;
 mod marks;
 mod noise;
 mod taught;
@@ -14,18 +15,17 @@ use super::dictation::Dictation;
 use super::gate::{Change, Gate, LONGEST, SHORTEST};
 use super::judge::{self, Candidate, Gaps, Verdict};
 use super::level::STEP;
-use super::onset::onset;
 use super::past::Past;
 use super::personal::{Learnt, Matcher};
-use super::recogniser::{Alternative, Placed, Recogniser, spoken, texts};
+use super::recogniser::{Alternative, Placed, Recogniser, spoken};
 use super::stretch::Reader;
 use super::wiener::Wiener;
-use super::{Doubt, Frequent, HearError, Heard, HeardTag, SpeechModel, lines};
+use super::{Frequent, HearError, Heard, HeardTag, SpeechModel, lines};
 use crate::at::At;
 use crate::audio::{Frame, RATE};
-use crate::interpret::{Details, Grammar, Reading, Said};
+use crate::interpret::Grammar;
 use crate::plan::Words;
-use after::{Given, Saying};
+use after::Saying;
 use noise::{is_unclear, with_ways};
 
 /// Steps of 10 ms read before a stretch.
@@ -42,8 +42,6 @@ const LOOK_BACK: Duration = Duration::from_millis(450);
 const ORDINARY: usize = 3000;
 /// Readings asked for with tags alone, and among ordinary words.
 const READINGS: (u16, u16) = (10, 15);
-/// Word starts by the recogniser come this much early (measured).
-const EARLY_S: f32 = 0.025;
 /// A stretch this soon after a tag and this much softer is the tag's own echo or breath.
 const ECHO: usize = 25;
 const ECHO_DB: f32 = 15.0;
@@ -399,16 +397,13 @@ impl Ears {
         let learnt = if fits { self.by_learnt(began, end) } else { None };
         let stretch = Stretch { began, end, first, last, tags: &tags, open: &open, ways: &ways };
         if let Some(heard) = self.weigh(&stretch, learnt, &verdict) {
-            return heard.into_iter().map(|heard| self.beside_marks(heard)).collect();
+            return heard;
         }
         if fits && let Some(heard) = self.command(&stretch) {
             return heard;
         }
         match verdict {
-            Verdict::Tags(candidate) => {
-                let heard = self.give(began, end, first, &candidate);
-                heard.into_iter().map(|heard| self.beside_marks(heard)).collect()
-            }
+            Verdict::Tags(candidate) => self.give(began, end, first, &candidate),
             Verdict::Doubt(candidate, other) => {
                 let mut heard = self.talk_after(began, &open);
                 heard.push(Heard::Doubt(self.doubt(began, first, &candidate.words, other)));
@@ -428,7 +423,7 @@ impl Ears {
             return Vec::new();
         }
         let best = spoken(open).map(Alternative::text).unwrap_or_default();
-        self.talk_goes_on(began, &best).into_iter().collect()
+        self.talk_goes_on(began, &best)
     }
 
     /// The best tags, and how far they are behind everything else.
@@ -446,84 +441,4 @@ impl Ears {
         }
         self.looks.push(look);
     }
-
-    /// Gives tags, after a command that still waited; what takes back waits itself.
-    fn give(&mut self, began: usize, end: usize, first: u64, candidate: &Candidate) -> Vec<Heard> {
-        let mut heard = self.no_longer_waiting();
-        let words = &candidate.words;
-        let at = self.begin_of(began);
-        let mut tags: Vec<HeardTag> =
-            candidate.readings.iter().map(|reading| self.tag(at, first, words, reading)).collect();
-        if self.changing.take().is_some_and(|until| began <= until)
-            && let Some(tag) = tags.first_mut()
-            && let Said::Detail(details) = tag.said
-        {
-            tag.said = Said::Change(details);
-        }
-        if matches!(tags.last(), Some(tag) if tag.said == Said::Change(Details::default())) {
-            self.changing = Some(end + FOLLOWS);
-        }
-        if let [tag] = &tags[..]
-            && tag.said == Said::TakeBack
-        {
-            heard.extend(self.give_later(end, tag.clone()));
-            return heard;
-        }
-        let doubt = self.doubt(began, first, words, String::new());
-        self.spoke_db = self.gate.loudest();
-        self.last_gave_tags = true;
-        let to_take_back = tags.iter().fold(0_usize, |count, tag| match tag.said {
-            Said::TakeBack => count.saturating_sub(1),
-            _ => count + 1,
-        });
-        self.saying.add(began, Given { end_step: end, tags: to_take_back, doubt });
-        heard.push(Heard::Tags(tags));
-        heard
-    }
-
-    fn tag(&self, at: At, first: u64, words: &[Placed], reading: &Reading) -> HeardTag {
-        let texts = texts(&words[reading.first..reading.end]);
-        HeardTag {
-            at: if reading.first == 0 {
-                at
-            } else {
-                place(first, words[reading.first].start + EARLY_S)
-            },
-            end: place(first, words[reading.end - 1].end),
-            said: reading.said.clone(),
-            words: texts.join(" "),
-            decided: self.now(),
-        }
-    }
-
-    fn doubt(&self, began: usize, first: u64, words: &[Placed], other: String) -> Doubt {
-        let texts = texts(words);
-        let at = self.begin_of(began);
-        Doubt {
-            at,
-            end: words.last().map_or(at, |word| place(first, word.end)),
-            words: texts.join(" "),
-            other,
-            decided: self.now(),
-        }
-    }
-
-    /// The onset of the stretch's first word, on the waveform.
-    fn begin_of(&self, began: usize) -> At {
-        let noticed = self.sample_of(began);
-        if self.went_on == Some(began) {
-            // No quiet before it to measure against.
-            return place(noticed, EARLY_S);
-        }
-        let half_a_second = 8_000;
-        let (first, samples) =
-            self.past.between(noticed.saturating_sub(half_a_second), noticed + half_a_second);
-        let place = onset(&samples, (noticed - first) as usize);
-        At::of_sample(first + place as u64, RATE)
-    }
-}
-
-/// The moment `seconds` after sample `first`.
-fn place(first: u64, seconds: f32) -> At {
-    At::of_sample(first, RATE) + Duration::from_secs_f32(seconds.max(0.0))
 }

@@ -90,21 +90,21 @@ impl Ears {
     }
 
     /// Talk that begins at `began` withdraws what was said just before; what waited longer comes now.
-    pub(super) fn talk_goes_on(&mut self, began: usize, text: &str) -> Option<Heard> {
+    pub(super) fn talk_goes_on(&mut self, began: usize, text: &str) -> Vec<Heard> {
         if self.is_around() {
-            return None;
+            return Vec::new();
         }
-        if let Some((due, tag)) = self.waiting.take() {
-            if !soon(due - RESUMES, began) {
-                return Some(Heard::Tags(vec![tag]));
-            }
-            let (words, decided) = (tag.words, self.now());
-            let doubt = Doubt { at: tag.at, end: tag.end, words, other: text.to_owned(), decided };
-            return Some(Heard::Doubt(doubt));
+        let (other, decided) = (text.to_owned(), self.now());
+        let follows = |(due, _): &mut (usize, HeardTag)| soon(*due - RESUMES, began);
+        if let Some((_, HeardTag { at, end, words, .. })) = self.waiting.take_if(follows) {
+            return vec![Heard::Doubt(Doubt { at, end, words, other, decided })];
         }
-        let given = self.saying.before(began)?;
-        let doubt = Doubt { other: text.to_owned(), decided: self.now(), ..given.doubt };
-        Some(Heard::Withdrawn { tags: given.tags, doubt })
+        let mut heard = self.no_longer_waiting();
+        heard.extend(self.saying.before(began).map(|given| Heard::Withdrawn {
+            tags: given.tags,
+            doubt: Doubt { other, decided, ..given.doubt },
+        }));
+        heard
     }
 
     /// So much softer than what was said last, the present stretch is the sound around and not the trainer who goes on.

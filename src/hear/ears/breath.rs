@@ -19,7 +19,7 @@ impl Ears {
         }
         self.talk = true;
         self.stop_reading();
-        self.talk_goes_on(began, "").into_iter().collect()
+        self.talk_goes_on(began, "")
     }
 
     /// What the breath is so far, if among ordinary words too it reads as tags that each stand alone.

@@ -1,7 +1,8 @@
 //! Ears that are called: the attention word, and the command after it.
 
+use super::give::place;
 use super::noise::with_ways;
-use super::{Ears, FOLLOWS, Stretch, place};
+use super::{Ears, FOLLOWS, Stretch};
 use crate::hear::judge;
 use crate::hear::recogniser::{Alternative, spoken, texts};
 use crate::hear::{Heard, HeardTag};
