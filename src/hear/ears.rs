@@ -75,7 +75,7 @@ pub struct Ears {
     changing: Option<usize>,
     /// The stretch that begins here goes on from a long breath of tags.
     went_on: Option<usize>,
-    /// A command, or what takes back, waits until it is sure that no talk follows.
+    /// A command waits until it is sure that no talk follows.
     waiting: Option<(usize, HeardTag)>,
     dictation: Dictation,
     looks: Vec<Look>,

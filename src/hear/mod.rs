@@ -44,13 +44,8 @@ pub enum Heard {
     Tags(Vec<HeardTag>),
     /// It may be a tag: two stages of hearing disagree.
     Doubt(Doubt),
-    /// The tags just given were the beginning of talk: take them back, and keep them as a doubt.
-    Withdrawn {
-        /// How many tags they were.
-        tags: usize,
-        /// What they were, and what the talk was.
-        doubt: Doubt,
-    },
+    /// All tags since the onset of this one were the beginning of talk: they never were, and are kept as this doubt.
+    Withdrawn(Doubt),
     /// A note in free words; empty when nothing was said.
     Note {
         /// When the command for it was said.
@@ -84,9 +79,7 @@ impl Heard {
                     .collect(),
             ),
             Heard::Doubt(doubt) => Heard::Doubt(doubt.later(offset)),
-            Heard::Withdrawn { tags, doubt } => {
-                Heard::Withdrawn { tags, doubt: doubt.later(offset) }
-            }
+            Heard::Withdrawn(doubt) => Heard::Withdrawn(doubt.later(offset)),
             Heard::Note { at, to, text } => Heard::Note { at: at + offset, to: to + offset, text },
             Heard::Other { from, to } => Heard::Other { from: from + offset, to: to + offset },
         }

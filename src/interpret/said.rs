@@ -84,6 +84,12 @@ pub enum Said {
     HoldStart,
     /// Take back the last.
     TakeBack,
+    /// The take-back at that moment was none, so what it took stands again. Nobody says this: it follows when what
+    /// sounded like a take-back went on as talk.
+    PutBack {
+        /// When it was said.
+        said_at: At,
+    },
     /// Change the last to this.
     Change(Details),
     /// A command, after the attention word.

@@ -79,11 +79,11 @@ impl Conductor {
                 let times = HeardTimes { end: doubt.end, decided: doubt.decided };
                 self.take(doubt.at, input, Some(times), shell);
             }
-            Heard::Withdrawn { tags, doubt } => {
+            Heard::Withdrawn(doubt) => {
                 let times = HeardTimes { end: doubt.end, decided: doubt.decided };
-                for _ in 0..tags {
+                for said in self.session.undoing(doubt.at) {
                     let words = doubt.other.clone();
-                    let input = Input::Tagged { said: Said::TakeBack, words };
+                    let input = Input::Tagged { said, words };
                     self.take(doubt.end, input, Some(times), shell);
                 }
                 let input = Input::Doubted { words: doubt.words, other: doubt.other };
@@ -161,5 +161,58 @@ impl Conductor {
             }
             _ => None,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::hear::{Doubt, HeardTag};
+    use crate::interpret::Details;
+
+    struct Nowhere;
+
+    impl Shell for Nowhere {
+        fn append(&mut self, _: Happening) -> bool {
+            true
+        }
+        fn play(&mut self, _: At, _: NudgeKind) {}
+        fn say(&mut self, _: At, _: &Answer) {}
+        fn asked(&mut self, _: At, _: Command) {}
+        fn ended(&mut self) {}
+    }
+
+    fn tags(said: &[(f64, Said)]) -> Heard {
+        let tag = |(at, said): &(f64, Said)| {
+            let at = At::from_secs_f64(*at);
+            HeardTag { at, end: at, said: said.clone(), words: "w".into(), decided: at }
+        };
+        Heard::Tags(said.iter().map(tag).collect())
+    }
+
+    fn talk(since: f64, end: f64) -> Heard {
+        let (at, end) = (At::from_secs_f64(since), At::from_secs_f64(end));
+        Heard::Withdrawn(Doubt { at, end, words: "w".into(), other: "talk".into(), decided: end })
+    }
+
+    /// The reps' moments and the number of doubts after all this.
+    fn reps(heard: impl IntoIterator<Item = Heard>) -> (Vec<f64>, usize) {
+        let mut conductor = Conductor::new(Plan::of_default_words());
+        heard.into_iter().for_each(|heard| conductor.hear(heard, &mut Nowhere));
+        let session = conductor.session();
+        let at = session.reps().iter().map(|rep| rep.at.as_secs_f64()).collect();
+        (at, session.summary().unsure)
+    }
+
+    #[test]
+    fn talk_withdraws_what_was_said_with_it_and_nothing_before() {
+        let yes = || Said::Rep(Details::default());
+        let before = || tags(&[(1.0, yes())]);
+        let after = |said: &[(f64, Said)]| reps([before(), tags(said), talk(5.0, 6.0)]);
+        assert_eq!(after(&[(5.0, yes()), (5.5, yes())]), (vec![1.0], 1), "yes, yes, I am coming");
+        assert_eq!(after(&[(5.0, Said::TakeBack)]), (vec![1.0], 1), "cancel, that was not mine");
+        assert_eq!(after(&[(5.0, yes()), (5.5, Said::TakeBack)]), (vec![1.0], 1), "both");
+        // The tag never came to the session: it was our own voice, or an answer.
+        assert_eq!(reps([before(), talk(5.0, 6.0)]), (vec![1.0], 1));
     }
 }

@@ -93,6 +93,7 @@ fn kind_and_words(event: &Event) -> (&'static str, &str) {
                 Said::Cue => "cue",
                 Said::HoldStart => "hold_start",
                 Said::TakeBack => "take_back",
+                Said::PutBack { .. } => "put_back",
                 Said::Change(_) => "change",
                 Said::Command { .. } => "command",
                 Said::Own { .. } => "own",

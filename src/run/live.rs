@@ -215,7 +215,7 @@ impl<'a> Live<'a> {
     fn hear(&mut self, heard: Heard) {
         match heard {
             Heard::Tags(tags) => self.hear_tags(tags),
-            Heard::Doubt(_) | Heard::Withdrawn { .. } if self.keeps_events() => {
+            Heard::Doubt(_) | Heard::Withdrawn(_) if self.keeps_events() => {
                 self.conductor.hear(heard.later(self.offset), self.desk);
                 self.sync();
             }
@@ -223,7 +223,7 @@ impl<'a> Live<'a> {
             Heard::Doubt(Doubt { words, other, .. }) => {
                 self.desk.printer.remark(&format!("not sure: \"{words}\" or \"{other}\"?"));
             }
-            Heard::Withdrawn { doubt, .. } => {
+            Heard::Withdrawn(doubt) => {
                 self.desk.printer.remark(&format!("that was talk: \"{}\"", doubt.other));
             }
             // A note comes as a dictation, which the dialogue asked for.

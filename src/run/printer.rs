@@ -74,6 +74,7 @@ impl<W: Write> Printer for Plain<W> {
                     (Said::Cue, _) => "cue given".into(),
                     (Said::HoldStart, _) => "hold begins".into(),
                     (Said::TakeBack, _) => "took back the last".into(),
+                    (Said::PutBack { .. }, _) => "put back what was taken back".into(),
                     (Said::Own { name }, _) => name.clone(),
                     _ => String::new(),
                 };

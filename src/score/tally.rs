@@ -266,13 +266,9 @@ fn utterances(heard: &[HeardLive]) -> Vec<Utterance> {
                 words: texts(&doubt.words),
                 tags: Vec::new(),
             }),
-            Heard::Withdrawn { tags, .. } => {
-                let mut left = *tags;
-                for said in list.iter_mut().rev() {
-                    let taken = left.min(said.tags.len());
-                    said.tags.truncate(said.tags.len() - taken);
-                    left -= taken;
-                }
+            Heard::Withdrawn(doubt) => {
+                let since = doubt.at;
+                list.iter_mut().for_each(|said| said.tags.retain(|tag| tag.at < since));
             }
             Heard::Note { .. } | Heard::Other { .. } => {}
         }
@@ -357,22 +353,22 @@ mod tests {
         let HeardLive { heard: Heard::Doubt(doubt), answered } = doubt(1.0, "yes") else {
             panic!()
         };
-        let withdrawn = HeardLive { heard: Heard::Withdrawn { tags: 1, doubt }, answered };
+        let withdrawn = HeardLive { heard: Heard::Withdrawn(doubt), answered };
         let figures = score("a,0,36,", &[tag(1.0, "yes", rep()), withdrawn]);
         assert_eq!((figures.false_tags, figures.doubts), (0, 1));
     }
 
     #[test]
-    fn as_many_tags_are_withdrawn_as_were_said_together() {
-        let heard = |withdrawn: usize| {
-            let HeardLive { heard: Heard::Doubt(doubt), answered } = doubt(3.0, "yes yes") else {
+    fn all_that_was_said_since_is_withdrawn() {
+        let heard = |since: f64| {
+            let HeardLive { heard: Heard::Doubt(doubt), answered } = doubt(since, "yes yes") else {
                 panic!()
             };
-            let talk = HeardLive { heard: Heard::Withdrawn { tags: withdrawn, doubt }, answered };
+            let talk = HeardLive { heard: Heard::Withdrawn(doubt), answered };
             score("a,0,36,", &[tag(1.0, "yes", rep()), tag(2.0, "yes", rep()), talk])
         };
-        assert_eq!((heard(1).false_tags, heard(1).doubts), (1, 1));
-        assert_eq!((heard(2).false_tags, heard(2).doubts), (0, 2));
+        assert_eq!((heard(2.0).false_tags, heard(2.0).doubts), (1, 1));
+        assert_eq!((heard(1.0).false_tags, heard(1.0).doubts), (0, 2));
     }
 
     #[test]

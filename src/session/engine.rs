@@ -7,7 +7,7 @@ use super::detect::{Alarm, Detectors, LOOK_EVERY, Past, Scene, Seen, reward_rate
 use super::nudging::Waiting;
 use super::prior::{Prior, Usual};
 use super::tally::Tally;
-use super::undo::Undoable;
+use super::undo::{TakenBack, Undoable};
 use super::watch::Watch;
 use super::{
     Answer, Derived, Event, Input, Logged, MissedBecause, NudgeKind, Outcome, Output, Reason, Rep,
@@ -39,6 +39,7 @@ pub struct Session {
     pub(super) watch: Watch,
     pub(super) core: Core,
     pub(super) undo: VecDeque<Undoable>,
+    pub(super) taken_back: VecDeque<TakenBack>,
     pub(super) now: At,
     pub(super) waiting: Waiting,
     pub(super) told: BTreeMap<NudgeKind, At>,
@@ -74,6 +75,7 @@ impl Session {
             watch: Watch::default(),
             core,
             undo: VecDeque::new(),
+            taken_back: VecDeque::new(),
             now: At::ZERO,
             waiting: Waiting::default(),
             told: BTreeMap::new(),

@@ -167,6 +167,54 @@ proptest! {
     }
 
     #[test]
+    fn putting_back_is_as_if_never_taken_back(
+        before in steps(40),
+        said in prop_oneof![tag(), details().prop_map(Said::Change), details().prop_map(Said::Detail)],
+        waits in [0..9000_u64, 0..9000_u64, 0..9000_u64],
+    ) {
+        let (mut with, mut without) = (session(), session());
+        let begin = Step { wait: 0, input: Input::said(Said::Command { command: Command::Begin }, "b") };
+        let before: Vec<Step> = std::iter::once(begin).chain(before).collect();
+        let _ = (go(&mut with, &before, 0), go(&mut without, &before, 0));
+        prop_assume!(!with.paused());
+        let mut now = with.now;
+        let [at, said_at, end] = waits.map(|wait| {
+            now = now + std::time::Duration::from_millis(wait);
+            now
+        });
+        let _ = (with.handle(at, Input::said(said.clone(), "w")), without.handle(at, Input::said(said, "w")));
+        let _ = with.handle(said_at, Input::said(Said::TakeBack, "scratch that"));
+        prop_assert_eq!(with.undoing(said_at), [Said::PutBack { said_at }]);
+        let _ = with.handle(end, Input::said(Said::PutBack { said_at }, "that was not mine"));
+        let _ = without.advance(end);
+        prop_assert_eq!(&with.reps, &without.reps);
+        prop_assert_eq!(&with.core, &without.core);
+    }
+
+    #[test]
+    fn undoing_leaves_nothing_of_what_was_said_since(before in steps(30), after in steps(8)) {
+        let (mut with, mut without) = (session(), session());
+        let _ = (go(&mut with, &before, 0), go(&mut without, &before, 0));
+        prop_assume!(with.begun() && !with.paused());
+        let mut now = with.now + std::time::Duration::from_millis(1);
+        let since = now;
+        for Step { wait, input } in after {
+            // Commands are not taken back.
+            if matches!(input, Input::Tagged { said: Said::Command { .. }, .. }) {
+                continue;
+            }
+            let _ = with.handle(now, input);
+            now = now + std::time::Duration::from_millis(u64::from(wait.unsigned_abs()) + 1);
+        }
+        for said in with.undoing(since) {
+            let _ = with.handle(now, Input::said(said, "that was talk"));
+        }
+        let _ = (with.advance(now), without.advance(now));
+        prop_assert_eq!(&with.reps, &without.reps);
+        prop_assert_eq!(&with.core, &without.core);
+    }
+
+    #[test]
     fn counts_agree_with_the_reps(steps in steps(120)) {
         let mut session = session();
         let _ = go(&mut session, &steps, 0);

@@ -30,6 +30,7 @@ impl Session {
         }
         let done = match &said {
             Said::TakeBack => self.take_back(at),
+            Said::PutBack { said_at } => self.put_back(*said_at, at),
             Said::Change(details) => self.revise(at, said.clone(), *details, At::ZERO),
             Said::Detail(details) => {
                 let since = at.back(self.plan.limits.detail_window);
@@ -75,7 +76,7 @@ impl Session {
             }
             Said::HoldStart => self.core.hold_since = Some(self.watch.active(at)),
             // Details were already taken into their rep.
-            Said::Detail(_) | Said::Change(_) | Said::TakeBack => {}
+            Said::Detail(_) | Said::Change(_) | Said::TakeBack | Said::PutBack { .. } => {}
             Said::Own { name } => self.show(&Seen::Own(name), at),
             Said::Command { .. } => {}
         }
@@ -134,6 +135,7 @@ impl Session {
             self.core.tally.new_step(&self.reps);
             // What was said at another step cannot be taken back across the change.
             self.undo.clear();
+            self.taken_back.clear();
             self.show(&Seen::Step(before), at);
         }
         Answer::Step { number: step, name: self.plan.step(step).name.clone() }

@@ -1,5 +1,6 @@
 //! Taking back and changing the last tag: the state before each recent tag is kept, and what came
-//! after it is gone through again, so that the result is as if the tag had never been said.
+//! after it is gone through again, so that the result is as if the tag had never been said. A take-back
+//! that turns out to be none is undone in the same way.
 
 use super::Session;
 use super::engine::Core;
@@ -22,6 +23,18 @@ pub(super) struct Undoable {
     changed: Option<(usize, Rep)>,
 }
 
+/// A recent take-back: what it took, and the state before it.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct TakenBack {
+    at: At,
+    last: Undoable,
+    core: Core,
+    /// The reps that went with it, from `last.reps` on.
+    reps: Vec<Rep>,
+    /// For a detail: the rep as it had made it.
+    changed: Option<(usize, Rep)>,
+}
+
 impl Session {
     /// Remembers the state before a tag.
     pub(super) fn remember(&mut self, at: At, said: Option<Said>) {
@@ -35,12 +48,66 @@ impl Session {
     /// Takes back the last tag; false when there is none left to take back.
     pub(super) fn take_back(&mut self, at: At) -> bool {
         let Some(last) = self.undo.pop_back() else { return false };
+        let changed = last.changed.as_ref().map(|(index, _)| (*index, self.reps[*index].clone()));
+        let (core, reps) = (self.core.clone(), self.reps[last.reps..].to_vec());
         self.restore(&last);
-        if let Some((index, rep)) = last.changed {
-            self.reps[index] = rep;
+        if let Some((index, rep)) = &last.changed {
+            self.reps[*index] = rep.clone();
         }
         self.catch_up(last.at, at);
+        if self.taken_back.len() == DEPTH {
+            self.taken_back.pop_front();
+        }
+        self.taken_back.push_back(TakenBack { at, last, core, reps, changed });
         true
+    }
+
+    /// Undoes the take-back at `said_at`; false when there is none, or when something said after it still stands.
+    pub(super) fn put_back(&mut self, said_at: At, at: At) -> bool {
+        let is_meant = |taken: &TakenBack| taken.at == said_at;
+        let Some(place) = self.taken_back.iter().rposition(is_meant) else { return false };
+        let took_later = |taken: &TakenBack| taken.last.at >= said_at;
+        let stands = self.undo.back().is_some_and(|last| last.at > said_at);
+        if stands || !self.taken_back.iter().skip(place + 1).all(took_later) {
+            return false;
+        }
+        self.taken_back.truncate(place + 1);
+        let Some(taken) = self.taken_back.pop_back() else { return false };
+        self.core = taken.core;
+        self.reps.truncate(taken.last.reps);
+        self.reps.extend(taken.reps);
+        if let Some((index, rep)) = taken.changed {
+            self.reps[index] = rep;
+        }
+        if self.undo.len() == DEPTH {
+            self.undo.pop_front();
+        }
+        self.undo.push_back(taken.last);
+        self.catch_up(said_at, at);
+        true
+    }
+
+    /// What must be handled, in this order, so that nothing said at `since` or later counts any more.
+    pub fn undoing(&self, since: At) -> Vec<Said> {
+        let mut said: Vec<At> = self.undo.iter().map(|said| said.at).collect();
+        let mut taken: Vec<(At, At)> =
+            self.taken_back.iter().map(|taken| (taken.at, taken.last.at)).collect();
+        let mut undoing = Vec::new();
+        loop {
+            let latest = said.last().copied().filter(|at| *at >= since);
+            match taken.last().copied().filter(|(at, _)| *at >= since) {
+                Some((said_at, last)) if latest.is_none_or(|latest| latest <= said_at) => {
+                    taken.pop();
+                    said.push(last);
+                    undoing.push(Said::PutBack { said_at });
+                }
+                _ if latest.is_some() => {
+                    said.pop();
+                    undoing.push(Said::TakeBack);
+                }
+                _ => return undoing,
+            }
+        }
     }
 
     /// Changes the last rewarded rep, if it began within `since`; false when there is none.

@@ -198,6 +198,8 @@ struct Trace {
     marks: Vec<Option<Mark>>,
     /// What can still be taken back, in order.
     said: Vec<Taken>,
+    /// What was taken back and when, with its mark: it may be put back.
+    taken_back: Vec<(At, Taken, Option<Mark>)>,
     hold_ran_out: Vec<(At, EventId)>,
     ended: Option<WhyEnded>,
 }
@@ -227,7 +229,7 @@ impl Trace {
             event: stored.id,
         };
         match event {
-            Event::Input(Input::Tagged { said, .. }) => self.tagged(said, stored.id, &mark),
+            Event::Input(Input::Tagged { said, .. }) => self.tagged(said, stored, &mark),
             Event::Input(Input::Doubted { words, .. }) => {
                 self.undoable(mark(MarkKind::Doubt, words.clone()));
             }
@@ -250,9 +252,9 @@ impl Trace {
         }
     }
 
-    fn tagged(&mut self, said: &Said, id: EventId, mark: &dyn Fn(MarkKind, String) -> Mark) {
+    fn tagged(&mut self, said: &Said, stored: &Stored, mark: &dyn Fn(MarkKind, String) -> Mark) {
         match said {
-            Said::Rep(_) | Said::Miss => self.said.push(Taken::Rep(id)),
+            Said::Rep(_) | Said::Miss => self.said.push(Taken::Rep(stored.id)),
             Said::State { mood } => self.undoable(mark(MarkKind::Mood, in_json(mood))),
             Said::Cue => self.undoable(mark(MarkKind::Cue, String::new())),
             Said::HoldStart => self.undoable(mark(MarkKind::HoldStart, String::new())),
@@ -262,9 +264,22 @@ impl Trace {
             Said::Command { command } => self.keep(mark(MarkKind::Command, in_json(command))),
             // Only what could be taken back is logged so; otherwise it is a doubt.
             Said::TakeBack => {
-                if let Some(Taken::Mark(index)) = self.said.pop() {
-                    self.marks[index] = None;
+                let Some(taken) = self.said.pop() else { return };
+                let mark = match taken {
+                    Taken::Mark(index) => self.marks[index].take(),
+                    Taken::Rep(_) => None,
+                };
+                self.taken_back.push((stored.at, taken, mark));
+            }
+            Said::PutBack { said_at } => {
+                let is_meant = |(at, ..): &(At, Taken, Option<Mark>)| at == said_at;
+                let Some(place) = self.taken_back.iter().rposition(is_meant) else { return };
+                self.taken_back.truncate(place + 1);
+                let Some((_, taken, mark)) = self.taken_back.pop() else { return };
+                if let Taken::Mark(index) = taken {
+                    self.marks[index] = mark;
                 }
+                self.said.push(taken);
             }
         }
     }

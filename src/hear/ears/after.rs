@@ -20,8 +20,6 @@ const SAYINGS: usize = 3;
 #[derive(Debug, Clone)]
 pub(super) struct Given {
     pub(super) end_step: usize,
-    /// As many tags have to be taken back.
-    pub(super) tags: usize,
     /// What becomes of them if they were the beginning of talk.
     pub(super) doubt: Doubt,
 }
@@ -46,7 +44,6 @@ impl Saying {
     fn before(&mut self, began: usize) -> Option<Given> {
         let one = |all: Given, next: Given| Given {
             end_step: next.end_step,
-            tags: all.tags + next.tags,
             doubt: Doubt {
                 end: next.doubt.end,
                 words: format!("{} {}", all.doubt.words, next.doubt.words),
@@ -100,10 +97,11 @@ impl Ears {
             return vec![Heard::Doubt(Doubt { at, end, words, other, decided })];
         }
         let mut heard = self.no_longer_waiting();
-        heard.extend(self.saying.before(began).map(|given| Heard::Withdrawn {
-            tags: given.tags,
-            doubt: Doubt { other, decided, ..given.doubt },
-        }));
+        heard.extend(
+            self.saying
+                .before(began)
+                .map(|given| Heard::Withdrawn(Doubt { other, decided, ..given.doubt })),
+        );
         heard
     }
 
@@ -118,34 +116,37 @@ mod tests {
     use super::*;
     use crate::at::At;
 
+    fn at(step: usize) -> At {
+        At::from_secs_f64(step as f64 / 100.0)
+    }
+
     fn given(from: usize, words: &str) -> Given {
-        let at = |step: usize| At::from_secs_f64(step as f64 / 100.0);
         let (words, other) = (words.to_owned(), String::new());
         let doubt =
             Doubt { at: at(from), end: at(from + 40), words, other, decided: at(from + 60) };
-        Given { end_step: from + 40, tags: 1, doubt }
+        Given { end_step: from + 40, doubt }
     }
 
-    /// Tags of 0.4 s from these steps on, and how many of them talk that begins at `talk` withdraws, with their words.
-    fn withdrawn(tags: &[(usize, &str)], talk: usize) -> Option<(usize, String)> {
+    /// Tags of 0.4 s from these steps on: from which step on talk that begins at `talk` withdraws them, and their words.
+    fn withdrawn(tags: &[(usize, &str)], talk: usize) -> Option<(At, String)> {
         let mut saying = Saying::default();
         tags.iter().for_each(|(from, words)| saying.add(*from, given(*from, words)));
-        saying.before(talk).map(|all| (all.tags, all.doubt.words))
+        saying.before(talk).map(|all| (all.doubt.at, all.doubt.words))
     }
 
     #[test]
     fn talk_withdraws_all_that_was_said_with_it() {
-        let both = Some((2, "yes yes".to_owned()));
+        let both = Some((at(0), "yes yes".to_owned()));
         assert_eq!(withdrawn(&[(0, "yes"), (60, "yes")], 120), both, "yes, yes, I am coming");
-        let last = Some((1, "two".to_owned()));
+        let last = Some((at(100), "two".to_owned()));
         assert_eq!(withdrawn(&[(0, "yes"), (100, "two")], 160), last, "the first was long before");
         assert_eq!(withdrawn(&[(0, "yes"), (60, "yes")], 180), None, "talk was long after");
         assert_eq!(withdrawn(&[], 10), None);
     }
 
     #[test]
-    fn talk_after_a_row_of_markers_costs_the_last_of_them() {
+    fn talk_after_a_row_of_markers_costs_the_last_three() {
         let row: Vec<_> = (0..10).map(|n| (n * 60, "yes")).collect();
-        assert_eq!(withdrawn(&row, 600).map(|(tags, _)| tags), Some(3));
+        assert_eq!(withdrawn(&row, 600).map(|(since, _)| since), Some(at(7 * 60)));
     }
 }

@@ -16,7 +16,7 @@ use crate::interpret::{Details, Reading, Said};
 const EARLY_S: f32 = 0.025;
 
 impl Ears {
-    /// Gives tags, after a command that still waited; what takes back waits itself.
+    /// Gives tags, after a command that still waited.
     pub(super) fn give(
         &mut self,
         began: usize,
@@ -41,20 +41,8 @@ impl Ears {
         let doubt = self.doubt(began, first, words, String::new());
         self.spoke_db = self.gate.loudest();
         self.last_gave_tags = true;
-        let takes_back = matches!(tags[..], [HeardTag { said: Said::TakeBack, .. }]);
-        if !takes_back {
-            let to_take_back = tags.iter().fold(0_usize, |count, tag| match tag.said {
-                Said::TakeBack => count.saturating_sub(1),
-                _ => count + 1,
-            });
-            self.saying.add(began, Given { end_step: end, tags: to_take_back, doubt });
-        }
-        match self.beside_marks(Heard::Tags(tags)) {
-            Heard::Tags(mut tags) if takes_back => {
-                heard.extend(self.give_later(end, tags.remove(0)))
-            }
-            given => heard.push(given),
-        }
+        self.saying.add(began, Given { end_step: end, doubt });
+        heard.push(self.beside_marks(Heard::Tags(tags)));
         heard
     }
 

@@ -1,5 +1,6 @@
 //! Ears that take a click or a whistle for the marker.
 
+use super::after::Saying;
 use super::{Ears, RATE};
 use crate::at::At;
 use crate::hear::clicks::Click;
@@ -33,6 +34,8 @@ impl Ears {
             return Heard::Doubt(Doubt { at, end, words, other, decided });
         }
         self.marked = Some(Placed { from: at, to: end, words: words.clone() });
+        // Talk that withdraws what was said before would take this along.
+        self.saying = Saying::default();
         Heard::Tags(vec![HeardTag { at, end, said: Said::Rep(Details::default()), words, decided }])
     }
 

@@ -146,6 +146,34 @@ fn marks_know_what_was_taken_back() {
     assert_eq!(only.len(), 2);
 }
 
+#[test]
+fn what_is_put_back_is_what_it_was() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    let put_back = |said_at| Said::PutBack { said_at: At::from_secs_f64(said_at) };
+    let tags = [
+        (2.0, yes(None)),
+        (4.0, Said::State { mood: crate::plan::Mood::Worried }),
+        (5.0, Said::TakeBack),
+        (6.0, put_back(5.0)),
+        (8.0, yes(None)),
+        (9.0, Said::TakeBack),
+        (10.0, put_back(9.0)),
+        (12.0, yes(None)),
+    ];
+    let id = stored(&store, 1, &live(&tags, None).1);
+    let folded = store.fold(id).unwrap();
+    let moods = folded.marks.iter().filter(|mark| mark.kind == MarkKind::Mood);
+    assert_eq!(moods.map(|mark| mark.at.as_secs_f64()).collect::<Vec<_>>(), [4.0]);
+    assert_eq!(folded.summary.unsure, 0);
+    let events = store.events(id).unwrap();
+    let at = |event| events.iter().find(|stored| Some(stored.id) == event).map(|stored| stored.at);
+    for rep in &folded.reps {
+        assert_eq!(at(rep.event), Some(rep.rep.at), "each rep has the event of its own tag");
+    }
+    assert_eq!(folded.reps.len(), 3);
+}
+
 /// Everything in the tables that follow from the log.
 fn projections(store: &Store) -> Vec<Vec<rusqlite::types::Value>> {
     let mut all = Vec::new();

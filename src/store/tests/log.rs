@@ -164,6 +164,7 @@ pub(super) fn any_said() -> impl Strategy<Value = Said> {
         2 => any_details().prop_map(Said::Change),
         2 => Just(Said::Miss),
         2 => Just(Said::TakeBack),
+        1 => any::<u32>().prop_map(|ms| Said::PutBack { said_at: At::from_secs_f64(f64::from(ms) / 1000.0) }),
         1 => Just(Said::Cue),
         1 => Just(Said::HoldStart),
         1 => prop_oneof![Just(Mood::Keen), Just(Mood::Calm), Just(Mood::Worried), Just(Mood::Tired)]

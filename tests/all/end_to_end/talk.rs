@@ -37,6 +37,7 @@ fn talk_that_begins_with_a_tag_leaves_the_record_as_it_was() -> Result<()> {
     let summary = lines.iter().find_map(|line| line["text"].as_str()).unwrap_or_default();
     assert!(summary.contains(": 4 reps"), "{lines:#?}");
     assert_eq!(count("unsure"), 2, "{lines:#?}");
-    assert_eq!(count("take_back"), count("rep") - 4, "{lines:#?}");
+    assert_eq!(count("put_back"), 1, "{lines:#?}");
+    assert_eq!(count("take_back") - count("put_back"), count("rep") - 4, "{lines:#?}");
     Ok(())
 }
