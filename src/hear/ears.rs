@@ -6,6 +6,7 @@ mod commands;
 mod give;
 mod marks;
 mod noise;
+mod others;
 mod taught;
 
 use std::time::Duration;
@@ -27,6 +28,7 @@ use crate::interpret::Grammar;
 use crate::plan::Words;
 use after::Saying;
 use noise::{is_unclear, with_ways};
+use others::Levels;
 
 /// Steps of 10 ms read before a stretch.
 const LEAD: usize = 20;
@@ -67,6 +69,8 @@ pub struct Ears {
     last_was_talk: bool,
     last_gave_tags: bool,
     saying: Saying,
+    /// How loud the latest tags were, where the plan says that others are near.
+    others: Option<Levels>,
     /// Loudest part of the latest tags or command.
     spoke_db: f32,
     /// The attention word was heard alone: until this step, and with this onset.
@@ -179,6 +183,7 @@ impl Ears {
             last_was_talk: false,
             last_gave_tags: false,
             saying: Saying::default(),
+            others: words.others_near().then(Levels::default),
             spoke_db: f32::MIN,
             called: None,
             changing: None,
@@ -254,6 +259,7 @@ impl Ears {
         self.last_was_talk = false;
         self.last_gave_tags = false;
         self.saying = Saying::default();
+        self.others = self.others.take().map(|_| Levels::default());
         self.spoke_db = f32::MIN;
         self.called = None;
         self.changing = None;

@@ -17,4 +17,4 @@ mod said;
 pub mod switch;
 
 pub use grammar::{Grammar, Reading};
-pub use said::{Details, Said, Utterance, Word};
+pub use said::{Details, SAID_BY_ANOTHER, Said, Utterance, Word};

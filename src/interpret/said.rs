@@ -63,6 +63,9 @@ impl Details {
     }
 }
 
+/// Why a tag that was heard well enough is a doubt: it was too soft to be the trainer's.
+pub const SAID_BY_ANOTHER: &str = "said by somebody further away";
+
 /// One thing said to the record.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]

@@ -45,6 +45,11 @@ pieces = 3
 [limits]
 planned_minutes = 3.0
 planned_reps = 20
+
+# Does anybody near say the words too: a bird that repeats the marker, a child, a radio? Without the # before these
+# two lines, what is much softer than your own tags is not sure, and waits for you.
+# [words]
+# others_near = true
 ";
 
 /// The text of a new plan.

@@ -173,12 +173,13 @@ pub enum MarkerSound {
 pub struct Words {
     phrases: BTreeMap<Role, Vec<String>>,
     sounds: BTreeSet<MarkerSound>,
+    others_near: bool,
 }
 
 impl Words {
     /// An empty set, to be filled with [`Words::set`].
     pub fn empty() -> Self {
-        Words { phrases: BTreeMap::new(), sounds: BTreeSet::new() }
+        Words { phrases: BTreeMap::new(), sounds: BTreeSet::new(), others_near: false }
     }
 
     /// A phrase as it is kept: lower case, its words apart by single spaces.
@@ -223,6 +224,16 @@ impl Words {
     /// Lets these sounds, and no others, count as the marker.
     pub fn set_marker_sounds(&mut self, sounds: BTreeSet<MarkerSound>) {
         self.sounds = sounds;
+    }
+
+    /// Whether others who may say the words are near: what is much softer than the trainer's own tags is a doubt then.
+    pub fn others_near(&self) -> bool {
+        self.others_near
+    }
+
+    /// Tells whether others are near.
+    pub fn set_others_near(&mut self, near: bool) {
+        self.others_near = near;
     }
 
     /// All roles with their phrases.

@@ -5,7 +5,7 @@ use std::io::Write;
 use super::Happening;
 use crate::at::At;
 use crate::interpret::Said;
-use crate::session::{Derived, Event, Input, NudgeKind, Outcome, Rep, Session};
+use crate::session::{Derived, Event, Input, NOT_READINGS, NudgeKind, Outcome, Rep, Session};
 use crate::wording::Wording;
 
 /// Shows what happens.
@@ -81,7 +81,11 @@ impl<W: Write> Printer for Plain<W> {
                 self.line(at, words, &what);
             }
             Event::Input(Input::Doubted { words, other }) => {
-                let or = if other.is_empty() { other.clone() } else { format!(", or \"{other}\"") };
+                let or = match other.as_str() {
+                    "" => String::new(),
+                    reason if NOT_READINGS.contains(&reason) => format!(": {reason}"),
+                    other => format!(", or \"{other}\""),
+                };
                 self.line(at, &format!("{words}?"), &format!("not sure{or}; kept for the review"));
             }
             Event::Input(Input::Gap { lasted, why }) => {

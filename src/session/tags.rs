@@ -4,7 +4,7 @@ use super::detect::Seen;
 use super::engine::append;
 use super::{Answer, Event, Input, MissedBecause, NudgeKind, Output, Session, WhyEnded};
 use crate::at::At;
-use crate::interpret::Said;
+use crate::interpret::{SAID_BY_ANOTHER, Said};
 use crate::plan::Command;
 
 /// Why a tag in a pause is a doubt.
@@ -12,7 +12,7 @@ const SAID_IN_A_PAUSE: &str = "said in a pause";
 /// Why a detail, a change or a take-back with nothing to go to is a doubt.
 const NOTHING_TO_CHANGE: &str = "nothing to change";
 /// What stands in the place of a doubt's other reading when it was heard well enough and could not count.
-pub const NOT_READINGS: [&str; 2] = [SAID_IN_A_PAUSE, NOTHING_TO_CHANGE];
+pub const NOT_READINGS: [&str; 3] = [SAID_IN_A_PAUSE, NOTHING_TO_CHANGE, SAID_BY_ANOTHER];
 
 impl Session {
     pub(super) fn tagged(&mut self, at: At, said: Said, words: String, out: &mut Vec<Output>) {

@@ -121,6 +121,20 @@ impl Tape {
         Ok(self)
     }
 
+    /// The same by somebody further away: so much softer, and nothing that is expected of the trainer.
+    pub(crate) fn say_further(
+        &mut self,
+        quiet_s: f64,
+        voice: Voice,
+        words: &str,
+        softer_db: f64,
+    ) -> Result<&mut Self> {
+        self.quiet(quiet_s);
+        let gain = 10.0_f64.powf(-softer_db / 20.0);
+        self.samples.extend(voice.say(words)?.iter().map(|s| (f64::from(*s) * gain) as i16));
+        Ok(self)
+    }
+
     /// Near-silence.
     pub(crate) fn quiet(&mut self, seconds: f64) -> &mut Self {
         for _ in 0..(seconds * f64::from(RATE)) as usize {

@@ -2,10 +2,11 @@
 
 use super::give::place;
 use super::noise::with_ways;
+use super::others::by_another;
 use super::{Ears, FOLLOWS, Stretch};
 use crate::hear::judge;
 use crate::hear::recogniser::{Alternative, spoken, texts};
-use crate::hear::{Heard, HeardTag};
+use crate::hear::{Doubt, Heard, HeardTag};
 use crate::interpret::Said;
 use crate::plan::Command;
 
@@ -67,6 +68,10 @@ impl Ears {
     /// A command ends things, so it waits a moment: what it begins may be a sentence. But for a note, whose
     /// words may follow at once.
     pub(super) fn give_command(&mut self, end: usize, tag: HeardTag) -> Vec<Heard> {
+        if self.is_by_another() {
+            let HeardTag { at, end, words, decided, .. } = tag;
+            return vec![by_another(Doubt { at, end, words, other: String::new(), decided })];
+        }
         if tag.said == (Said::Command { command: Command::Note }) {
             self.dictation.begin(&self.model, tag.at, self.gate.steps());
             return vec![Heard::Tags(vec![tag])];

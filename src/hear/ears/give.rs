@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use super::after::Given;
+use super::others::by_another;
 use super::{Ears, FOLLOWS};
 use crate::at::At;
 use crate::audio::RATE;
@@ -26,6 +27,10 @@ impl Ears {
     ) -> Vec<Heard> {
         let mut heard = self.no_longer_waiting();
         let words = &candidate.words;
+        if self.is_by_another() {
+            heard.push(by_another(self.doubt(began, first, words, String::new())));
+            return heard;
+        }
         let at = self.begin_of(began);
         let mut tags: Vec<HeardTag> =
             candidate.readings.iter().map(|reading| self.tag(at, first, words, reading)).collect();

@@ -39,6 +39,7 @@ pub(super) struct RawWords {
     take_back: SpannedPhrases,
     change: SpannedPhrases,
     marker_sounds: Option<BTreeSet<MarkerSound>>,
+    others_near: Option<bool>,
     commands: BTreeMap<Command, Spanned<Phrases>>,
     own: BTreeMap<String, Spanned<Phrases>>,
 }
@@ -62,6 +63,9 @@ pub(super) fn read_words(check: &mut Checker, raw: RawWords, base: Words) -> Wor
     let mut words = base;
     if let Some(sounds) = raw.marker_sounds {
         words.set_marker_sounds(sounds);
+    }
+    if let Some(near) = raw.others_near {
+        words.set_others_near(near);
     }
     let mut place: BTreeMap<Role, Range<usize>> = BTreeMap::new();
     let mut set = |words: &mut Words, role: Role, phrases: Phrases, span: Range<usize>| {

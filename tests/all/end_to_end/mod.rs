@@ -1,5 +1,6 @@
 //! The whole program on sound files: what is heard by whom, and what it says to bad input.
 
+mod around;
 mod bad_input;
 mod demo;
 mod lines;

@@ -93,6 +93,17 @@ def spoilt_figures(cache, shared, peers, count):
         figure(f"recall_{name}_20db", heard["recall"], "%", "-", others, "recall", 100)
 
 
+def others_figures(cache, shared):
+    """Somebody further away says the words too: what of it is written, and what it costs the trainer."""
+    say("somebody further away says the words too")
+    for name, near in (("unless_told", False), ("when_told", True)):
+        folder = sets.beside_others(cache / f"others-{name}", PLAN, shared, "report", near)
+        heard = ours(folder)
+        written = heard["false_tags"] + heard["lone_details"]
+        figure(f"recall_beside_others_{name}", heard["recall"], "%", "-", factor=100)
+        figure(f"others_written_{name}", written, f"of {written + heard['doubts']}", "-")
+
+
 def personal_figures(cache, shared, other):
     """Sounds that were taught, and the same words without what was taught."""
     groups = {"accents": personal.accents(cache / "personal-accents", 6 if FULL else 3)}
@@ -179,6 +190,7 @@ def main():
             noisy, others = ours(folder), theirs(folder, peers)
             figure(f"recall_noise_{decibels}db", noisy["recall"], "%", reach, others, "recall", 100)
         spoilt_figures(cache, shared, {name: peers[name] for name in ("vosk_grammar",)}, 1000 if FULL else 150)
+        others_figures(cache, shared)
     else:
         say("skipped: there are no recordings of people (HUSHTALLY_SHARED)")
 
@@ -224,4 +236,5 @@ def main():
     figure("real_time_factor", worked, "", "<=0.10", p, "real_time_factor")
 
 
-main()
+if __name__ == "__main__":
+    main()

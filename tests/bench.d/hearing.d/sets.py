@@ -150,6 +150,57 @@ def all_the_time(folder, plan, shared, which, count, noise, decibels):
     return made.close()
 
 
+def beside_others(folder, plan, shared, which, near):
+    """Each recording is one person's words as they were recorded; after every second one somebody else says a word 12
+    to 20 dB softer, who must give nothing: in turn a parrot that repeats it (the word half as high again and as short)
+    and another person. The plan says that others are near, or not.
+    """
+    made, chance = Set(folder), np.random.default_rng(4)
+    text = plan.read_text(encoding="utf-8")
+    told = text.replace("[words.own]", "[words]\nothers_near = true\n\n[words.own]", 1)
+    (folder / "plan.toml").write_text(told if near else text, encoding="utf-8")
+    said = {}
+    for file, speaker, word in recordings(shared):
+        if half(speaker) == which and word in PEOPLE:
+            said.setdefault(speaker, []).append((file, word))
+    people = sorted(speaker for speaker, clips in said.items() if len(clips) >= 8)
+    for speaker in people:
+        clips = list(said[speaker])
+        chance.shuffle(clips)
+        clips = [(load(file), word) for file, word in clips[:24]]
+        gain = 0.06 / max(float(np.median([active(clip) for clip, _ in clips])), 1e-5)
+        pieces, truth, length = [], [], 0
+
+        def put(sound, words=None, begin=0, end=0):
+            nonlocal length
+            if words is not None:
+                truth.append(((length + begin) / RATE, (length + end) / RATE, words))
+            pieces.append(sound)
+            length += len(sound)
+
+        def quiet(least, most):
+            put(np.zeros(int(chance.uniform(least, most) * RATE), "float32"))
+
+        quiet(1.0, 1.5)
+        for place, (clip, word) in enumerate(clips):
+            begin, end = ends(clip)
+            put(clip * gain, word, begin, end)
+            quiet(0.5, 1.2)
+            if place < 3 or place % 2 == 0:
+                continue
+            other = resample_poly(clip, 2, 3)
+            if place % 4 == 3:
+                theirs = said[chance.choice([person for person in people if person != speaker])]
+                other = load(theirs[int(chance.integers(len(theirs)))][0])
+            softer = 0.06 * 10 ** (-chance.uniform(12, 20) / 20) / max(active(other), 1e-5)
+            put((other * softer).astype("float32"), "", -0.1 * RATE, len(other) + 0.2 * RATE)
+            quiet(0.7, 1.2)
+        sound = np.concatenate(pieces)
+        sound = sound + chance.standard_normal(len(sound)).astype("float32") * 2e-4
+        made.add(f"{speaker}.wav", sound * min(1, 0.98 / float(np.abs(sound).max())), truth)
+    return made.close()
+
+
 def spoilt(shared, chance):
     """What a room, a distance, a telephone and a recording that is too loud do to a sound.
 
