@@ -168,15 +168,19 @@ impl Conductor {
 mod tests {
     use super::*;
     use crate::hear::{Doubt, HeardTag};
-    use crate::interpret::Details;
+    use crate::interpret::{Details, SAID_BY_ANOTHER};
 
-    struct Nowhere;
+    /// Keeps nothing but which nudges were played.
+    #[derive(Default)]
+    struct Nowhere(Vec<NudgeKind>);
 
     impl Shell for Nowhere {
         fn append(&mut self, _: Happening) -> bool {
             true
         }
-        fn play(&mut self, _: At, _: NudgeKind) {}
+        fn play(&mut self, _: At, nudge: NudgeKind) {
+            self.0.push(nudge);
+        }
         fn say(&mut self, _: At, _: &Answer) {}
         fn asked(&mut self, _: At, _: Command) {}
         fn ended(&mut self) {}
@@ -198,10 +202,26 @@ mod tests {
     /// The reps' moments and the number of doubts after all this.
     fn reps(heard: impl IntoIterator<Item = Heard>) -> (Vec<f64>, usize) {
         let mut conductor = Conductor::new(Plan::of_default_words());
-        heard.into_iter().for_each(|heard| conductor.hear(heard, &mut Nowhere));
+        let mut shell = Nowhere::default();
+        heard.into_iter().for_each(|heard| conductor.hear(heard, &mut shell));
         let session = conductor.session();
         let at = session.reps().iter().map(|rep| rep.at.as_secs_f64()).collect();
         (at, session.summary().unsure)
+    }
+
+    #[test]
+    fn a_doubt_is_told_but_not_each_repetition_by_another() {
+        let told = |other: &str| {
+            let mut conductor = Conductor::new(Plan::of_default_words());
+            let mut shell = Nowhere::default();
+            let (at, end) = (At::from_secs_f64(5.0), At::from_secs_f64(5.4));
+            let doubt = Doubt { at, end, words: "yes".into(), other: other.into(), decided: end };
+            conductor.hear(Heard::Doubt(doubt), &mut shell);
+            conductor.pass(At::from_secs_f64(30.0), &mut shell);
+            (shell.0, conductor.session().summary().unsure)
+        };
+        assert_eq!(told("yet"), (vec![NudgeKind::NotSure], 1));
+        assert_eq!(told(SAID_BY_ANOTHER), (vec![], 1));
     }
 
     #[test]

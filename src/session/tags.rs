@@ -60,8 +60,12 @@ impl Session {
     pub(super) fn doubt(&mut self, at: At, words: String, other: String, out: &mut Vec<Output>) {
         self.remember(at, None);
         self.core.unsure += 1;
+        // A parrot that repeats each marker would be told of each time. A trainer who was too soft misses the sound
+        // for a tag on disk.
+        if other != SAID_BY_ANOTHER {
+            self.waiting.ask(NudgeKind::NotSure, at);
+        }
         append(at, Event::Input(Input::Doubted { words, other }), out);
-        self.waiting.ask(NudgeKind::NotSure, at);
     }
 
     /// The effect of a tag on reps and detectors.

@@ -7,7 +7,7 @@ use std::process::{Child, Command as Program, Stdio};
 
 use anyhow::{Context, Result, bail};
 use hushtally::clock::Clock;
-use hushtally::interpret::{Details, Said};
+use hushtally::interpret::{Details, SAID_BY_ANOTHER, Said};
 use hushtally::plan::{Command, Plan, RewardValue, Side};
 use hushtally::session::{Event, Input, MissedBecause, Outcome};
 use hushtally::store::{Change, Content, Edit, EventId, SessionId, Store};
@@ -60,6 +60,26 @@ fn signed(record: &Path, session: SessionId) -> Result<Vec<Option<String>>> {
         Content::Event(_) => None,
     };
     Ok(events.into_iter().filter_map(|stored| by(stored.content)).collect())
+}
+
+#[test]
+fn what_another_said_is_asked_last() -> Result<()> {
+    let folder = tempfile::tempdir()?;
+    let store = Store::open(&folder.path().join("h.db"))?;
+    let (clock, _) = Clock::fake("2026-03-01T07:30:00Z".parse()?);
+    let doubt = |other: &str| Input::Doubted { words: "yes".into(), other: other.into() };
+    let tags = [
+        (4.0, Input::said(Said::Rep(Details::default()), "yes")),
+        (5.0, doubt(SAID_BY_ANOTHER)),
+        (9.0, doubt("yet")),
+        (12.0, doubt(SAID_BY_ANOTHER)),
+    ];
+    let session = put(&store, &clock, PLAN, 1, &tags)?;
+    let plan = Plan::parse("plan.toml", PLAN)?;
+    let asked = hushtally::run::doubts(&plan, &store.fold(session)?, &store.events(session)?);
+    let at: Vec<f64> = asked.iter().map(|(_, _, at)| at.as_secs_f64()).collect();
+    assert_eq!(at, [9.0, 5.0, 12.0]);
+    Ok(())
 }
 
 #[test]

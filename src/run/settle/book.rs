@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::at::At;
 use crate::clock::Clock;
-use crate::interpret::Grammar;
+use crate::interpret::{Grammar, SAID_BY_ANOTHER};
 use crate::plan::Plan;
 use crate::session::{Event, Input, MissedBecause, Outcome};
 use crate::settle::{Before, Doubt, Settled};
@@ -12,7 +12,8 @@ use crate::store::{
     Change, Content, Edit, EventId, Folded, MarkKind, RepEdit, SessionId, Store, StoreError, Stored,
 };
 
-/// The doubts of a session that wait to be settled, with their events, in order of time.
+/// The doubts of a session that wait to be settled, with their events, in order of time; what was most likely said
+/// by another comes last.
 pub fn doubts(plan: &Plan, folded: &Folded, events: &[Stored]) -> Vec<(Doubt, EventId, At)> {
     let grammar = Grammar::new(&plan.words);
     let mut found: Vec<(Doubt, EventId, At)> = events
@@ -28,7 +29,8 @@ pub fn doubts(plan: &Plan, folded: &Folded, events: &[Stored]) -> Vec<(Doubt, Ev
             _ => None,
         })
         .collect();
-    found.sort_by_key(|(_, _, at)| *at);
+    let is_another = |doubt: &Doubt| doubt.because.as_deref() == Some(SAID_BY_ANOTHER);
+    found.sort_by_key(|(doubt, _, at)| (is_another(doubt), *at));
     found
 }
 
