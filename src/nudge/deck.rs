@@ -7,7 +7,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
 
 use super::output::{Output, OutputOpener};
-use super::player::{DropReason, Lane, Played, Sound, SoundId};
+use super::sound::{DropReason, Lane, Played, Sound, SoundId};
 use super::source::{Playing, Progress};
 use crate::audio::device::{DeviceError, Recovery};
 

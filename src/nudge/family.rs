@@ -1,11 +1,9 @@
 //! The nudges as they are defined in `prompts/nudges.toml`, and what makes a definition acceptable.
 
 use std::collections::BTreeMap;
-use std::num::NonZeroU32;
 
 use serde::Deserialize;
 
-use super::synth;
 use crate::session::NudgeKind;
 
 /// The definitions that come with the program.
@@ -109,11 +107,10 @@ impl Nudge {
         }
     }
 
-    /// Its sound: mono samples in [-1, 1] at `rate`. `louder_db` is added to its level, up to the
-    /// loudest that a nudge may be.
-    pub fn sound(&self, rate: NonZeroU32, louder_db: f32) -> Vec<f32> {
+    /// Its level, `louder_db` more, up to the loudest that a nudge may be.
+    pub(super) fn level_dbfs(&self, louder_db: f32) -> f32 {
         let wanted = self.level_dbfs + if louder_db.is_finite() { louder_db } else { 0.0 };
-        synth::render(self, rate, wanted.clamp(QUIETEST_DBFS, LOUDEST_DBFS))
+        wanted.clamp(QUIETEST_DBFS, LOUDEST_DBFS)
     }
 
     fn check(&self) -> Result<(), FamilyError> {

@@ -8,5 +8,6 @@ pub mod hearing;
 pub mod loudness;
 pub(crate) mod output;
 pub mod player;
+mod sound;
 pub(crate) mod source;
 mod synth;

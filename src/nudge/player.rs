@@ -1,7 +1,6 @@
 //! Plays sounds on a chosen output, on a thread of its own: asking for a sound never waits, so hearing
 //! is never held up, whatever the output does.
 
-use std::num::NonZeroU32;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, SyncSender, TrySendError, sync_channel};
@@ -9,10 +8,9 @@ use std::thread::JoinHandle;
 use std::time::Duration;
 
 use super::deck::{Asked, Deck, Stops};
-use super::family::Nudge;
 use super::output::OutputOpener;
+pub use super::sound::{DropReason, Lane, Played, Sound, SoundId};
 use crate::audio::choice::DeviceChoice;
-use crate::audio::device::DeviceError;
 use crate::clock::Clock;
 
 /// Sounds asked for that the player's thread has not taken yet.
@@ -22,105 +20,6 @@ const UNREAD: usize = 256;
 /// How often the player looks at what plays.
 const LOOK: Duration = Duration::from_millis(5);
 const IDLE_LOOK: Duration = Duration::from_millis(50);
-/// A nudge that comes later than this says nothing any more.
-const STALE_NUDGE: Duration = Duration::from_secs(1);
-/// Nudges are made at this rate; the output turns them into its own.
-const NUDGE_RATE: NonZeroU32 = NonZeroU32::new(48_000).expect("48 000 is not zero");
-
-/// Silence that belongs to every nudge: two in a row would else be heard as the rhythm of a third.
-const REST_AFTER_MS: usize = 400;
-
-/// Sounds of one lane come one after the other; the two lanes sound together.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Lane {
-    /// Nudges.
-    Nudge = 0,
-    /// Speech.
-    Speech = 1,
-}
-
-/// A sound to play.
-#[derive(Debug, Clone)]
-pub struct Sound {
-    /// Mono, in [-1, 1].
-    pub samples: Arc<[f32]>,
-    /// Samples a second.
-    pub rate: NonZeroU32,
-    /// Where it queues.
-    pub lane: Lane,
-    /// Do not play it if it had to wait longer than this.
-    pub stale_after: Option<Duration>,
-}
-
-impl Sound {
-    /// A nudge, `louder_db` above its own level.
-    pub fn nudge(nudge: &Nudge, louder_db: f32) -> Self {
-        let mut samples = nudge.sound(NUDGE_RATE, louder_db);
-        let rest = NUDGE_RATE.get() as usize * REST_AFTER_MS / 1_000;
-        samples.resize(samples.len() + rest, 0.0);
-        Sound {
-            samples: samples.into(),
-            rate: NUDGE_RATE,
-            lane: Lane::Nudge,
-            stale_after: Some(STALE_NUDGE),
-        }
-    }
-}
-
-/// One sound that was asked for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct SoundId(pub(crate) u64);
-
-/// What the player did. Times are the steady clock's.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Played {
-    /// The first sample went to the output.
-    Started {
-        /// The sound.
-        id: SoundId,
-        /// When.
-        at: Duration,
-    },
-    /// The last sample sounds.
-    Ended {
-        /// The sound.
-        id: SoundId,
-        /// When, the output's own delay included. May lie a little ahead.
-        at: Duration,
-        /// True if it was stopped or its output went away.
-        cut: bool,
-    },
-    /// The sound will not be played.
-    Dropped {
-        /// The sound.
-        id: SoundId,
-        /// Why.
-        why: DropReason,
-    },
-    /// There is an output.
-    OutputReady {
-        /// Its id.
-        device: String,
-    },
-    /// There is no output; it is looked for until there is one.
-    OutputAway {
-        /// Why.
-        error: DeviceError,
-    },
-}
-
-/// Why a sound was not played.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum DropReason {
-    /// There is no output now.
-    NoOutput,
-    /// It had to wait too long.
-    Stale,
-    /// Its lane was stopped.
-    Stopped,
-    /// Too many were waiting.
-    TooMany,
-}
 
 /// The player did not take a sound.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]

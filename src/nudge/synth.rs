@@ -5,8 +5,16 @@ use std::num::NonZeroU32;
 
 use super::family::Nudge;
 
+impl Nudge {
+    /// Its sound: mono samples in [-1, 1] at `rate`. `louder_db` is added to its level, up to the
+    /// loudest that a nudge may be.
+    pub fn sound(&self, rate: NonZeroU32, louder_db: f32) -> Vec<f32> {
+        render(self, rate, self.level_dbfs(louder_db))
+    }
+}
+
 /// Renders `nudge` at `rate` with tones of loudness `level_dbfs` (RMS of their steady part).
-pub(crate) fn render(nudge: &Nudge, rate: NonZeroU32, level_dbfs: f32) -> Vec<f32> {
+fn render(nudge: &Nudge, rate: NonZeroU32, level_dbfs: f32) -> Vec<f32> {
     let samples = |ms: u32| (u64::from(ms) * u64::from(rate.get()) / 1_000) as usize;
     let amplitude = 10f32.powf(level_dbfs / 20.0) * std::f32::consts::SQRT_2;
     let mut sound = Vec::with_capacity(samples(nudge.length_ms()) + 1);

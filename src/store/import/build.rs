@@ -4,11 +4,11 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use jiff::ZonedDateTime;
 use rusqlite::{Connection, OptionalExtension, params};
 use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
+use super::key::{Key, first_ten};
 use super::line::RepLine;
 use super::{ImportError, ImportOptions, Imported, LineError, LineErrors};
 use crate::at::At;
@@ -20,39 +20,7 @@ use crate::store::fold::fold;
 use crate::store::journal::{Entry, NewEntry};
 use crate::store::projection::{self, Fresh};
 use crate::store::session::{insert, micros, moment};
-use crate::store::{AnimalRef, EventId, NewSession, SessionId, Source, StoreError};
-
-/// What makes a session one.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Key {
-    pub(super) began_us: i64,
-    pub(super) animal: Arc<str>,
-    pub(super) species: Arc<str>,
-    pub(super) behaviour: Arc<str>,
-    pub(super) session: Arc<str>,
-    pub(super) person: Option<Arc<str>>,
-    pub(super) place: Option<Arc<str>>,
-    pub(super) began: ZonedDateTime,
-}
-
-impl Key {
-    fn animal(&self) -> AnimalRef {
-        AnimalRef::Named { name: self.animal.to_string(), species: self.species.to_string() }
-    }
-
-    fn digest(&self, of: &[&str]) -> [u8; 10] {
-        let mut sum = Sha256::new();
-        let own = [&*self.animal, &*self.species, &*self.behaviour, &*self.session];
-        let who = [self.person.as_deref().unwrap_or(""), self.place.as_deref().unwrap_or("")];
-        for text in own.iter().chain(&who).chain(of) {
-            // Lengths keep "ab" + "c" apart from "a" + "bc".
-            sum.update(text.len().to_le_bytes());
-            sum.update(text.as_bytes());
-        }
-        sum.update(self.began_us.to_le_bytes());
-        first_ten(&sum.finalize())
-    }
-}
+use crate::store::{EventId, NewSession, SessionId, Source, StoreError};
 
 type Behaviour = (Arc<str>, Arc<str>, Arc<str>);
 
@@ -285,10 +253,4 @@ pub(super) fn entry(key: &Key, entry: Entry) -> NewEntry {
 
 fn seven(millis: u64, rest: &[u8; 10]) -> Uuid {
     uuid::Builder::from_unix_timestamp_millis(millis, rest).into_uuid()
-}
-
-fn first_ten(sum: &[u8]) -> [u8; 10] {
-    let mut ten = [0; 10];
-    ten.copy_from_slice(&sum[..10]);
-    ten
 }

@@ -9,7 +9,7 @@ use jiff::fmt::temporal::{Pieces, PiecesOffset};
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
 
-use super::build::Key;
+use super::key::Key;
 use super::{ImportOptions, LineError};
 use crate::at::At;
 use crate::plan::{RewardValue, Side};

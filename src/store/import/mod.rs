@@ -22,6 +22,7 @@
 //! | `person`, `place` | who and where |
 
 mod build;
+mod key;
 mod limit;
 mod line;
 
@@ -216,7 +217,7 @@ fn write(
     })
 }
 
-type Sessions = BTreeMap<build::Key, Vec<line::RepLine>>;
+type Sessions = BTreeMap<key::Key, Vec<line::RepLine>>;
 
 fn read(
     file: &mut dyn Read,
