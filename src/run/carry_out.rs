@@ -3,7 +3,7 @@
 use jiff::ZonedDateTime;
 
 use super::live::{Live, Onset, PhaseEnd};
-use super::talk::Phase;
+use super::phase::Phase;
 use super::{HeardTimes, Shell};
 use crate::dialogue::{self, Effect, Heardness, Line, Place, Question};
 use crate::plan::RewardValue;

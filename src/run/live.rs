@@ -6,10 +6,11 @@ use std::time::Duration;
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 use super::ears_thread::{EarsThread, FromEars, Passed, ToEars};
+use super::phase::{Phase, phase_of};
 use super::printer::Status;
 use super::resume::Resumable;
-use super::talk::{Phase, Signals, Typing, phase_of};
-use super::{Conductor, Desk, HeardTimes, Shell};
+use super::signals::Signals;
+use super::{Conductor, Desk, HeardTimes, Shell, Typing};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;

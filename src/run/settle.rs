@@ -9,7 +9,7 @@ use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 use super::answers::{self, Answer, What};
 use super::ears_thread::{EarsThread, FromEars, Passed};
-use super::talk::Signals;
+use super::signals::Signals;
 use super::{Desk, LiveEnd, Sounds, Typed, Typing};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;

@@ -7,7 +7,7 @@ use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 use super::answers::{self, Answer, What};
 use super::ears_thread::{EarsThread, FromEars, Passed};
-use super::talk::Signals;
+use super::signals::Signals;
 use super::trial::{Trial, TrialSound};
 use super::{Desk, Sounds, Tuning, Typing};
 use crate::at::At;

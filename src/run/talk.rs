@@ -1,16 +1,14 @@
 //! The whole dialogue: from phase to phase, each with the words that it needs.
 
-use std::time::Duration;
-
 use anyhow::Context;
-use tokio::signal::unix::{Signal, SignalKind, signal};
-use tokio::sync::mpsc::UnboundedReceiver;
 
 use super::live::{Left, Live, PhaseEnd, Start};
-use super::{Desk, Recorder, Resumable};
+use super::phase::{Phase, phase_of};
+use super::signals::Signals;
+use super::{Desk, Recorder, Resumable, Typing};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::dialogue::{Dialogue, Effect, Input, Place, Question};
+use crate::dialogue::{Dialogue, Effect, Input};
 use crate::hear::Ears;
 use crate::interpret::switch::SwitchSettings;
 use crate::plan::Plan;
@@ -22,46 +20,6 @@ pub enum LiveEnd {
     Finished,
     /// The program was told to stop (Ctrl-C, or by the system).
     Stopped,
-}
-
-/// What is typed in place of words.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Typed {
-    /// A line: the same words, a number, or nothing for a marker.
-    Line(String),
-    /// The switch went down, or repeats, at this time of the steady clock.
-    Key(Duration),
-    /// A pedal went down or came up, at this time of the steady clock.
-    Pedal {
-        /// Whether it went down.
-        down: bool,
-        /// When.
-        at: Duration,
-    },
-    /// A pedal cannot be read: what to tell the trainer.
-    Trouble(String),
-    /// A line that is not finished.
-    Draft(String),
-}
-
-/// What is typed or pressed, as it comes.
-pub struct Typing(Option<UnboundedReceiver<Typed>>);
-
-impl Typing {
-    /// What comes through `told`.
-    pub fn new(told: UnboundedReceiver<Typed>) -> Self {
-        Typing(Some(told))
-    }
-
-    /// The next; `None` once, when no more can come. Asked again after that, it waits for ever.
-    pub(super) async fn next(&mut self) -> Option<Typed> {
-        let Some(told) = &mut self.0 else { return std::future::pending().await };
-        let next = told.recv().await;
-        if next.is_none() {
-            self.0 = None;
-        }
-        next
-    }
 }
 
 /// A plan ready to train with.
@@ -88,52 +46,6 @@ pub trait Shelf {
     /// # Errors
     /// It cannot be read or used; the message is read to the trainer.
     fn load(&mut self, index: usize) -> anyhow::Result<Chosen>;
-}
-
-/// Which words are listened for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Phase {
-    /// Those for choosing.
-    Lobby,
-    /// Those of this plan.
-    Plan(usize),
-    /// None any more.
-    Over,
-}
-
-/// The phase that the dialogue is in.
-pub(super) fn phase_of(dialogue: &Dialogue) -> Phase {
-    let choosing = matches!(dialogue.question(), Some(Question::Which { .. } | Question::Next(_)));
-    match dialogue.place() {
-        Place::Over => Phase::Over,
-        Place::Lobby => Phase::Lobby,
-        Place::Ready(_) if choosing => Phase::Lobby,
-        Place::Ready(index) | Place::Training(index) => Phase::Plan(index),
-    }
-}
-
-/// What tells the program to stop.
-pub(super) struct Signals {
-    interrupt: Signal,
-    terminate: Signal,
-}
-
-impl Signals {
-    pub(super) fn new() -> anyhow::Result<Self> {
-        let on = |kind| signal(kind).context("no signals on this system");
-        Ok(Signals {
-            interrupt: on(SignalKind::interrupt())?,
-            terminate: on(SignalKind::terminate())?,
-        })
-    }
-
-    /// Waits until the program is told to stop.
-    pub(super) async fn stop(&mut self) {
-        tokio::select! {
-            _ = self.interrupt.recv() => {}
-            _ = self.terminate.recv() => {}
-        }
-    }
 }
 
 /// What a run is made of.

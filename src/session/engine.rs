@@ -6,8 +6,8 @@ use std::time::Duration;
 use super::detect::{Alarm, Detectors, LOOK_EVERY, Past, Scene, Seen, reward_rate};
 use super::nudging::Waiting;
 use super::prior::{Prior, Usual};
+use super::recent::{Core, TakenBack, Undoable};
 use super::tally::Tally;
-use super::undo::{TakenBack, Undoable};
 use super::watch::Watch;
 use super::{
     Answer, Derived, Event, Input, Logged, MissedBecause, NudgeKind, Outcome, Output, Reason, Rep,
@@ -16,17 +16,6 @@ use super::{
 use crate::at::At;
 use crate::interpret::Details;
 use crate::plan::Plan;
-
-/// Everything that a taken-back tag must restore, but the reps and the stopwatch.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Core {
-    pub(super) cue_since: Option<Duration>,
-    pub(super) hold_since: Option<Duration>,
-    pub(super) next_look: Duration,
-    pub(super) tally: Tally,
-    pub(super) detectors: Detectors,
-    pub(super) unsure: usize,
-}
 
 /// One session. See the [module](super).
 #[derive(Debug, Clone, PartialEq)]

@@ -23,6 +23,7 @@ mod nudging;
 mod prior;
 #[cfg(test)]
 mod properties;
+mod recent;
 mod rep;
 mod suggest;
 mod tags;

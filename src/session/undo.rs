@@ -3,37 +3,12 @@
 //! that turns out to be none is undone in the same way.
 
 use super::Session;
-use super::engine::Core;
-use super::rep::Rep;
+use super::recent::{TakenBack, Undoable};
 use crate::at::At;
 use crate::interpret::{Details, Said};
 
 /// How many tags can be taken back, one after the other.
 const DEPTH: usize = 16;
-
-/// A recent tag, and the state before it.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Undoable {
-    at: At,
-    /// `None` for something that was heard but not surely.
-    said: Option<Said>,
-    core: Core,
-    reps: usize,
-    /// For a detail: the rep it changed, as it was.
-    changed: Option<(usize, Rep)>,
-}
-
-/// A recent take-back: what it took, and the state before it.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct TakenBack {
-    at: At,
-    last: Undoable,
-    core: Core,
-    /// The reps that went with it, from `last.reps` on.
-    reps: Vec<Rep>,
-    /// For a detail: the rep as it had made it.
-    changed: Option<(usize, Rep)>,
-}
 
 impl Session {
     /// Remembers the state before a tag.

@@ -1,0 +1,45 @@
+//! What is typed or pressed while the program runs, as it comes.
+
+use std::time::Duration;
+
+use tokio::sync::mpsc::UnboundedReceiver;
+
+/// What is typed in place of words.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Typed {
+    /// A line: the same words, a number, or nothing for a marker.
+    Line(String),
+    /// The switch went down, or repeats, at this time of the steady clock.
+    Key(Duration),
+    /// A pedal went down or came up, at this time of the steady clock.
+    Pedal {
+        /// Whether it went down.
+        down: bool,
+        /// When.
+        at: Duration,
+    },
+    /// A pedal cannot be read: what to tell the trainer.
+    Trouble(String),
+    /// A line that is not finished.
+    Draft(String),
+}
+
+/// What is typed or pressed, as it comes.
+pub struct Typing(Option<UnboundedReceiver<Typed>>);
+
+impl Typing {
+    /// What comes through `told`.
+    pub fn new(told: UnboundedReceiver<Typed>) -> Self {
+        Typing(Some(told))
+    }
+
+    /// The next; `None` once, when no more can come. Asked again after that, it waits for ever.
+    pub(super) async fn next(&mut self) -> Option<Typed> {
+        let Some(told) = &mut self.0 else { return std::future::pending().await };
+        let next = told.recv().await;
+        if next.is_none() {
+            self.0 = None;
+        }
+        next
+    }
+}

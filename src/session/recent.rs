@@ -1,0 +1,44 @@
+//! The recent tags and take-backs, each with the state before it.
+
+use std::time::Duration;
+
+use super::detect::Detectors;
+use super::rep::Rep;
+use super::tally::Tally;
+use crate::at::At;
+use crate::interpret::Said;
+
+/// Everything that a taken-back tag must restore, but the reps and the stopwatch.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Core {
+    pub(super) cue_since: Option<Duration>,
+    pub(super) hold_since: Option<Duration>,
+    pub(super) next_look: Duration,
+    pub(super) tally: Tally,
+    pub(super) detectors: Detectors,
+    pub(super) unsure: usize,
+}
+
+/// A recent tag, and the state before it.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Undoable {
+    pub(super) at: At,
+    /// `None` for something that was heard but not surely.
+    pub(super) said: Option<Said>,
+    pub(super) core: Core,
+    pub(super) reps: usize,
+    /// For a detail: the rep it changed, as it was.
+    pub(super) changed: Option<(usize, Rep)>,
+}
+
+/// A recent take-back: what it took, and the state before it.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct TakenBack {
+    pub(super) at: At,
+    pub(super) last: Undoable,
+    pub(super) core: Core,
+    /// The reps that went with it, from `last.reps` on.
+    pub(super) reps: Vec<Rep>,
+    /// For a detail: the rep as it had made it.
+    pub(super) changed: Option<(usize, Rep)>,
+}
