@@ -130,6 +130,9 @@ mod tests {
             assert_eq!(plan.steps.len(), 3);
             assert_eq!(plan.body.map(|body| body.weight_g), weight_g);
         }
+        let told =
+            fresh(&new()).replace("# [words]", "[words]").replace("# others_near", "others_near");
+        assert!(Plan::parse("new.toml", &told).unwrap().words.others_near());
         let blank = fresh(&Fresh { steps: Vec::new(), ..new() });
         assert_eq!(Plan::parse("new.toml", &blank).unwrap().steps.len(), 3);
     }
