@@ -259,7 +259,7 @@ impl Ears {
         self.last_was_talk = false;
         self.last_gave_tags = false;
         self.saying = Saying::default();
-        self.others = self.others.take().map(|_| Levels::default());
+        self.others = self.others.is_some().then(Levels::default);
         self.spoke_db = f32::MIN;
         self.called = None;
         self.changing = None;

@@ -2,6 +2,8 @@
 //! after it is gone through again, so that the result is as if the tag had never been said. A take-back
 //! that turns out to be none is undone in the same way.
 
+use std::collections::VecDeque;
+
 use super::Session;
 use super::recent::{TakenBack, Undoable};
 use crate::at::At;
@@ -13,11 +15,8 @@ const DEPTH: usize = 16;
 impl Session {
     /// Remembers the state before a tag.
     pub(super) fn remember(&mut self, at: At, said: Option<Said>) {
-        if self.undo.len() == DEPTH {
-            self.undo.pop_front();
-        }
         let (core, reps) = (self.core.clone(), self.reps.len());
-        self.undo.push_back(Undoable { at, said, core, reps, changed: None });
+        keep(&mut self.undo, Undoable { at, said, core, reps, changed: None });
     }
 
     /// Takes back the last tag; false when there is none left to take back.
@@ -30,10 +29,7 @@ impl Session {
             self.reps[*index] = rep.clone();
         }
         self.catch_up(last.at, at);
-        if self.taken_back.len() == DEPTH {
-            self.taken_back.pop_front();
-        }
-        self.taken_back.push_back(TakenBack { at, last, core, reps, changed });
+        keep(&mut self.taken_back, TakenBack { at, last, core, reps, changed });
         true
     }
 
@@ -54,10 +50,7 @@ impl Session {
         if let Some((index, rep)) = taken.changed {
             self.reps[index] = rep;
         }
-        if self.undo.len() == DEPTH {
-            self.undo.pop_front();
-        }
-        self.undo.push_back(taken.last);
+        keep(&mut self.undo, taken.last);
         self.catch_up(said_at, at);
         true
     }
@@ -144,4 +137,12 @@ impl Session {
             }
         }
     }
+}
+
+/// Adds the latest, and lets go of the oldest when there are too many.
+fn keep<T>(recent: &mut VecDeque<T>, latest: T) {
+    if recent.len() == DEPTH {
+        recent.pop_front();
+    }
+    recent.push_back(latest);
 }

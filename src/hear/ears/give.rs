@@ -27,11 +27,12 @@ impl Ears {
     ) -> Vec<Heard> {
         let mut heard = self.no_longer_waiting();
         let words = &candidate.words;
+        let doubt = self.doubt(began, first, words, String::new());
         if self.is_by_another() {
-            heard.push(by_another(self.doubt(began, first, words, String::new())));
+            heard.push(by_another(doubt));
             return heard;
         }
-        let at = self.begin_of(began);
+        let at = doubt.at;
         let mut tags: Vec<HeardTag> =
             candidate.readings.iter().map(|reading| self.tag(at, first, words, reading)).collect();
         if self.changing.take().is_some_and(|until| began <= until)
@@ -43,7 +44,6 @@ impl Ears {
         if matches!(tags.last(), Some(tag) if tag.said == Said::Change(Details::default())) {
             self.changing = Some(end + FOLLOWS);
         }
-        let doubt = self.doubt(began, first, words, String::new());
         self.spoke_db = self.gate.loudest();
         self.last_gave_tags = true;
         self.saying.add(began, Given { end_step: end, doubt });
