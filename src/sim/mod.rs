@@ -27,6 +27,7 @@ mod animal;
 mod run;
 mod trainer;
 mod weeks;
+pub mod worlds;
 
 use crate::at::At;
 use crate::session::Input;

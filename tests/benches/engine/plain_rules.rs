@@ -7,6 +7,8 @@ use hushtally::session::Rep;
 pub(crate) struct Seen {
     /// Seconds, and whether the try met the criterion.
     pub(crate) tries: Vec<(f64, bool)>,
+    /// When each try came, and how long it took: from its cue, or else from the try before it.
+    pub(crate) answers: Vec<(f64, f64)>,
     /// Seconds of each reward.
     pub(crate) rewards: Vec<f64>,
     /// Seconds at which the session was over.
@@ -18,10 +20,21 @@ impl Seen {
         let seconds = |rep: &Rep| rep.at.as_secs_f64();
         Seen {
             tries: reps.iter().map(|rep| (seconds(rep), rep.met_criterion())).collect(),
+            answers: answers(reps),
             rewards: reps.iter().filter(|rep| rep.rewarded()).map(seconds).collect(),
             ended,
         }
     }
+}
+
+fn answers(reps: &[Rep]) -> Vec<(f64, f64)> {
+    let mut before = None;
+    let took = |rep: &Rep| {
+        let since_before = before.replace(rep.at).map(|before| rep.at.since(before));
+        let took = rep.latency.or(since_before)?.as_secs_f64();
+        Some((rep.at.as_secs_f64(), took))
+    };
+    reps.iter().filter_map(took).collect()
 }
 
 /// A rule with its setting.
@@ -35,6 +48,10 @@ pub(crate) enum Rule {
     OfTen(usize),
     /// So many misses in a row ("three misses" with its setting swept).
     MissesInARow(usize),
+    /// Rewards in a window of so many seconds at most such a share of the session's own pace so far.
+    OwnRate { window: f64, share: f64 },
+    /// The median of the last so many answers is so many times that of all before.
+    SlowAnswers { last: usize, times: f64 },
 }
 
 /// Every family with every setting that is tried.
@@ -57,6 +74,20 @@ pub(crate) fn families() -> Vec<(&'static str, Vec<Rule>)> {
     ]
 }
 
+/// Rules that know the session's own pace; the figures of the first world were set beside the others.
+pub(crate) fn families_of_own_pace() -> Vec<(&'static str, Vec<Rule>)> {
+    let shares = [0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7];
+    let windows = [15.0, 20.0, 30.0, 40.0, 50.0, 60.0, 80.0, 100.0, 120.0];
+    let times = [1.3, 1.5, 1.75, 2.0, 2.5, 3.0, 4.0, 5.0, 7.0, 10.0];
+    let own = windows
+        .into_iter()
+        .flat_map(|window| shares.into_iter().map(move |share| Rule::OwnRate { window, share }));
+    let slow = [1, 2, 3, 5, 8, 12, 20]
+        .into_iter()
+        .flat_map(|last| times.into_iter().map(move |times| Rule::SlowAnswers { last, times }));
+    vec![("own-rate window", own.collect()), ("slow answers", slow.collect())]
+}
+
 impl Rule {
     /// When it speaks up, in seconds; again only after it has been content in between.
     pub(crate) fn alarms(self, seen: &Seen) -> Vec<f64> {
@@ -71,15 +102,29 @@ impl Rule {
             Rule::PlainWindow { window, most } => plain_window(seen, window, most),
             Rule::OfTen(most) => of_ten(seen, most),
             Rule::MissesInARow(run) => misses(seen, run),
+            Rule::OwnRate { window, share } => own_rate(seen, window, share),
+            Rule::SlowAnswers { last, times } => slow_answers(seen, last, times),
         }
     }
 }
 
 fn plain_window(seen: &Seen, window: f64, most: usize) -> Vec<f64> {
+    thin(seen, window, window.ceil(), |_, _| most as f64)
+}
+
+/// The own pace is known after a window and a half.
+fn own_rate(seen: &Seen, window: f64, share: f64) -> Vec<f64> {
+    let from = (window * 1.5).ceil();
+    thin(seen, window, from, |now, rewards| share * window * rewards as f64 / now)
+}
+
+/// Alarms where the rewards in the window are at most what `most` allows, given the time and the
+/// rewards so far, looked at every second.
+fn thin(seen: &Seen, window: f64, from_s: f64, most: impl Fn(f64, usize) -> f64) -> Vec<f64> {
     let mut alarms = Vec::new();
     let mut content = true;
     let (mut from, mut to) = (0, 0);
-    let mut now = window.ceil();
+    let mut now = from_s;
     while now < seen.ended {
         while seen.rewards.get(to).is_some_and(|at| *at <= now) {
             to += 1;
@@ -87,7 +132,7 @@ fn plain_window(seen: &Seen, window: f64, most: usize) -> Vec<f64> {
         while from < to && seen.rewards[from] <= now - window {
             from += 1;
         }
-        let thin = to - from <= most;
+        let thin = (to - from) as f64 <= most(now, to);
         if thin && content {
             alarms.push(now);
         }
@@ -119,6 +164,30 @@ fn misses(seen: &Seen, run: usize) -> Vec<f64> {
         if in_a_row == run {
             alarms.push(*at);
         }
+    }
+    alarms
+}
+
+/// As [`Rule::SlowAnswers`] says, once five answers came before those.
+fn slow_answers(seen: &Seen, last: usize, times: f64) -> Vec<f64> {
+    let mut content = true;
+    let mut alarms = Vec::new();
+    let mut before: Vec<f64> = Vec::new();
+    for (place, (at, _)) in seen.answers.iter().enumerate() {
+        let Some(first) = (place + 1).checked_sub(last).filter(|first| *first >= 5) else {
+            continue;
+        };
+        while before.len() < first {
+            let took = seen.answers[before.len()].1;
+            before.insert(before.partition_point(|other| *other < took), took);
+        }
+        let mut latest: Vec<f64> = seen.answers[first..=place].iter().map(|a| a.1).collect();
+        latest.sort_by(f64::total_cmp);
+        let slow = latest[last / 2] >= times * before[before.len() / 2];
+        if slow && content {
+            alarms.push(*at);
+        }
+        content = !slow;
     }
     alarms
 }

@@ -12,6 +12,9 @@ const BEFORE: usize = 6;
 /// The judged session goes on to the animal's breakdown, or for so many seconds.
 const LONGEST_S: f64 = 600.0;
 
+/// The plan's default of false nudges an hour.
+pub(crate) const USUAL: f64 = 1.0;
+
 /// Which animals: thresholds are chosen on one set and reported on the other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Seeds {
@@ -26,9 +29,18 @@ pub(crate) struct Case {
     pub(crate) prior: Prior,
     pub(crate) working: u8,
     pub(crate) cues: bool,
+    /// The trainer's plan.
+    pub(crate) plan: Plan,
 }
 
 impl Case {
+    /// The plan as it stands at the step worked on, with so many false nudges an hour to stand.
+    pub(crate) fn plan(&self, false_nudges_per_hour: f64) -> Plan {
+        let mut plan = plan_at(&self.plan, self.working);
+        plan.limits.false_nudges_per_hour = false_nudges_per_hour;
+        plan
+    }
+
     /// Seconds from the decline to the breakdown, if both came.
     pub(crate) fn lasts(&self) -> Option<f64> {
         let truth = &self.simulated.truth;
@@ -94,5 +106,5 @@ fn case(seed: u64) -> Case {
     }
     trainer.stops_after = LONGEST_S;
     let simulated = sim::run(&mut animal, &trainer, &plan, working, &mut dice);
-    Case { simulated, prior, working, cues: trainer.cues }
+    Case { simulated, prior, working, cues: trainer.cues, plan }
 }
