@@ -157,7 +157,7 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
 
 fn printer(args: &ListenArgs) -> Box<dyn Printer> {
     if args.json {
-        Box::new(JsonLines(io::stdout()))
+        Box::new(JsonLines::new(io::stdout()))
     } else if args.plain || !io::stderr().is_terminal() {
         Box::new(Plain::new(io::stdout()))
     } else if args.big && io::stdout().is_terminal() {

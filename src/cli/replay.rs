@@ -1,34 +1,53 @@
-//! `hushtally replay FILE PLAN`
+//! `hushtally replay FILE PLAN`: a recording, or timed tags.
 
-use std::io::{self, IsTerminal};
-use std::path::PathBuf;
+use std::fs::File;
+use std::io::{self, BufReader, BufWriter, IsTerminal};
+use std::path::{Path, PathBuf};
 
+use anyhow::Context;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::{Failure, places};
+use super::{Class, Failure, places};
 use crate::audio::recording::Recording;
 use crate::clock::Clock;
-use crate::run::{self, Conductor, Desk, JsonLines, Origin, Plain, Printer, Recorder};
+use crate::plan::Plan;
+use crate::run::{self, Conductor, Desk, JsonLines, Origin, Plain, Printer, Recorder, tags};
+use crate::session::{Prior, Session};
 use crate::store::Source;
+
+/// How a file of timed tags ends.
+const TAGS: &str = "jsonl";
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
   hushtally replay monday.wav pepino.toml             see what was heard
   hushtally replay monday.mp4 pepino.toml --record    and keep it with the other sessions
-  hushtally replay monday.wav pepino.toml --json      one JSON object a line, for other programs")]
+  hushtally replay monday.wav pepino.toml --json      one JSON object a line, for other programs
+  hushtally replay tags.jsonl pepino.toml --json      sessions of timed tags instead of sound
+  hushtally replay tags.jsonl pepino.toml --json --after last-week.jsonl
+                                                      the same for an animal that is known
+
+Timed tags: a file that ends in .jsonl, one JSON object a line, as --json prints them; thousands of
+sessions may follow each other. Taken in are the kinds rep, miss, detail, change, take_back, put_back,
+cue, hold_start, state, own, command, note, unsure and gap; what follows from them (began, nudge, said)
+follows anew. A line of kind finished ends a session, and so does another number in \"session\"; the
+times of the next one may begin anew. DEVELOPERS.md says which fields each kind has.")]
 pub(super) struct ReplayArgs {
-    /// The recording: WAV, FLAC, MP3, Ogg, or a film (MP4) for its sound
+    /// The recording: WAV, FLAC, MP3, Ogg, or a film (MP4) for its sound; or timed tags (.jsonl)
     file: PathBuf,
     /// The plan (TOML)
     plan: PathBuf,
     /// Print one JSON object a line for every event
     #[arg(long)]
     json: bool,
-    /// Keep the session in the record
+    /// Keep the session in the record (not for timed tags)
     #[arg(long)]
     record: bool,
+    /// The animal's earlier sessions: files of timed tags, or a record
+    #[arg(long, value_name = "FILE", num_args = 1..)]
+    after: Vec<PathBuf>,
     #[command(flatten)]
     learnt: places::LearntArgs,
     #[command(flatten)]
@@ -37,12 +56,16 @@ pub(super) struct ReplayArgs {
 
 pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
     let (plan, plan_text) = places::plan(&args.plan)?;
+    let prior = tags::before(&args.after, &plan).map_err(anyhow::Error::from)?;
+    if args.file.extension().is_some_and(|ending| ending.eq_ignore_ascii_case(TAGS)) {
+        return replay_tags(args, &plan, &prior);
+    }
     let recording = Recording::open(&args.file)?;
     let learnt = args.learnt.load(args.places.db.as_deref())?;
     let mut ears = places::taught_ears(args.places.model.as_deref(), &plan, &learnt)?;
     let clock = Clock::real();
     let printer: Box<dyn Printer> = if args.json {
-        Box::new(JsonLines(io::stdout()))
+        Box::new(JsonLines::new(io::stdout()))
     } else {
         Box::new(Plain::new(io::stdout()))
     };
@@ -61,7 +84,7 @@ pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
             Some(Recorder::new(places::record(args.places.db.as_deref())?, clock, origin));
     }
     let bar = progress_bar(args.json);
-    let mut conductor = Conductor::new(plan);
+    let mut conductor = Conductor::go_on_with(Session::with_prior(plan, prior));
     run::replay(recording, &mut ears, &mut conductor, &mut desk, |share| {
         bar.set_position((share * 1000.0) as u64);
     })?;
@@ -71,8 +94,29 @@ pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
         let error = anyhow::anyhow!(
             "{waiting} events could not be saved, for the reason above; the disk may be full. The recording is still there: free some space, then replay it again"
         );
-        return Err(Failure::new(super::Class::Record, error));
+        return Err(Failure::new(Class::Record, error));
     }
+    Ok(())
+}
+
+/// Goes through sessions of timed tags.
+fn replay_tags(args: &ReplayArgs, plan: &Plan, prior: &Prior) -> Result<(), Failure> {
+    if args.record {
+        let error = anyhow::anyhow!(
+            "timed tags are not kept in the record; `hushtally import` takes in earlier notes"
+        );
+        return Err(Failure::new(Class::Usage, error));
+    }
+    let name = |path: &Path| path.display().to_string();
+    let file = File::open(&args.file)
+        .with_context(|| format!("{} cannot be read", name(&args.file)))
+        .map_err(|error| Failure::new(Class::Usage, error))?;
+    let out = BufWriter::new(io::stdout());
+    let printer: Box<dyn Printer> =
+        if args.json { Box::new(JsonLines::at_leisure(out)) } else { Box::new(Plain::new(out)) };
+    let mut desk = Desk::new(printer, Clock::real());
+    tags::replay_tags(BufReader::new(file), plan, prior, &mut desk)
+        .with_context(|| name(&args.file))?;
     Ok(())
 }
 

@@ -124,5 +124,9 @@ pub(super) fn run(args: &SettleArgs, at: &places::PlaceArgs) -> Result<(), Failu
 }
 
 fn printer(args: &SettleArgs) -> Box<dyn Printer> {
-    if args.json { Box::new(JsonLines(io::stdout())) } else { Box::new(Plain::new(io::stdout())) }
+    if args.json {
+        Box::new(JsonLines::new(io::stdout()))
+    } else {
+        Box::new(Plain::new(io::stdout()))
+    }
 }

@@ -144,7 +144,11 @@ fn summary(checked: &CheckedUp) -> Summary<'_> {
 }
 
 fn printer(args: &SoundcheckArgs) -> Box<dyn Printer> {
-    if args.json { Box::new(JsonLines(io::stdout())) } else { Box::new(Plain::new(io::stdout())) }
+    if args.json {
+        Box::new(JsonLines::new(io::stdout()))
+    } else {
+        Box::new(Plain::new(io::stdout()))
+    }
 }
 
 /// The devices of one kind, the one that is meant first.

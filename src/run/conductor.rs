@@ -5,7 +5,12 @@ use crate::hear::Heard;
 use crate::interpret::Said;
 use crate::plan::Command;
 use crate::plan::Plan;
-use crate::session::{Answer, Derived, Event, Input, Logged, NudgeKind, Output, Rep, Session};
+use crate::session::{
+    Answer, Derived, Event, Input, Logged, MissedBecause, NudgeKind, Outcome, Output, Rep, Session,
+};
+
+/// A miss by itself.
+const RAN_OUT: Outcome = Outcome::Missed(MissedBecause::HoldRanOut);
 
 /// An event with what is known about it beside the log.
 #[derive(Debug, Clone, Copy)]
@@ -98,7 +103,8 @@ impl Conductor {
     /// Takes in something that happened at `at`.
     pub fn take(&mut self, at: At, input: Input, heard: Option<HeardTimes>, shell: &mut dyn Shell) {
         if self.session.finished() {
-            self.session = Session::new(self.session.plan().clone());
+            let (plan, prior) = (self.session.plan().clone(), self.session.prior().clone());
+            self.session = Session::with_prior(plan, prior);
         }
         let outputs = self.session.handle(at, input);
         self.carry_out(at, outputs, heard, shell);
@@ -152,10 +158,12 @@ impl Conductor {
         let reps = self.session.reps();
         let number_of = |index: usize| Some((index + 1, &reps[index]));
         match &logged.event {
-            Event::Input(Input::Tagged { said: Said::Rep(_) | Said::Miss, .. })
-            | Event::Derived(Derived::HoldRanOut) => {
-                number_of(reps.iter().rposition(|rep| rep.at == logged.at)?)
-            }
+            Event::Input(Input::Tagged { said: Said::Rep(_) | Said::Miss, .. }) => number_of(
+                reps.iter().rposition(|rep| rep.at == logged.at && rep.outcome != RAN_OUT)?,
+            ),
+            Event::Derived(Derived::HoldRanOut) => number_of(
+                reps.iter().rposition(|rep| rep.at == logged.at && rep.outcome == RAN_OUT)?,
+            ),
             Event::Input(Input::Tagged { said: Said::Detail(_) | Said::Change(_), .. }) => {
                 number_of(reps.iter().rposition(Rep::rewarded)?)
             }

@@ -7,33 +7,78 @@ use serde_json::{Map, Value, json};
 use super::{Happening, Printer};
 use crate::at::At;
 use crate::interpret::Said;
-use crate::session::{Derived, Event, Input, NudgeKind, Outcome, Rep};
+use crate::session::{Derived, Event, Input, MissedBecause, NudgeKind, Outcome, Rep};
 
-/// Writes events as JSON lines.
-pub struct JsonLines<W: Write>(pub W);
+/// Writes events as JSON lines. From the first event on, each carries the number of its session.
+pub struct JsonLines<W: Write> {
+    out: W,
+    at_once: bool,
+    session: Option<u64>,
+    over: bool,
+}
+
+impl<W: Write> JsonLines<W> {
+    /// Writes each line at once, for a reader that follows a session as it happens.
+    pub fn new(out: W) -> Self {
+        JsonLines { out, at_once: true, session: None, over: false }
+    }
+
+    /// Leaves it to `out` when to write on, for thousands of sessions in one go.
+    pub fn at_leisure(out: W) -> Self {
+        JsonLines { at_once: false, ..JsonLines::new(out) }
+    }
+
+    fn line(&mut self, mut object: Map<String, Value>) {
+        if let Some(session) = self.session {
+            object.insert("session".to_owned(), json!(session));
+        }
+        let line = Value::Object(object);
+        // A reader that has gone away ends the program at the next line elsewhere; nothing is lost here.
+        let _gone = writeln!(self.out, "{line}").and_then(|()| match self.at_once {
+            true => self.out.flush(),
+            false => Ok(()),
+        });
+    }
+}
 
 impl<W: Write> Printer for JsonLines<W> {
     fn event(&mut self, happening: &Happening, saved: Option<At>) {
-        let line = Value::Object(object(happening, saved));
-        // A reader that has gone away ends the program at the next line elsewhere; nothing is lost here.
-        let _gone = writeln!(self.0, "{line}").and_then(|()| self.0.flush());
+        if self.over || self.session.is_none() {
+            self.session(self.session.unwrap_or(0).saturating_add(1));
+        }
+        self.over = matches!(happening.logged.event, Event::Derived(Derived::Finished { .. }));
+        self.line(object(happening, saved));
     }
 
     fn nudge(&mut self, _: At, _: NudgeKind) {}
+
+    fn session(&mut self, number: u64) {
+        self.session = Some(number);
+        self.over = false;
+    }
 
     fn remark(&mut self, text: &str) {
         eprintln!("{text}");
     }
 
     fn said(&mut self, at: At, text: &str) {
-        let line = json!({ "at_s": seconds(at), "kind": "said", "words": "", "text": text });
-        let _gone = writeln!(self.0, "{line}").and_then(|()| self.0.flush());
+        let mut object = Map::new();
+        for (name, value) in [("kind", "said"), ("words", ""), ("text", text)] {
+            object.insert(name.to_owned(), json!(value));
+        }
+        object.insert("at_s".to_owned(), json!(exact(at)));
+        self.line(object);
     }
 }
 
 fn seconds(at: At) -> f64 {
     // Nanoseconds would pretend; a millisecond is sixteen samples.
     (at.as_secs_f64() * 1000.0).round() / 1000.0
+}
+
+/// Not rounded: what is read back must be the same session. A sample is 62.5 microseconds.
+fn exact(at: At) -> f64 {
+    at.as_secs_f64()
 }
 
 /// The object for one event: `at_s`, `kind`, `words`, and what the kind carries.
@@ -43,7 +88,7 @@ pub(crate) fn object(happening: &Happening, saved: Option<At>) -> Map<String, Va
     let mut put = |name: &str, value: Value| {
         object.insert(name.to_owned(), value);
     };
-    put("at_s", json!(seconds(logged.at)));
+    put("at_s", json!(exact(logged.at)));
     let (kind, words) = kind_and_words(&logged.event);
     put("kind", json!(kind));
     put("words", json!(words));
@@ -63,6 +108,7 @@ pub(crate) fn object(happening: &Happening, saved: Option<At>) -> Map<String, Va
             Said::State { mood } => put("mood", json!(mood)),
             Said::Command { command } => put("command", json!(command)),
             Said::Own { name } => put("name", json!(name)),
+            Said::PutBack { said_at } => put("said_at_s", json!(exact(*said_at))),
             _ => {}
         },
         Event::Input(Input::Doubted { other, .. }) => put("other", json!(other)),
@@ -72,7 +118,8 @@ pub(crate) fn object(happening: &Happening, saved: Option<At>) -> Map<String, Va
         }
         Event::Input(Input::Noted { text }) => put("text", json!(text)),
         Event::Derived(Derived::Began { step }) => put("step", json!(step)),
-        Event::Derived(Derived::HoldRanOut) => {}
+        // Also where a take-back at the same moment has taken the rep away.
+        Event::Derived(Derived::HoldRanOut) => put("because", json!(MissedBecause::HoldRanOut)),
         Event::Derived(Derived::Nudged { nudge, reason }) => {
             put("nudge", json!(nudge.name()));
             put("reason", json!(reason));

@@ -22,6 +22,7 @@ mod settle;
 mod signals;
 mod soundcheck;
 mod sounds;
+pub mod tags;
 mod talk;
 mod teach;
 mod trial;

@@ -14,6 +14,8 @@ pub trait Printer {
     fn event(&mut self, happening: &Happening, saved: Option<At>);
     /// A nudge was played.
     fn nudge(&mut self, at: At, nudge: NudgeKind);
+    /// What follows belongs to the session of this number.
+    fn session(&mut self, _: u64) {}
     /// Something was said to the trainer.
     fn said(&mut self, at: At, text: &str);
     /// How the session stands, a few times a second; for a line that is written over.

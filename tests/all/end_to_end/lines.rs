@@ -65,7 +65,7 @@ fn written(printer: impl Printer + 'static, page: &Page) -> Result<String> {
 #[test]
 fn json_lines_stay_as_they_are() -> Result<()> {
     let page = Page::default();
-    insta::assert_snapshot!("json_lines", written(JsonLines(page.clone()), &page)?);
+    insta::assert_snapshot!("json_lines", written(JsonLines::new(page.clone()), &page)?);
     Ok(())
 }
 

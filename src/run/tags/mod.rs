@@ -1,0 +1,90 @@
+//! Sessions from timed tags instead of sound: the lines that [`JsonLines`](super::JsonLines) prints, read
+//! back. What was said or pressed is taken in; what followed from it (`began`, `nudge`, `said`, a hold
+//! that ran out) follows again, so a file that was printed gives the same session once more.
+
+mod before;
+mod line;
+mod read;
+#[cfg(test)]
+mod tests;
+
+use std::io::BufRead;
+
+use super::{Conductor, Desk};
+use crate::plan::Plan;
+use crate::session::{PastSession, Prior, Session};
+
+pub use before::{BeforeError, before};
+pub use line::LineError;
+pub use read::TagsError;
+use read::{Reader, Step};
+
+/// What a file of tags held.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct TagsReplayed {
+    /// Sessions.
+    pub sessions: u64,
+    /// Tags, notes and doubts in them.
+    pub tags: u64,
+}
+
+/// Goes through sessions of timed tags. Each is taken for the next one after `prior`, whatever else the
+/// file holds. A session ends with its line `finished`, where the number of the session changes, and at
+/// the end of the file.
+///
+/// # Errors
+/// A line that is none of ours, or a time that goes back, with its line number; what stood before it has
+/// been carried out.
+pub fn replay_tags(
+    lines: impl BufRead,
+    plan: &Plan,
+    prior: &Prior,
+    desk: &mut Desk,
+) -> Result<TagsReplayed, TagsError> {
+    let mut reader = Reader::new(lines);
+    let fresh = Session::with_prior(plan.clone(), prior.clone());
+    let mut conductor = Conductor::go_on_with(fresh.clone());
+    let mut replayed = TagsReplayed::default();
+    while let Some(step) = reader.next()? {
+        match step {
+            Step::Begin { session } => {
+                conductor = Conductor::go_on_with(fresh.clone());
+                desk.printer.session(session);
+                replayed.sessions += 1;
+            }
+            Step::Take(at, input) => {
+                conductor.take(at, input, None, desk);
+                replayed.tags += 1;
+            }
+            Step::End(at) => conductor.close(at, desk),
+        }
+        // Commands that are not the engine's have nobody here to carry them out.
+        desk.asked.clear();
+    }
+    Ok(replayed)
+}
+
+/// The sessions of a file of tags as the history of the next one, each knowing those before it.
+///
+/// # Errors
+/// As for [`replay_tags`].
+pub fn past_sessions(lines: impl BufRead, plan: &Plan) -> Result<Vec<PastSession>, TagsError> {
+    let mut reader = Reader::new(lines);
+    let mut prior = Prior::default();
+    let mut session = Session::new(plan.clone());
+    while let Some(step) = reader.next()? {
+        match step {
+            Step::Begin { .. } => session = Session::with_prior(plan.clone(), prior.clone()),
+            Step::Take(at, input) => {
+                let _told_then = session.handle(at, input);
+            }
+            Step::End(at) => {
+                let _told_then = session.close(at);
+                if !session.reps().is_empty() {
+                    prior.sessions.push(PastSession::of(&session));
+                }
+            }
+        }
+    }
+    Ok(prior.sessions)
+}

@@ -1,0 +1,225 @@
+use std::io::{self, Write};
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::at::At;
+use crate::clock::Clock;
+use crate::interpret::{Details, Said};
+use crate::plan::{Command, Mood, RewardValue, Side};
+use crate::run::JsonLines;
+use crate::session::Input;
+use crate::sim;
+
+#[derive(Clone, Default)]
+struct Page(Arc<Mutex<Vec<u8>>>);
+
+impl Write for Page {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.0.lock().unwrap().write(bytes)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+impl Page {
+    fn text(&self) -> String {
+        String::from_utf8(self.0.lock().unwrap().clone()).unwrap()
+    }
+}
+
+fn desk(page: &Page) -> Desk {
+    let (clock, _hands) = Clock::fake("2026-01-02T03:04:05Z".parse().unwrap());
+    Desk::new(Box::new(JsonLines::at_leisure(page.clone())), clock)
+}
+
+fn plan() -> Plan {
+    let mut plan = Plan::of_default_words();
+    plan.steps = vec![plan.steps[0].clone(); 4];
+    plan.limits.limited_hold = Some(Duration::from_secs(6));
+    plan.limits.false_nudges_per_hour = 20.0;
+    plan
+}
+
+/// The lines of these sessions, as the program prints them.
+fn printed(sessions: &[Vec<(At, Input)>], close: Duration) -> String {
+    let page = Page::default();
+    let mut desk = desk(&page);
+    let mut conductor = Conductor::new(plan());
+    for inputs in sessions {
+        let mut ends = At::ZERO;
+        for (at, input) in inputs {
+            conductor.take(*at, input.clone(), None, &mut desk);
+            ends = *at + close;
+        }
+        conductor.close(ends, &mut desk);
+        if !conductor.session().finished() {
+            conductor = Conductor::new(plan());
+        }
+    }
+    page.text()
+}
+
+/// The lines that come of these lines.
+fn again(lines: &str) -> Result<String, TagsError> {
+    let page = Page::default();
+    let mut desk = desk(&page);
+    replay_tags(lines.as_bytes(), &plan(), &Prior::default(), &mut desk)?;
+    Ok(page.text())
+}
+
+fn details() -> impl Strategy<Value = Details> {
+    let side = prop_oneof![Just(Side::Left), Just(Side::Right)];
+    let value =
+        prop_oneof![Just(RewardValue::Low), Just(RewardValue::High), Just(RewardValue::Jackpot)];
+    (prop::option::of(1..6_u8), prop::option::of(side), prop::option::of(value))
+        .prop_map(|(step, side, value)| Details { step, side, value })
+}
+
+fn input() -> impl Strategy<Value = Input> {
+    let mood = prop_oneof![Just(Mood::Worried), Just(Mood::Keen)];
+    let command = prop::sample::select(
+        Command::ALL.into_iter().filter(|one| *one != Command::Finish).collect::<Vec<_>>(),
+    );
+    let said = prop_oneof![
+        8 => details().prop_map(Said::Rep),
+        3 => Just(Said::Miss),
+        3 => Just(Said::Cue),
+        1 => Just(Said::HoldStart),
+        1 => mood.prop_map(|mood| Said::State { mood }),
+        1 => Just(Said::Own { name: "lift".into() }),
+        2 => Just(Said::TakeBack),
+        1 => details().prop_map(Said::Change),
+        2 => details().prop_map(Said::Detail),
+        2 => command.prop_map(|command| Said::Command { command }),
+    ];
+    prop_oneof![
+        20 => said.prop_map(|said| Input::said(said, "words \"and\" ümlaut")),
+        1 => Just(Input::Doubted { words: "yes".into(), other: "yet".into() }),
+        1 => Just(Input::Gap { lasted: Duration::from_millis(3100), why: "test".into() }),
+        1 => Just(Input::Noted { text: "left\nwing".into() }),
+    ]
+}
+
+/// Tags at whole samples of 16 kHz; now and then one takes back that the one before was taken back.
+fn session() -> impl Strategy<Value = Vec<(At, Input)>> {
+    let wait = prop_oneof![8 => 0..150_000_u64, 1 => 150_000..1_500_000_u64];
+    prop::collection::vec((wait, input(), prop::bool::weighted(0.3)), 0..60).prop_map(|steps| {
+        let mut samples = 0;
+        let mut inputs = Vec::new();
+        for (wait, input, put_back) in steps {
+            samples += wait;
+            let at = At::from_secs_f64(samples as f64 / 16_000.0);
+            let takes = matches!(&input, Input::Tagged { said: Said::TakeBack, .. });
+            inputs.push((at, input));
+            if takes && put_back {
+                samples += 9_000;
+                let later = At::from_secs_f64(samples as f64 / 16_000.0);
+                inputs.push((later, Input::said(Said::PutBack { said_at: at }, "cancel that one")));
+            }
+        }
+        inputs
+    })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn what_was_printed_and_read_back_is_the_same(
+        sessions in prop::collection::vec(session(), 1..4),
+        close in 0..20_000_u64,
+    ) {
+        // A session of notes alone never begins, and has no line that ends it.
+        let begins = |inputs: &Vec<(At, Input)>| {
+            let mut session = Session::new(plan());
+            inputs.iter().for_each(|(at, input)| drop(session.handle(*at, input.clone())));
+            session.begun()
+        };
+        let sessions: Vec<_> = sessions.into_iter().filter(begins).collect();
+        let printed = printed(&sessions, Duration::from_millis(close));
+        prop_assert_eq!(again(&printed).unwrap(), printed);
+    }
+
+    #[test]
+    fn no_text_makes_it_panic(text in "\\PC{0,80}", at in prop::num::f64::ANY, kind in "[a-z_]{0,9}") {
+        let _any = again(&text);
+        let _any = again(&format!("{{\"at_s\":{at},\"kind\":\"{kind}\",\"words\":\"{text}\"}}"));
+    }
+}
+
+#[test]
+fn simulated_sessions_come_back_with_their_nudges() {
+    let sessions: Vec<_> =
+        sim::weeks(&plan(), 5, 12).into_iter().map(|dated| dated.simulated.inputs).collect();
+    let printed = printed(&sessions, Duration::ZERO);
+    assert!(printed.matches("\"nudge\"").count() > 12);
+    assert!(printed.contains("\"session\":12"), "{printed}");
+    assert_eq!(again(&printed).unwrap(), printed);
+}
+
+#[test]
+fn a_session_ends_with_finished_or_another_number_and_keeps_its_number() {
+    let line = |at: f64, kind: &str, session: &str| {
+        format!("{{\"at_s\":{at},\"kind\":\"{kind}\"{session}}}\n")
+    };
+    let without = [line(1.0, "rep", ""), line(9.0, "finished", ""), line(0.5, "rep", "")].concat();
+    let numbered =
+        [line(1.0, "rep", ",\"session\":7"), line(0.5, "rep", ",\"session\":9")].concat();
+    let sessions = |lines: &str| -> Vec<(u64, f64)> {
+        let printed = again(lines).unwrap();
+        let lines = printed.lines().map(|line| serde_json::from_str(line).unwrap());
+        let finished = lines.filter(|line: &serde_json::Value| line["kind"] == "finished");
+        finished
+            .map(|line| (line["session"].as_u64().unwrap(), line["at_s"].as_f64().unwrap()))
+            .collect()
+    };
+    assert_eq!(sessions(&without), [(1, 9.0), (2, 0.5)]);
+    assert_eq!(sessions(&numbered), [(7, 1.0), (9, 0.5)]);
+}
+
+#[test]
+fn what_cannot_be_taken_is_told_with_its_line() {
+    let good = "{\"at_s\":5,\"kind\":\"rep\"}\n";
+    let tell = |line: &str| again(&format!("{good}\n{line}\n")).unwrap_err().to_string();
+    assert!(tell("{\"at_s\":4,\"kind\":\"miss\"}").starts_with("line 3: at 4 s, but"));
+    assert!(tell("{\"at_s\":1e300,\"kind\":\"rep\"}").contains("at_s is"));
+    assert!(tell("{\"at_s\":-1,\"kind\":\"rep\"}").contains("at_s is -1"));
+    assert!(tell("{\"at_s\":6,\"kind\":\"rep\",\"step\":0}").contains("from 1"));
+    assert!(tell("{\"at_s\":6,\"kind\":\"step\"}").contains("unknown variant"));
+    assert!(tell("{\"at_s\":6,\"kind\":\"state\"}").contains("needs \"mood\""));
+    assert!(tell("{\"at_s\":6,\"kind\":\"rep\"").starts_with("line 3: EOF"));
+    assert!(tell(&"x".repeat(100_000)).contains("longer than 65536 bytes"));
+    assert!(again(&format!("{good}\u{0}")).is_err());
+    let bytes = [good.as_bytes(), b"\xff\xfe\n"].concat();
+    let not_text = Reader::new(&bytes[..]);
+    let mut not_text = not_text;
+    let error = loop {
+        match not_text.next() {
+            Ok(Some(_)) => {}
+            Ok(None) => panic!("taken"),
+            Err(error) => break error.to_string(),
+        }
+    };
+    assert_eq!(error, "line 2: it is not UTF-8 text");
+}
+
+#[test]
+fn earlier_sessions_are_the_history_of_each() {
+    let sessions: Vec<_> =
+        sim::weeks(&plan(), 5, 4).into_iter().map(|dated| dated.simulated.inputs).collect();
+    let lines = printed(&sessions, Duration::ZERO);
+    let past = past_sessions(lines.as_bytes(), &plan()).unwrap();
+    assert_eq!(past.len(), 4);
+    let mut prior = Prior::default();
+    for inputs in &sessions {
+        let mut session = Session::with_prior(plan(), prior.clone());
+        inputs.iter().for_each(|(at, input)| drop(session.handle(*at, input.clone())));
+        prior.sessions.push(PastSession::of(&session));
+    }
+    assert_eq!(past, prior.sessions);
+}
