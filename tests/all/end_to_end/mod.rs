@@ -6,6 +6,7 @@ mod demo;
 mod lines;
 mod people;
 mod talk;
+mod timed_tags;
 mod voices;
 
 use std::path::Path;
