@@ -7,5 +7,5 @@ home=${HUSHTALLY_HOME:-${XDG_DATA_HOME:-$HOME/.local/share}/hushtally}
 cache=${XDG_CACHE_HOME:-$HOME/.cache}/hushtally
 # Builds go to the cache, so that a fresh clone starts warm. Your own setting wins.
 export CARGO_TARGET_DIR=${CARGO_TARGET_DIR:-$cache/target}
-# Doc tests and programs from outside cargo do not see the rpath that src/build.rs sets.
+# For a recogniser that was built with another folder, whose rpath (src/build.rs) leads there.
 export LD_LIBRARY_PATH=$home/lib${LD_LIBRARY_PATH:+:$LD_LIBRARY_PATH}

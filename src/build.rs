@@ -17,13 +17,16 @@ fn main() {
         );
     }
     println!("cargo:rustc-link-search=native={}", folder.display());
-    // At run time: beside an installed program first, then where models/fetch put it.
-    for path in ["$ORIGIN/../lib/hushtally", "$ORIGIN"] {
-        println!("cargo:rustc-link-arg=-Wl,-rpath,{path}");
-    }
+    // At run time: beside the installed recogniser first, then where models/fetch put it. The main program is not
+    // linked with it.
+    let look_in = |path: &str| {
+        println!("cargo:rustc-link-arg-bin=hushtally-recogniser=-Wl,-rpath,{path}");
+    };
+    look_in("$ORIGIN");
+    look_in("$ORIGIN/../lib/hushtally");
     // A package must not look into a folder of the machine that built it.
     if env::var_os("HUSHTALLY_INSTALLED").is_none() {
-        println!("cargo:rustc-link-arg=-Wl,-rpath,{}", folder.display());
+        look_in(&folder.to_string_lossy());
     }
 }
 

@@ -91,7 +91,7 @@ impl From<HearError> for Failure {
 fn class_of_hearing(error: &HearError) -> Class {
     match error {
         HearError::UnknownWords(_) => Class::Usage,
-        HearError::Model(_) | HearError::Recogniser => Class::Model,
+        HearError::Model(_) | HearError::Recogniser | HearError::GaveUp => Class::Model,
     }
 }
 

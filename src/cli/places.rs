@@ -115,8 +115,12 @@ pub(super) fn record_path(asked: Option<&Path>) -> Result<PathBuf, Failure> {
 
 /// The speech model: as asked for, or as the plan names it, or the one that was fetched.
 pub(super) fn model(asked: Option<&Path>, named: Option<&str>) -> anyhow::Result<SpeechModel> {
-    let folder = model_folder(asked, named).map_err(|failure| failure.error)?;
-    Ok(SpeechModel::load(&folder).map_err(HearError::from)?)
+    load(&model_folder(asked, named).map_err(|failure| failure.error)?)
+}
+
+fn load(folder: &Path) -> anyhow::Result<SpeechModel> {
+    let seen = data_folder().map_err(|failure| failure.error)?.join("models-seen");
+    Ok(SpeechModel::load(folder, &seen).map_err(HearError::from)?)
 }
 
 /// Ears for the plan's words.
@@ -135,8 +139,7 @@ pub(super) fn taught_ears(
 
 /// The speech model: as asked for, or the plan's, or the one that was fetched.
 pub(super) fn speech_model(asked: Option<&Path>, plan: &Plan) -> Result<SpeechModel, Failure> {
-    let folder = model_folder(asked, plan.model.as_deref())?;
-    Ok(SpeechModel::load(&folder).map_err(HearError::from)?)
+    Ok(model(asked, plan.model.as_deref())?)
 }
 
 /// The file of settings, in the platform's place.

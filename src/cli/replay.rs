@@ -96,7 +96,7 @@ pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
         );
         return Err(Failure::new(Class::Record, error));
     }
-    Ok(())
+    Ok(ears.still_hear()?)
 }
 
 /// Goes through sessions of timed tags.

@@ -118,7 +118,9 @@ fn hear(
     progress: &mut dyn FnMut(u8),
 ) -> Result<Vec<Onset>, Failure> {
     let mut ears = places::ears(model, plan)?;
-    Ok(film::hear(path, &mut ears, progress)?)
+    let heard = film::hear(path, &mut ears, progress)?;
+    ears.still_hear()?;
+    Ok(heard)
 }
 
 fn place(args: &ReviewArgs, path: &Path, session: &str, json: bool) -> Result<(), Failure> {

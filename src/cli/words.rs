@@ -203,6 +203,8 @@ fn listen(path: &Path, ears: &mut Ears) -> anyhow::Result<Listened> {
         computing: Duration::ZERO,
     };
     let mut free_at = Duration::ZERO;
+    // From now on they are kept.
+    ears.looks();
     loop {
         let frame = match recording.next_frame() {
             Ok(Some(frame)) => frame,
@@ -214,9 +216,9 @@ fn listen(path: &Path, ears: &mut Ears) -> anyhow::Result<Listened> {
             Err(error) => return Err(error.into()),
         };
         let there = frame.end().elapsed();
-        let before = Clock::worked();
+        let before = worked(ears);
         let heard = ears.hear(&frame);
-        let took = Clock::worked().saturating_sub(before);
+        let took = worked(ears).saturating_sub(before);
         free_at = free_at.max(there) + took;
         listened.computing += took;
         listened.sound = there;
@@ -224,14 +226,20 @@ fn listen(path: &Path, ears: &mut Ears) -> anyhow::Result<Listened> {
         listened.heard.extend(live);
         listened.looks.extend(ears.looks());
     }
-    let before = Clock::worked();
+    let before = worked(ears);
     let heard = ears.finish();
-    let took = Clock::worked().saturating_sub(before);
+    let took = worked(ears).saturating_sub(before);
     listened.computing += took;
     let answered = free_at.max(listened.sound) + took;
     listened.heard.extend(heard.into_iter().map(|heard| HeardLive { heard, answered }));
     listened.looks.extend(ears.looks());
+    ears.still_hear()?;
     Ok(listened)
+}
+
+/// Processor time of this thread and of the recogniser, which work one after the other.
+fn worked(ears: &Ears) -> Duration {
+    Clock::worked() + ears.worked()
 }
 
 fn note(file: &str, look: &Look) -> serde_json::Value {

@@ -46,7 +46,6 @@ impl Dictation {
     /// while somebody speaks.
     pub(super) fn hear(
         &mut self,
-        model: &SpeechModel,
         frame: &Frame,
         step: usize,
         spoken_to: Option<usize>,
@@ -58,13 +57,13 @@ impl Dictation {
             Some(_) => step >= note.began + WAIT,
             None => false,
         };
-        if over || step >= note.began + LONGEST { self.end(model) } else { None }
+        if over || step >= note.began + LONGEST { self.end() } else { None }
     }
 
     /// Ends the note that is being taken.
-    pub(super) fn end(&mut self, model: &SpeechModel) -> Option<(At, String)> {
+    pub(super) fn end(&mut self) -> Option<(At, String)> {
         let note = self.note.take()?;
-        let read = self.recogniser.as_mut()?.finish(model);
+        let read = self.recogniser.as_mut()?.finish();
         Some((note.at, read.first().map(Alternative::text).unwrap_or_default()))
     }
 }

@@ -4,6 +4,8 @@ mod after;
 mod breath;
 mod commands;
 mod give;
+mod health;
+mod look;
 mod marks;
 mod noise;
 mod others;
@@ -27,6 +29,7 @@ use crate::audio::{Frame, RATE};
 use crate::interpret::Grammar;
 use crate::plan::Words;
 use after::Saying;
+pub use look::Look;
 use noise::{is_unclear, with_ways};
 use others::Levels;
 
@@ -66,6 +69,8 @@ pub struct Ears {
     talk: bool,
     /// Step after the last stretch; how many tags it gave.
     last_end: Option<usize>,
+    /// Step at which the latest stretch began.
+    read_from: usize,
     last_was_talk: bool,
     last_gave_tags: bool,
     saying: Saying,
@@ -82,33 +87,13 @@ pub struct Ears {
     /// A command waits until it is sure that no talk follows.
     waiting: Option<(usize, HeardTag)>,
     dictation: Dictation,
-    looks: Vec<Look>,
+    /// Kept only for measurements that asked for them.
+    looks: Option<Vec<Look>>,
     learnt: Matcher,
     clicks: Clicks,
     /// The latest sound that marked, and the latest words.
     marked: Option<marks::Placed>,
     spoken: Option<marks::Placed>,
-}
-
-/// What was made of one stretch, for measuring.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Look {
-    /// When it began and ended by the level.
-    pub from: At,
-    /// See `from`.
-    pub to: At,
-    /// Readings with tags alone, best first: score and words.
-    pub tags: Vec<(f32, String)>,
-    /// Readings among ordinary words, the same.
-    pub open: Vec<(f32, String)>,
-    /// By how much the best reading with an ordinary word is ahead of the tags (99: the tags were not read).
-    pub gap_words: f32,
-    /// The same for the reading of nothing.
-    pub gap_nothing: f32,
-    /// Seconds of quiet before it.
-    pub quiet_before: f64,
-    /// Its loudest part over the room's noise, in dB.
-    pub height_db: f32,
 }
 
 /// One stretch: its steps, the samples that were read, and what the recogniser read.
@@ -180,6 +165,7 @@ impl Ears {
             origin: 0,
             talk: false,
             last_end: None,
+            read_from: 0,
             last_was_talk: false,
             last_gave_tags: false,
             saying: Saying::default(),
@@ -190,7 +176,7 @@ impl Ears {
             went_on: None,
             waiting: None,
             dictation: Dictation::default(),
-            looks: Vec::new(),
+            looks: None,
             learnt,
             clicks: Clicks::new(words.marker_sounds().clone()),
             marked: None,
@@ -226,6 +212,7 @@ impl Ears {
         } else {
             heard.extend(self.go_on());
         }
+        heard.extend(self.lost());
         heard
     }
 
@@ -236,7 +223,7 @@ impl Ears {
     /// [`HearError::Recogniser`] when the free recogniser does not start.
     pub fn dictate(&mut self) -> Result<(), HearError> {
         self.stop_reading();
-        self.dictation.end(&self.model);
+        self.dictation.end();
         let now = self.now();
         self.dictation.begin(&self.model, now, self.gate.steps());
         if self.dictation.is_on() { Ok(()) } else { Err(HearError::Recogniser) }
@@ -245,7 +232,7 @@ impl Ears {
     /// Forgets the sound so far: what comes next is another recording, from its first sample on.
     pub fn start_anew(&mut self) {
         for reader in [&mut self.tags, &mut self.open, &mut self.commands] {
-            reader.give_up(&self.model);
+            reader.give_up();
         }
         self.past.start_at(0);
         self.clicks.start_at(0);
@@ -256,6 +243,7 @@ impl Ears {
         self.origin = 0;
         self.talk = false;
         self.last_end = None;
+        self.read_from = 0;
         self.last_was_talk = false;
         self.last_gave_tags = false;
         self.saying = Saying::default();
@@ -265,8 +253,8 @@ impl Ears {
         self.changing = None;
         self.went_on = None;
         self.waiting = None;
-        self.dictation.end(&self.model);
-        self.looks.clear();
+        self.dictation.end();
+        self.looks.iter_mut().for_each(Vec::clear);
     }
 
     /// Up to here everything is decided: no tag with an earlier onset can still come.
@@ -285,16 +273,11 @@ impl Ears {
             _ => Vec::new(),
         };
         heard.extend(self.no_longer_waiting());
-        if let Some((at, text)) = self.dictation.end(&self.model) {
+        if let Some((at, text)) = self.dictation.end() {
             heard.push(Heard::Note { at, to: self.now(), text });
         }
+        heard.extend(self.lost());
         heard
-    }
-
-    /// What was made of each stretch since this was last asked. Asked for by measurements only; the last
-    /// thousand are kept.
-    pub fn looks(&mut self) -> Vec<Look> {
-        std::mem::take(&mut self.looks)
     }
 
     fn now(&self) -> At {
@@ -317,8 +300,8 @@ impl Ears {
             }
             if self.gate.quiet() >= MAYBE_OVER && !self.talk {
                 let (from, to) = (self.lead(began), self.past.end());
-                self.open.ahead(&self.model, &self.past, from, to);
-                self.tags.ahead(&self.model, &self.past, from, to);
+                self.open.ahead(&self.past, from, to);
+                self.tags.ahead(&self.past, from, to);
             }
         }
         self.command_due()
@@ -331,8 +314,8 @@ impl Ears {
     }
 
     fn stop_reading(&mut self) {
-        self.tags.give_up(&self.model);
-        self.open.give_up(&self.model);
+        self.tags.give_up();
+        self.open.give_up();
     }
 
     fn take_down(&mut self, frame: &Frame) -> Option<Heard> {
@@ -341,7 +324,7 @@ impl Ears {
             None => Some(self.last_end.unwrap_or(0)),
         };
         let step = self.gate.steps();
-        let (at, text) = self.dictation.hear(&self.model, frame, step, spoken_to)?;
+        let (at, text) = self.dictation.hear(frame, step, spoken_to)?;
         self.last_was_talk = true;
         Some(Heard::Note { at, to: self.now(), text })
     }
@@ -362,6 +345,7 @@ impl Ears {
         let quiet_before = self.quiet_before(began);
         let first = self.lead(began);
         self.last_end = Some(end);
+        self.read_from = began;
         let after_tags = std::mem::take(&mut self.last_gave_tags) && quiet_before <= ECHO;
         let echo = after_tags && self.gate.loudest() < self.spoke_db - ECHO_DB;
         let (from, to) = (self.at_step(began), self.at_step(end));
@@ -371,8 +355,12 @@ impl Ears {
             return vec![other];
         }
         let last = self.past.end();
-        let mut open = self.open.finish(&self.model, &self.past, first, last);
-        let mut tags = self.tags.finish(&self.model, &self.past, first, last);
+        let mut open = self.open.finish(&self.past, first, last);
+        let mut tags = self.tags.finish(&self.past, first, last);
+        if self.model.process().has_lost() {
+            // Half of the readings would be no ground for anything.
+            return Vec::new();
+        }
         let fits = (SHORTEST..=LONGEST).contains(&(end - began))
             && (quiet_before >= QUIET_BEFORE || !self.last_was_talk || self.gate.rose())
             && !echo;
@@ -380,20 +368,23 @@ impl Ears {
         self.learn_room(quiet_before, first);
         let ways = if fits && is_unclear(gaps) { self.ways(first, last) } else { Vec::new() };
         if !ways.is_empty() {
-            open = with_ways(open, &mut self.open, &self.model, &ways);
-            tags = with_ways(tags, &mut self.tags, &self.model, &ways);
+            open = with_ways(open, &mut self.open, &ways);
+            tags = with_ways(tags, &mut self.tags, &ways);
             (candidate, gaps) = self.compare(&tags, &open);
         }
-        self.look(Look {
-            from,
-            to,
-            tags: tags.iter().map(|a| (a.score, a.text())).collect(),
-            open: open.iter().map(|a| (a.score, a.text())).collect(),
-            gap_words: gaps.words,
-            gap_nothing: gaps.nothing,
-            quiet_before: quiet_before as f64 / 100.0,
-            height_db: self.gate.height(),
-        });
+        let height_db = self.gate.height();
+        if let Some(looks) = &mut self.looks {
+            looks.push(Look {
+                from,
+                to,
+                tags: tags.iter().map(|a| (a.score, a.text())).collect(),
+                open: open.iter().map(|a| (a.score, a.text())).collect(),
+                gap_words: gaps.words,
+                gap_nothing: gaps.nothing,
+                quiet_before: quiet_before as f64 / 100.0,
+                height_db,
+            });
+        }
         self.last_was_talk = judge::is_talk(&open, &self.grammar);
         let bounds = if self.in_noise() { judge::TAGS_IN_NOISE } else { judge::TAGS_IN_QUIET };
         let verdict = match candidate {
@@ -439,12 +430,5 @@ impl Ears {
             .as_ref()
             .map_or(Gaps::HOPELESS, |candidate| judge::gaps(candidate, open, &self.grammar));
         (candidate, gaps)
-    }
-
-    fn look(&mut self, look: Look) {
-        if self.looks.len() >= 1_000 {
-            self.looks.remove(0);
-        }
-        self.looks.push(look);
     }
 }

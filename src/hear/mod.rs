@@ -23,9 +23,12 @@ mod onset;
 mod past;
 pub mod personal;
 mod phones;
+mod process;
 mod recogniser;
 mod stretch;
+mod whole;
 mod wiener;
+pub mod wire;
 
 use std::time::Duration;
 
@@ -55,6 +58,13 @@ pub enum Heard {
         /// Its words.
         text: String,
     },
+    /// Sound that could not be read, since the recogniser ended over it.
+    Lost {
+        /// When it began.
+        from: At,
+        /// When hearing went on.
+        to: At,
+    },
     /// Speech or noise that is no tag.
     Other {
         /// When it began.
@@ -81,6 +91,7 @@ impl Heard {
             Heard::Doubt(doubt) => Heard::Doubt(doubt.later(offset)),
             Heard::Withdrawn(doubt) => Heard::Withdrawn(doubt.later(offset)),
             Heard::Note { at, to, text } => Heard::Note { at: at + offset, to: to + offset, text },
+            Heard::Lost { from, to } => Heard::Lost { from: from + offset, to: to + offset },
             Heard::Other { from, to } => Heard::Other { from: from + offset, to: to + offset },
         }
     }
@@ -141,6 +152,11 @@ pub enum HearError {
         "the recogniser does not start with these words; `hushtally words check PLAN` tells more"
     )]
     Recogniser,
+    /// It ended over one stretch of sound after the other.
+    #[error(
+        "the recogniser ended over one sound after the other, and nothing more was heard; run models/fetch again, or name another model with --model"
+    )]
+    GaveUp,
 }
 
 /// A word that the model does not know.

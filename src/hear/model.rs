@@ -5,6 +5,8 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::check::near_by_letters;
+use super::process::Process;
+use super::whole;
 use super::{Frequent, UnknownWord};
 
 /// Settings of the decoder in place of the model's own. The wider lattice keeps the readings that the
@@ -34,43 +36,65 @@ pub enum ModelError {
         /// The folder.
         folder: PathBuf,
         /// The file it lacks.
-        what: &'static str,
+        what: String,
     },
+    /// It is one of those whose every file is known, and one of its files is another.
+    #[error(
+        "the speech model in {} is damaged: {file} is not what it was made with; run models/fetch again, or name another with --model{own}",
+        .folder.display(),
+        own = if *.by_name { "" } else { ". If you changed it yourself, take the file uuid out of it: then it counts as a model of your own" }
+    )]
+    Damaged {
+        /// The folder.
+        folder: PathBuf,
+        /// The file.
+        file: String,
+        /// Whether it is known by its folder's name, or else by its file `uuid`.
+        by_name: bool,
+    },
+    /// A file in it cannot be read.
+    #[error("the speech model's file {} cannot be read: {source}", .file.display())]
+    Unreadable {
+        /// The file.
+        file: PathBuf,
+        /// Why.
+        source: io::Error,
+    },
+    /// The recogniser ended over it.
+    #[error(
+        "the speech model in {} cannot be used, the recogniser ended over it{}; run models/fetch again, or name another with --model",
+        .folder.display(),
+        if said.is_empty() { String::new() } else { format!(" ({said})") }
+    )]
+    Crashed {
+        /// The folder.
+        folder: PathBuf,
+        /// The recogniser's last words.
+        said: String,
+    },
+    /// The foreign library is not there.
+    #[error(
+        "the hearing library cannot be loaded ({0}); run models/fetch once, or install Hushtally again"
+    )]
+    NoLibrary(String),
+    /// The recogniser's program is not there.
+    #[error("hearing cannot start ({0}); install Hushtally again, with everything in its package")]
+    NoProgram(String),
 }
 
 /// A loaded speech model.
 pub struct SpeechModel {
-    model: vosk::Model,
+    process: Process,
 }
 
 impl SpeechModel {
-    /// Loads the model in `folder`.
+    /// Loads the model in `folder`. `seen` is a file of ours where it is remembered which models were found whole.
     ///
     /// # Errors
-    /// [`ModelError`] when it is not there or not whole.
-    pub fn load(folder: &Path) -> Result<Self, ModelError> {
-        if !folder.is_dir() {
-            return Err(ModelError::Missing(folder.to_owned()));
-        }
-        // The library ends the whole program over a missing file, so look first.
-        for what in ["am/final.mdl", "conf/mfcc.conf", "conf/model.conf"] {
-            if !folder.join(what).is_file() {
-                return Err(ModelError::Broken { folder: folder.to_owned(), what });
-            }
-        }
-        vosk::set_log_level(vosk::LogLevel::Error);
-        // The model itself is the user's: it is read through links beside settings of our own. The
-        // library reads all of it now, so the links go away again at once.
-        let seen = with_our_settings(folder);
-        if let Err(error) = &seen {
-            tracing::warn!("hearing works with the model's own settings, less well: {error}");
-        }
-        let path = seen.as_ref().map_or(folder, |seen| seen.path());
-        let model = vosk::Model::new(path.to_string_lossy()).ok_or_else(|| ModelError::Broken {
-            folder: folder.to_owned(),
-            what: "a usable graph",
-        })?;
-        Ok(SpeechModel { model })
+    /// [`ModelError`] when it is not there, not whole, or cannot be used.
+    pub fn load(folder: &Path, seen: &Path) -> Result<Self, ModelError> {
+        whole::check(folder, seen)?;
+        Ok(SpeechModel { process: Process::start(folder)? })
     }
 
     /// Words of `vocabulary` that the model does not know, with near ones that it does.
@@ -91,25 +115,23 @@ impl SpeechModel {
 
     /// Whether the model knows this word.
     pub fn knows(&mut self, word: &str) -> bool {
-        self.model.find_word(word).is_some()
+        self.process.known(&[word]) == [true]
     }
 
     /// Those of `words` that the model knows.
     pub(super) fn known(&mut self, words: &[&str]) -> Vec<String> {
-        words
-            .iter()
-            .filter(|word| self.model.find_word(word).is_some())
-            .map(|word| (*word).to_owned())
-            .collect()
+        let known = self.process.known(words);
+        let pairs = words.iter().zip(known);
+        pairs.filter(|(_, known)| *known).map(|(word, _)| (*word).to_owned()).collect()
     }
 
-    pub(super) fn inner(&self) -> &vosk::Model {
-        &self.model
+    pub(super) fn process(&self) -> &Process {
+        &self.process
     }
 }
 
 /// A passing folder with links to all of `folder` but its settings, which are ours.
-fn with_our_settings(folder: &Path) -> io::Result<tempfile::TempDir> {
+pub(super) fn with_our_settings(folder: &Path) -> io::Result<tempfile::TempDir> {
     let folder = folder.canonicalize()?;
     let seen = tempfile::Builder::new().prefix("hushtally-model-").tempdir()?;
     for entry in fs::read_dir(&folder)? {

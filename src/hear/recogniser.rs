@@ -1,25 +1,8 @@
 //! One recogniser with one grammar, used a stretch of speech at a time.
 
-use std::panic::{AssertUnwindSafe, catch_unwind};
-
+use super::process::Process;
+pub(super) use super::wire::{Alternative, Placed};
 use super::{HearError, SpeechModel};
-use crate::audio::RATE;
-
-/// One way to read a stretch.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Alternative {
-    /// Logarithmic score; only differences within one list mean something.
-    pub(super) score: f32,
-    pub(super) words: Vec<Placed>,
-}
-
-/// A word with its place in the sound that was fed, in seconds.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Placed {
-    pub(super) text: String,
-    pub(super) start: f32,
-    pub(super) end: f32,
-}
 
 impl Alternative {
     /// Its words' spellings.
@@ -44,20 +27,17 @@ pub(super) fn spoken(alternatives: &[Alternative]) -> Option<&Alternative> {
 
 /// Reads stretches of speech by a fixed list of lines, or freely.
 pub(super) struct Recogniser {
-    inner: vosk::Recognizer,
-    /// `None`: every word that the model knows.
-    lines: Option<Vec<String>>,
-    alternatives: u16,
+    process: Process,
+    number: usize,
     fed: usize,
-    /// Samples fed to this recogniser before the present stretch: its clock does not start anew.
-    before: usize,
 }
 
 impl Recogniser {
-    /// A recogniser of `lines` that tells the best `alternatives`.
+    /// A recogniser of `lines` that tells the best `alternatives`; without lines, of every word that the model
+    /// knows.
     ///
     /// # Errors
-    /// [`HearError::Recogniser`] when it does not start.
+    /// [`HearError::Recogniser`] when it does not start; [`HearError::Model`] when the model breaks it.
     pub(super) fn new(
         model: &SpeechModel,
         lines: Option<Vec<String>>,
@@ -68,8 +48,9 @@ impl Recogniser {
         let lines = lines.map(|lines| {
             lines.into_iter().filter(|line| line.chars().all(harmless)).collect::<Vec<_>>()
         });
-        let inner = start(model, lines.as_deref(), alternatives)?;
-        Ok(Recogniser { inner, lines, alternatives, fed: 0, before: 0 })
+        let process = model.process().clone();
+        let number = process.recogniser(lines, alternatives)?.ok_or(HearError::Recogniser)?;
+        Ok(Recogniser { process, number, fed: 0 })
     }
 
     /// Samples of the present stretch that were fed.
@@ -80,64 +61,21 @@ impl Recogniser {
     /// Takes more of the present stretch.
     pub(super) fn feed(&mut self, samples: &[i16]) {
         self.fed += samples.len();
-        // An end that the recogniser thinks it hears means nothing: the gate decides.
-        let _state = self.inner.accept_waveform(samples);
+        self.process.feed(self.number, samples);
     }
 
     /// Ends the stretch: its readings, best first; none when nothing was fed or it failed.
-    pub(super) fn finish(&mut self, model: &SpeechModel) -> Vec<Alternative> {
+    pub(super) fn finish(&mut self) -> Vec<Alternative> {
         if self.fed == 0 {
             return Vec::new();
         }
-        let offset = self.before as f32 / RATE.get() as f32;
-        self.before += self.fed;
         self.fed = 0;
-        let inner = &mut self.inner;
-        // The crate panics on a result that it does not expect: then start afresh and hear nothing.
-        let read = catch_unwind(AssertUnwindSafe(|| {
-            let result = inner.final_result().multiple()?;
-            let alternatives = result.alternatives.into_iter().map(|alternative| Alternative {
-                score: alternative.confidence,
-                words: alternative
-                    .result
-                    .iter()
-                    .map(|word| Placed {
-                        text: word.word.to_owned(),
-                        start: (word.start - offset).max(0.0),
-                        end: (word.end - offset).max(0.0),
-                    })
-                    .collect(),
-            });
-            Some(alternatives.collect())
-        }));
-        read.unwrap_or_else(|_| {
-            if let Ok(fresh) = start(model, self.lines.as_deref(), self.alternatives) {
-                self.inner = fresh;
-                self.before = 0;
-            }
-            None
-        })
-        .unwrap_or_default()
-    }
-
-    /// Forgets the present stretch.
-    pub(super) fn drop_stretch(&mut self, model: &SpeechModel) {
-        self.finish(model);
+        self.process.finish(self.number)
     }
 }
 
-fn start(
-    model: &SpeechModel,
-    lines: Option<&[String]>,
-    alternatives: u16,
-) -> Result<vosk::Recognizer, HearError> {
-    let hz = RATE.get() as f32;
-    let mut inner = match lines {
-        Some(lines) => vosk::Recognizer::new_with_grammar(model.inner(), hz, lines),
-        None => vosk::Recognizer::new(model.inner(), hz),
+impl Drop for Recogniser {
+    fn drop(&mut self) {
+        self.process.stop(self.number);
     }
-    .ok_or(HearError::Recogniser)?;
-    inner.set_words(true);
-    inner.set_max_alternatives(alternatives);
-    Ok(inner)
 }

@@ -1,7 +1,6 @@
 //! One stretch of speech on its way through a recogniser: brought to one level, read ahead while it may
 //! be over, and read anew when it turned out louder or softer.
 
-use super::SpeechModel;
 use super::past::Past;
 use super::recogniser::{Alternative, Recogniser};
 
@@ -59,11 +58,11 @@ impl Reader {
     }
 
     /// Reads `from` up to `to` as far as it has not yet.
-    pub(super) fn ahead(&mut self, model: &SpeechModel, past: &Past, from: u64, to: u64) {
+    pub(super) fn ahead(&mut self, past: &Past, from: u64, to: u64) {
         let (first, samples) = past.between(from, to);
         let better = Scale::of(&samples);
         if self.scale.is_some_and(|scale| scale.is_off(better)) {
-            self.give_up(model);
+            self.give_up();
         }
         let scale = *self.scale.get_or_insert(better);
         let done = self.recogniser.fed().min(samples.len());
@@ -72,29 +71,23 @@ impl Reader {
     }
 
     /// Reads to the end of the stretch; its readings, best first.
-    pub(super) fn finish(
-        &mut self,
-        model: &SpeechModel,
-        past: &Past,
-        from: u64,
-        to: u64,
-    ) -> Vec<Alternative> {
-        self.ahead(model, past, from, to);
+    pub(super) fn finish(&mut self, past: &Past, from: u64, to: u64) -> Vec<Alternative> {
+        self.ahead(past, from, to);
         self.scale = None;
-        self.recogniser.finish(model)
+        self.recogniser.finish()
     }
 
     /// Reads a whole stretch that was made elsewhere; its readings, best first.
-    pub(super) fn whole(&mut self, model: &SpeechModel, samples: &[i16]) -> Vec<Alternative> {
-        self.give_up(model);
+    pub(super) fn whole(&mut self, samples: &[i16]) -> Vec<Alternative> {
+        self.give_up();
         self.recogniser.feed(&Scale::of(samples).apply(samples));
-        self.recogniser.finish(model)
+        self.recogniser.finish()
     }
 
     /// Forgets the present stretch.
-    pub(super) fn give_up(&mut self, model: &SpeechModel) {
+    pub(super) fn give_up(&mut self) {
         if self.scale.take().is_some() {
-            self.recogniser.drop_stretch(model);
+            self.recogniser.finish();
         }
     }
 }

@@ -96,6 +96,10 @@ impl Conductor {
             }
             Heard::Note { text, .. } if text.is_empty() => {}
             Heard::Note { to, text, .. } => self.take(to, Input::Noted { text }, None, shell),
+            Heard::Lost { from, to } => {
+                let why = "the recogniser failed".to_owned();
+                self.take(to, Input::Gap { lasted: to.since(from), why }, None, shell);
+            }
             Heard::Other { .. } => {}
         }
     }

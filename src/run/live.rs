@@ -216,7 +216,7 @@ impl<'a> Live<'a> {
     fn hear(&mut self, heard: Heard) {
         match heard {
             Heard::Tags(tags) => self.hear_tags(tags),
-            Heard::Doubt(_) | Heard::Withdrawn(_) if self.keeps_events() => {
+            Heard::Doubt(_) | Heard::Withdrawn(_) | Heard::Lost { .. } if self.keeps_events() => {
                 self.conductor.hear(heard.later(self.offset), self.desk);
                 self.sync();
             }
@@ -228,7 +228,7 @@ impl<'a> Live<'a> {
                 self.desk.printer.remark(&format!("that was talk: \"{}\"", doubt.other));
             }
             // A note comes as a dictation, which the dialogue asked for.
-            Heard::Note { .. } | Heard::Other { .. } => {}
+            Heard::Note { .. } | Heard::Lost { .. } | Heard::Other { .. } => {}
         }
     }
 

@@ -270,7 +270,7 @@ fn utterances(heard: &[HeardLive]) -> Vec<Utterance> {
                 let since = doubt.at;
                 list.iter_mut().for_each(|said| said.tags.retain(|tag| tag.at < since));
             }
-            Heard::Note { .. } | Heard::Other { .. } => {}
+            Heard::Note { .. } | Heard::Lost { .. } | Heard::Other { .. } => {}
         }
     }
     list

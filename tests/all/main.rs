@@ -17,6 +17,7 @@ mod history;
 mod hostile;
 mod keep;
 mod live;
+mod models;
 mod needs;
 mod personal;
 mod privacy;

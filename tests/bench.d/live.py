@@ -104,8 +104,15 @@ class Room:
 
 
 def resident_mb(process):
-    status = pathlib.Path(f"/proc/{process.pid}/status").read_text()
-    return int(next(line for line in status.splitlines() if line.startswith("VmRSS")).split()[1]) / 1024
+    """Of the program and of the recogniser that it started."""
+    children = pathlib.Path(f"/proc/{process.pid}/task").glob("*/children")
+    pids = [process.pid, *(int(pid) for part in children for pid in part.read_text().split())]
+    return sum(resident_kib(pid) for pid in pids) / 1024
+
+
+def resident_kib(pid):
+    status = pathlib.Path(f"/proc/{pid}/status").read_text()
+    return int(next(line for line in status.splitlines() if line.startswith("VmRSS")).split()[1])
 
 
 def replay(file):

@@ -25,12 +25,12 @@ impl Ears {
     /// What the breath is so far, if among ordinary words too it reads as tags that each stand alone.
     fn tags_so_far(&mut self, began: usize) -> Option<Candidate> {
         let (first, last) = (self.lead(began), self.past.end());
-        let open = self.open.finish(&self.model, &self.past, first, last);
+        let open = self.open.finish(&self.past, first, last);
         let readings = self.grammar.parse(&open.first()?.texts())?;
         if readings.len() < MANY || !readings.iter().all(|reading| stands_alone(&reading.said)) {
             return None;
         }
-        let tags = self.tags.finish(&self.model, &self.past, first, last);
+        let tags = self.tags.finish(&self.past, first, last);
         let candidate = judge::candidate(&tags, &self.grammar)?;
         (candidate.readings == readings).then_some(candidate)
     }

@@ -25,7 +25,7 @@ impl Ears {
         if called.is_none() && by_tags.is_none() && by_open.is_none() {
             return None;
         }
-        let read = self.commands.finish(&self.model, &self.past, first, last);
+        let read = self.commands.finish(&self.past, first, last);
         let made;
         let ways = if ways.is_empty() {
             made = self.ways(first, last);
@@ -33,7 +33,7 @@ impl Ears {
         } else {
             ways
         };
-        let read = with_ways(read, &mut self.commands, &self.model, ways);
+        let read = with_ways(read, &mut self.commands, ways);
         let bounds = if self.gate.was_in_noise() { judge::IN_NOISE } else { judge::IN_QUIET };
         let asked = judge::command(&read, called.is_some(), bounds, &self.grammar);
         if let Some((command, opening, words)) = asked {

@@ -1,7 +1,6 @@
 //! Ears in noise: where speech stands little over it, one reading is often wrong, and several seldom in the same way.
 
 use super::{Ears, LEAD, STEP};
-use crate::hear::SpeechModel;
 use crate::hear::denoise::denoised;
 use crate::hear::judge::{Gaps, together};
 use crate::hear::recogniser::Alternative;
@@ -58,10 +57,9 @@ impl Ears {
 pub(super) fn with_ways(
     once: Vec<Alternative>,
     reader: &mut Reader,
-    model: &SpeechModel,
     ways: &[Vec<i16>],
 ) -> Vec<Alternative> {
-    let again = ways.iter().map(|samples| reader.whole(model, samples));
+    let again = ways.iter().map(|samples| reader.whole(samples));
     together(std::iter::once(once).chain(again).collect())
 }
 

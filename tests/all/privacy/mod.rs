@@ -247,9 +247,10 @@ fn a_replay_opens_no_socket_at_all() -> Result<()> {
     Ok(())
 }
 
-/// The database, its write-ahead log, and the locks of sessions under way.
+/// The database, its write-ahead log, and the locks of sessions under way; which models were found whole.
 fn is_record(path: &Path) -> bool {
-    path.iter().any(|part| part.to_string_lossy().starts_with("record.db"))
+    let ours = |part: &str| part.starts_with("record.db") || part.starts_with("models-seen");
+    path.iter().any(|part| ours(&part.to_string_lossy()))
 }
 
 /// Devices and the kernel's files; the sound server's key, which its own library touches; the model's settings,
