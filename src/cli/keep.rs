@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::{Class, Failure, places};
 use crate::clock::Clock;
-use crate::store::{Copied, Store};
+use crate::store::{Copied, Store, Verdict};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -62,10 +62,15 @@ pub(super) fn restore(args: &RestoreArgs) -> Result<(), Failure> {
 Examples:
   hushtally verify                          the record in use
   hushtally verify --db training-copy.db    a backup
+  hushtally verify --rebuild                makes what is shown anew from what was said, then looks
 
 Looks at the file, at the order of events, and whether everything that is shown follows from them. The exit
-code is 5 when something is wrong.")]
+code is 5 when something is wrong. \"Damaged\" means that something may be missing; \"differs\" that all that
+was said is there, so that no backup is needed for it.")]
 pub(super) struct VerifyArgs {
+    /// Make what is shown anew from what was said; that loses nothing
+    #[arg(long)]
+    rebuild: bool,
     /// Another record (a database file)
     #[arg(long, value_name = "FILE", env = "HUSHTALLY_DB")]
     db: Option<PathBuf>,
@@ -74,20 +79,22 @@ pub(super) struct VerifyArgs {
 pub(super) fn verify(args: &VerifyArgs) -> Result<(), Failure> {
     let path = places::record_path(args.db.as_deref())?;
     there(&path, "there is no record yet")?;
-    let verdict = Store::open(&path)?.verify(places::MADE_BY)?;
+    let store = Store::open(&path)?;
+    if args.rebuild {
+        store.rebuild()?;
+    }
+    let verdict = store.verify(places::MADE_BY)?;
     for remark in &verdict.remarks {
         println!("worth knowing: {remark}");
     }
-    for fault in &verdict.faults {
-        println!("wrong: {fault}");
+    for difference in &verdict.differences {
+        println!("differs: {difference}");
     }
-    if !verdict.is_sound() {
-        let error = anyhow::anyhow!(
-            "{} has {} faults; nothing was changed. Keep the file, and restore a backup: hushtally restore FILE",
-            path.display(),
-            verdict.faults.len()
-        );
-        return Err(Failure::new(Class::Record, error));
+    for fault in &verdict.faults {
+        println!("damaged: {fault}");
+    }
+    if let Some(advice) = advice(&path, &verdict) {
+        return Err(Failure::new(Class::Record, anyhow::anyhow!(advice)));
     }
     println!(
         "{} is sound: {} sessions, {} events",
@@ -96,6 +103,26 @@ pub(super) fn verify(args: &VerifyArgs) -> Result<(), Failure> {
         verdict.events
     );
     Ok(())
+}
+
+/// What helps, and never loses more than it saves.
+fn advice(path: &Path, verdict: &Verdict) -> Option<String> {
+    let (record, damage) = (path.display(), verdict.faults.len());
+    if damage > 0 {
+        return Some(format!(
+            "{record} is damaged in {damage} places; nothing was changed. Keep this file: what came after your last \
+             backup is in it alone. Look at a backup with `hushtally verify --db FILE`; `hushtally restore FILE` puts \
+             it in place and keeps this one beside it"
+        ));
+    }
+    (!verdict.differences.is_empty()).then(|| {
+        format!(
+            "{record} differs in {} places from what follows from what was said; all that was said is there. Restore \
+             no backup for this: what came after it would be gone. `hushtally verify --rebuild` makes what is shown \
+             anew",
+            verdict.differences.len()
+        )
+    })
 }
 
 /// Fails when the file is not there, so that a mistyped name does not make an empty record.

@@ -84,7 +84,7 @@ pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
             Some(Recorder::new(places::record(args.places.db.as_deref())?, clock, origin));
     }
     let bar = progress_bar(args.json);
-    let mut conductor = Conductor::go_on_with(Session::with_prior(plan, prior));
+    let mut conductor = Conductor::of(Session::with_prior(plan, prior));
     run::replay(recording, &mut ears, &mut conductor, &mut desk, |share| {
         bar.set_position((share * 1000.0) as u64);
     })?;

@@ -66,7 +66,8 @@ fn of_session(store: &Store, args: &ReportArgs) -> Result<String, Failure> {
     let row = row.ok_or(crate::store::StoreError::NoSession(id))?;
     let version = store.plan_of(id)?;
     let plan = Plan::parse(&version.file, &version.text)?;
-    let view = session_view::session(&row, &plan, &store.fold(id)?, &store.events(id)?);
+    let (folded, events) = store.read_through(id)?;
+    let view = session_view::session(&row, &plan, &folded, &events);
     Ok(report::of_session(view, args.hide_names, Clock::real().utc())
         .map_err(anyhow::Error::from)?)
 }

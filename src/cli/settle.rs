@@ -77,7 +77,8 @@ pub(super) fn run(args: &SettleArgs, at: &places::PlaceArgs) -> Result<(), Failu
     let session = session_named(&store, &args.session)?;
     let version = store.plan_of(session)?;
     let plan = Plan::parse(&version.file, &version.text)?;
-    let doubts = run::doubts(&plan, &store.fold(session)?, &store.events(session)?);
+    let (folded, events) = store.read_through(session)?;
+    let doubts = run::doubts(&plan, &folded, &events);
     // Its name of today; the plan has that of then.
     let row = store.sessions(&Filter::session(session))?.pop();
     let animal = row.map_or_else(|| plan.animal.clone(), |row| row.animal);

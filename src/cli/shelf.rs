@@ -13,7 +13,7 @@ use crate::dialogue::{Choice, Dialogue};
 use crate::hear::personal::Learnt;
 use crate::hear::{Ears, SpeechModel};
 use crate::plan::{Command, Role, Words};
-use crate::run::{Chosen, Origin, Recorder, Resumable, Shelf};
+use crate::run::{Chosen, Origin, Recorder, Shelf, Unfinished};
 use crate::store::{Filter, Source, Store};
 
 /// Numbers after those that every plan has as steps.
@@ -150,7 +150,7 @@ impl Shelf for PlanShelf {
         let model = places::model(self.around.model.as_deref(), plan.model.as_deref())?;
         let ears = Ears::taught(model, &plan.words, &self.around.learnt)?;
         let store = places::record(self.around.db.as_deref()).map_err(|failure| failure.error)?;
-        let resumable = Resumable::find(&store, &plan, self.clock.utc())?;
+        let unfinished = Unfinished::find(&store, &plan, self.clock.utc())?;
         let origin = Origin {
             plan: plan.clone(),
             plan_file: file.to_string_lossy().into_owned(),
@@ -161,6 +161,6 @@ impl Shelf for PlanShelf {
             place: self.around.place.clone(),
         };
         let recorder = Some(Recorder::new(store, self.clock.clone(), origin));
-        Ok(Chosen { plan, ears, recorder, resumable })
+        Ok(Chosen { plan, ears, recorder, unfinished })
     }
 }

@@ -193,6 +193,19 @@ pub enum Line {
         /// Which.
         behaviour: String,
     },
+    /// Another program is in a session of this animal.
+    InSession {
+        /// Who trains there, if that is known.
+        person: Option<String>,
+        /// The animal.
+        animal: String,
+        /// What is trained.
+        behaviour: String,
+        /// Minutes since it began.
+        minutes: u64,
+    },
+    /// Another program ended the session or took it over; what is said now goes into a session of its own.
+    SessionTaken,
     /// The voice changed.
     Voice {
         /// How.

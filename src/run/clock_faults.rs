@@ -17,26 +17,30 @@ use crate::store::{Filter, Source, Store};
 const PLAN: &str = "animal = 'Pepino'\nspecies = 'cockatiel'\nbehaviour = 'rests a foot'\n[[step]]\nname = 'looks'\n";
 
 /// A session under way, on a clock with hands.
-struct Stage {
+pub(super) struct Stage {
     folder: TempDir,
-    clock: Clock,
+    pub(super) clock: Clock,
     hands: FakeHands,
-    plan: Plan,
+    pub(super) plan: Plan,
 }
 
 impl Stage {
-    fn at(utc: &str) -> Self {
+    pub(super) fn at(utc: &str) -> Self {
         let (clock, hands) = Clock::fake(utc.parse().unwrap());
         let plan = Plan::parse("plan.toml", PLAN).unwrap();
         Stage { folder: tempfile::tempdir().unwrap(), clock, hands, plan }
     }
 
-    fn store(&self) -> Store {
-        Store::open(&self.folder.path().join("record.db")).unwrap()
+    pub(super) fn store(&self) -> Store {
+        Store::open(&self.record()).unwrap()
+    }
+
+    pub(super) fn record(&self) -> std::path::PathBuf {
+        self.folder.path().join("record.db")
     }
 
     /// A desk that records.
-    fn desk(&self) -> Desk {
+    pub(super) fn desk(&self) -> Desk {
         let mut desk = Desk::new(Box::new(Plain::new(std::io::sink())), self.clock.clone());
         let origin = Origin {
             plan: self.plan.clone(),
@@ -52,14 +56,14 @@ impl Stage {
     }
 
     /// Waits so many seconds, then a marker comes in at this session time.
-    fn marker(&self, conductor: &mut Conductor, desk: &mut Desk, wait: u64, at: f64) {
+    pub(super) fn marker(&self, conductor: &mut Conductor, desk: &mut Desk, wait: u64, at: f64) {
         self.hands.advance(Duration::from_secs(wait));
         let said = Said::Rep(Details::default());
         conductor.take(At::from_secs_f64(at), Input::said(said, "yes"), None, desk);
     }
 
     /// Three markers at 10, 20 and 30 s, cut off without an end.
-    fn cut_off(&self) {
+    pub(super) fn cut_off(&self) {
         let (mut desk, mut conductor) = (self.desk(), Conductor::new(self.plan.clone()));
         for n in 1..=3 {
             self.marker(&mut conductor, &mut desk, 10, f64::from(n) * 10.0);
@@ -67,14 +71,15 @@ impl Stage {
     }
 
     fn resumable(&self) -> Option<Resumable> {
-        Resumable::find(&self.store(), &self.plan, self.clock.utc()).unwrap()
+        Unfinished::find(&self.store(), &self.plan, self.clock.utc()).unwrap().resumable
     }
 
     /// Goes on 2 s into the new sound, pays one marker 5 s later and finishes. When the session went on.
     fn go_on(&self) -> At {
         let mut desk = self.desk();
         let resumed = self.resumable().unwrap().go_on(At::from_secs_f64(2.0), &mut desk);
-        let mut conductor = Conductor::go_on_with(resumed.session);
+        let mut conductor = Conductor::new(self.plan.clone());
+        conductor.go_on_with(resumed.session);
         let from = At::from_secs_f64(2.0) + resumed.offset;
         let go_on = Input::said(Said::Command { command: Command::GoOn }, "go on");
         conductor.take(from, go_on, None, &mut desk);
@@ -84,7 +89,7 @@ impl Stage {
     }
 
     /// Session times of the reps in the record, in the order of the record.
-    fn reps(&self) -> Vec<f64> {
+    pub(super) fn reps(&self) -> Vec<f64> {
         let store = self.store();
         let verdict = store.verify("hushtally test").unwrap();
         assert!(verdict.is_sound(), "{verdict:?}");

@@ -34,9 +34,16 @@ pub struct HeardTimes {
 
 /// The outside world, as a session needs it.
 pub trait Shell {
-    /// Puts an event on disk, then shows it. False when it could not be saved: the shell keeps it
-    /// and tries again, but must not acknowledge it.
-    fn append(&mut self, happening: Happening) -> bool;
+    /// Puts something that happened and what followed from it on disk, all or nothing. False when it could not be
+    /// saved: the shell keeps it and tries again, but must not acknowledge it.
+    fn append(&mut self, logged: &[Logged]) -> bool;
+    /// What came in and cannot be written to its session any more, since another program ended that or took it over;
+    /// once. The session of its own that it goes into begins with `step`.
+    fn adrift(&mut self, _step: u8) -> Option<Vec<(At, Input)>> {
+        None
+    }
+    /// Shows an event, after it was to be put on disk.
+    fn show(&mut self, happening: Happening);
     /// Plays a nudge.
     fn play(&mut self, at: At, nudge: NudgeKind);
     /// Says and shows an answer.
@@ -50,18 +57,25 @@ pub trait Shell {
 /// Feeds a session and carries out what it asks for.
 pub struct Conductor {
     session: Session,
+    /// The next session, before its begin.
+    fresh: Session,
     unsaved: bool,
 }
 
 impl Conductor {
     /// For a session by this plan; after its end the next tag begins another.
     pub fn new(plan: Plan) -> Self {
-        Conductor::go_on_with(Session::new(plan))
+        Conductor::of(Session::new(plan))
     }
 
-    /// For a session that is already under way.
-    pub fn go_on_with(session: Session) -> Self {
-        Conductor { session, unsaved: false }
+    /// For sessions that are like this one before its begin.
+    pub fn of(fresh: Session) -> Self {
+        Conductor { session: fresh.clone(), fresh, unsaved: false }
+    }
+
+    /// Goes on with a session that is already under way; the next one will be as said at first.
+    pub fn go_on_with(&mut self, session: Session) {
+        self.session = session;
     }
 
     /// The session now.
@@ -106,9 +120,9 @@ impl Conductor {
 
     /// Takes in something that happened at `at`.
     pub fn take(&mut self, at: At, input: Input, heard: Option<HeardTimes>, shell: &mut dyn Shell) {
+        self.pick_up(shell);
         if self.session.finished() {
-            let (plan, prior) = (self.session.plan().clone(), self.session.prior().clone());
-            self.session = Session::with_prior(plan, prior);
+            self.session = self.fresh.clone();
         }
         let outputs = self.session.handle(at, input);
         self.carry_out(at, outputs, heard, shell);
@@ -116,12 +130,14 @@ impl Conductor {
 
     /// Lets time pass up to `settled`: no tag with an earlier onset can still come.
     pub fn pass(&mut self, settled: At, shell: &mut dyn Shell) {
+        self.pick_up(shell);
         let outputs = self.session.advance(settled);
         self.carry_out(settled, outputs, None, shell);
     }
 
     /// Ends the session because the sound ended or the program closes.
     pub fn close(&mut self, at: At, shell: &mut dyn Shell) {
+        self.pick_up(shell);
         let outputs = self.session.close(at);
         self.carry_out(at, outputs, None, shell);
     }
@@ -133,9 +149,21 @@ impl Conductor {
         heard: Option<HeardTimes>,
         shell: &mut dyn Shell,
     ) {
+        // A tag and what follows from it are on disk together, or neither is.
+        let appended = outputs.iter().filter_map(|output| match output {
+            Output::Append(logged) => Some(logged.clone()),
+            _ => None,
+        });
+        let appended: Vec<Logged> = appended.collect();
+        if !appended.is_empty() {
+            self.unsaved = !shell.append(&appended);
+        }
+        if let Some(came_in) = shell.adrift(self.session.working()) {
+            return self.begin_anew(came_in, heard, shell);
+        }
         for output in outputs {
             match output {
-                Output::Append(logged) => self.append(&logged, heard, shell),
+                Output::Append(logged) => self.show(&logged, heard, shell),
                 // "Heard" means that it is on disk, so it is not played for what is not.
                 Output::Play(NudgeKind::Heard) if self.unsaved => {
                     shell.play(at, NudgeKind::Trouble);
@@ -147,11 +175,36 @@ impl Conductor {
         }
     }
 
-    fn append(&mut self, logged: &Logged, heard: Option<HeardTimes>, shell: &mut dyn Shell) {
+    /// The session may have been lost when something that waited was tried again.
+    fn pick_up(&mut self, shell: &mut dyn Shell) {
+        if let Some(came_in) = shell.adrift(self.session.working()) {
+            self.begin_anew(came_in, None, shell);
+        }
+    }
+
+    /// Goes through what could not be written to its session once more, as a session of its own. What is told of it
+    /// then is told because it is on disk.
+    fn begin_anew(
+        &mut self,
+        came_in: Vec<(At, Input)>,
+        heard: Option<HeardTimes>,
+        shell: &mut dyn Shell,
+    ) {
+        let mut plan = self.fresh.plan().clone();
+        plan.start_step = self.session.working();
+        self.fresh = Session::with_prior(plan, self.fresh.prior().clone());
+        self.session = self.fresh.clone();
+        for (at, input) in came_in {
+            let outputs = self.session.handle(at, input);
+            self.carry_out(at, outputs, heard, shell);
+        }
+    }
+
+    fn show(&mut self, logged: &Logged, heard: Option<HeardTimes>, shell: &mut dyn Shell) {
         let came_in = matches!(logged.event, Event::Input(_));
         let rep = self.rep_of(logged);
         let heard = heard.filter(|_| came_in);
-        self.unsaved = !shell.append(Happening { logged, heard, rep });
+        shell.show(Happening { logged, heard, rep });
         if matches!(logged.event, Event::Derived(Derived::Finished { .. })) {
             shell.ended();
         }
@@ -187,9 +240,10 @@ mod tests {
     struct Nowhere(Vec<NudgeKind>);
 
     impl Shell for Nowhere {
-        fn append(&mut self, _: Happening) -> bool {
+        fn append(&mut self, _: &[Logged]) -> bool {
             true
         }
+        fn show(&mut self, _: Happening) {}
         fn play(&mut self, _: At, nudge: NudgeKind) {
             self.0.push(nudge);
         }

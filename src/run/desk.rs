@@ -5,7 +5,7 @@ use crate::at::At;
 use crate::clock::Clock;
 use crate::dialogue::Line;
 use crate::plan::Command;
-use crate::session::{Answer, NudgeKind, Summary};
+use crate::session::{Answer, Input, Logged, NudgeKind, Summary};
 use crate::wording::Wording;
 use std::time::Duration;
 
@@ -28,6 +28,8 @@ pub struct Desk {
     /// Session time and clock time of one moment, to tell the one from the other. None in a replay.
     anchor: Option<(At, Duration)>,
     last_said: Option<String>,
+    /// When, in session time, what is shown next was saved.
+    saved_at: Option<At>,
     save_failed: bool,
 }
 
@@ -45,6 +47,7 @@ impl Desk {
             clock,
             anchor: None,
             last_said: None,
+            saved_at: None,
             save_failed: false,
         }
     }
@@ -129,6 +132,8 @@ impl Desk {
                 }
                 saved
             }
+            // The conductor asks what is adrift, and that is told.
+            Err(error) if error.is_out_of_session() => false,
             Err(error) => {
                 if !self.save_failed {
                     self.printer.remark(&format!("not saved yet: {error}"));
@@ -149,15 +154,27 @@ fn locale() -> String {
 }
 
 impl Shell for Desk {
-    fn append(&mut self, happening: Happening) -> bool {
-        let result = self.recorder.as_mut().map(|recorder| recorder.append(happening.logged));
+    fn append(&mut self, logged: &[Logged]) -> bool {
+        let result = self.recorder.as_mut().map(|recorder| recorder.append(logged));
         let saved = match result {
             Some(result) => self.report_save(result.map(|()| true)),
             None => true,
         };
-        let saved_at = if saved && self.recorder.is_some() { self.session_time() } else { None };
-        self.printer.event(&happening, saved_at);
+        self.saved_at = if saved && self.recorder.is_some() { self.session_time() } else { None };
         saved
+    }
+
+    fn adrift(&mut self, step: u8) -> Option<Vec<(At, Input)>> {
+        let recorder = self.recorder.as_mut()?;
+        let came_in = recorder.adrift()?;
+        recorder.start_at(step);
+        let at = self.session_time().or(came_in.last().map(|(at, _)| *at)).unwrap_or(At::ZERO);
+        self.tell_line(at, &Line::SessionTaken);
+        Some(came_in)
+    }
+
+    fn show(&mut self, happening: Happening) {
+        self.printer.event(&happening, self.saved_at);
     }
 
     fn play(&mut self, at: At, nudge: NudgeKind) {
@@ -184,9 +201,5 @@ impl Shell for Desk {
 
     fn ended(&mut self) {
         self.session_ended = true;
-        if let Some(recorder) = &mut self.recorder {
-            let result = recorder.ended();
-            self.report_save(result.map(|_| true));
-        }
     }
 }

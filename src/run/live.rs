@@ -8,7 +8,7 @@ use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 use super::ears_thread::{EarsThread, FromEars, Passed, ToEars};
 use super::phase::{Phase, phase_of};
 use super::printer::Status;
-use super::resume::Resumable;
+use super::resume::{self, Resumable, Unfinished};
 use super::signals::Signals;
 use super::{Conductor, Desk, HeardTimes, Shell, Typing};
 use crate::at::At;
@@ -22,7 +22,7 @@ use crate::interpret::switch::SwitchSettings;
 use crate::nudge::loudness::NoiseFloor;
 use crate::plan::{Command, Plan};
 use crate::session::{Input, NudgeKind};
-use crate::store::EventId;
+use crate::store::{EventId, OpenSession};
 
 /// How long the level of the latest speech is remembered, for the sound check.
 const SPOKE_LATELY: Duration = Duration::from_secs(4);
@@ -84,7 +84,7 @@ pub(super) struct Start<'a> {
     pub(super) plan: Plan,
     pub(super) phase: Phase,
     pub(super) once: bool,
-    pub(super) resumable: Option<Resumable>,
+    pub(super) unfinished: Unfinished,
     pub(super) ears: Ears,
     pub(super) microphone: DeviceChoice,
     /// To be carried out first.
@@ -123,7 +123,7 @@ impl<'a> Live<'a> {
             dialogue,
             phase: start.phase,
             once: start.once,
-            resumable: start.resumable,
+            resumable: start.unfinished.resumable,
             offset: Duration::ZERO,
             latest: At::ZERO,
             clock: clock.clone(),
@@ -141,6 +141,7 @@ impl<'a> Live<'a> {
         // Ears may have taken a while: a question waits from now on.
         live.dialogue.wait_anew(clock.now());
         live.carry_out(start.effects, None);
+        live.tell_of_others(&start.unfinished.elsewhere);
         live.offer_to_resume();
         for (said, words) in start.deferred {
             live.carry_out(vec![Effect::Pass { said, words }], None);
@@ -350,6 +351,13 @@ impl<'a> Live<'a> {
         }
     }
 
+    fn tell_of_others(&mut self, elsewhere: &[OpenSession]) {
+        for open in elsewhere {
+            let line = resume::in_session(open, self.clock.utc());
+            self.desk.tell_line(At::ZERO, &line);
+        }
+    }
+
     fn offer_to_resume(&mut self) {
         if let Some(resumable) = &self.resumable {
             let offer = resumable.offer();
@@ -366,6 +374,6 @@ impl<'a> Live<'a> {
         }
         let resumed = resumable.go_on(at, self.desk);
         self.offset = resumed.offset;
-        self.conductor = Conductor::go_on_with(resumed.session);
+        self.conductor.go_on_with(resumed.session);
     }
 }

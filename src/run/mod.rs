@@ -12,6 +12,8 @@ pub mod invented;
 mod json;
 mod live;
 mod own_voice;
+#[cfg(test)]
+mod owner_faults;
 mod past;
 mod phase;
 mod printer;
@@ -37,7 +39,7 @@ pub use past::{Known, as_try};
 pub use printer::{Plain, Printer, Status};
 pub use recorder::{Origin, Recorder};
 pub use replay::{Replayed, replay};
-pub use resume::Resumable;
+pub use resume::{Resumable, Resumed, Unfinished};
 pub use settle::{Book, Settling, doubts, settle};
 pub use soundcheck::{CheckUp, CheckedUp, soundcheck};
 pub use sounds::{Sounds, Tuning};

@@ -1,10 +1,14 @@
 //! Puts a session's events on disk, and keeps those that could not be saved until they can.
 
+use std::collections::VecDeque;
+use std::time::Duration;
+
 use jiff::ZonedDateTime;
 
+use crate::at::At;
 use crate::clock::Clock;
 use crate::plan::Plan;
-use crate::session::Logged;
+use crate::session::{Derived, Event, Input, Logged, Output, Session};
 use crate::store::{AnimalRef, EventId, NewSession, SessionId, Source, Store, StoreError};
 
 /// Where sessions come from and by which plan.
@@ -32,18 +36,43 @@ pub struct Recorder {
     clock: Clock,
     origin: Origin,
     session: Option<SessionId>,
-    unsaved: Vec<(Logged, EventId)>,
+    unsaved: VecDeque<Together>,
+    adrift: Option<Vec<(At, Input)>>,
+}
+
+/// What is written at once: something that happened, with what followed from it.
+struct Together {
+    session: SessionId,
+    /// Of a session's first events.
+    begins: Option<NewSession>,
+    events: Vec<(Logged, EventId)>,
+}
+
+impl Together {
+    fn ends(&self) -> bool {
+        self.events.iter().any(|(logged, _)| is_end(logged))
+    }
+}
+
+fn is_end(logged: &Logged) -> bool {
+    matches!(logged.event, Event::Derived(Derived::Finished { .. }))
 }
 
 impl Recorder {
     /// Records into `store`; a session begins with its first event.
     pub fn new(store: Store, clock: Clock, origin: Origin) -> Self {
-        Recorder { store, clock, origin, session: None, unsaved: Vec::new() }
+        let unsaved = VecDeque::new();
+        Recorder { store, clock, origin, session: None, unsaved, adrift: None }
     }
 
-    /// Goes on with a session that is in the store already.
+    /// Goes on with a session that is in the store already, and that the store has taken up.
     pub fn go_on_with(&mut self, session: SessionId) {
         self.session = Some(session);
+    }
+
+    /// The step that sessions begin with from now on.
+    pub fn start_at(&mut self, step: u8) {
+        self.origin.plan.start_step = step;
     }
 
     /// The store.
@@ -56,12 +85,24 @@ impl Recorder {
         self.session
     }
 
-    /// Puts an event on disk, after any that are still waiting.
+    /// Puts something that happened and what followed from it on disk, all or nothing, after what is still waiting.
+    /// What comes after an end belongs to a new session.
     ///
     /// # Errors
-    /// When it could not be saved. It is kept, and tried again with the next one.
-    pub fn append(&mut self, logged: &Logged) -> Result<(), StoreError> {
-        self.unsaved.push((logged.clone(), EventId(self.clock.new_id())));
+    /// When it could not be saved. It is kept and tried again with the next one; or, when another program ended the
+    /// session or took it over, see [`Recorder::adrift`].
+    pub fn append(&mut self, logged: &[Logged]) -> Result<(), StoreError> {
+        let Some(first) = logged.first() else { return Ok(()) };
+        let (session, begins) = match self.session {
+            Some(session) => (session, None),
+            None => {
+                let new = self.new_session(first.at.elapsed());
+                (new.id, Some(new))
+            }
+        };
+        let events = logged.iter().map(|one| (one.clone(), EventId(self.clock.new_id()))).collect();
+        self.session = if logged.iter().any(is_end) { None } else { Some(session) };
+        self.unsaved.push_back(Together { session, begins, events });
         self.save()
     }
 
@@ -70,43 +111,94 @@ impl Recorder {
     /// # Errors
     /// As for [`Recorder::append`].
     pub fn save(&mut self) -> Result<(), StoreError> {
-        let Some((first, _)) = self.unsaved.first() else { return Ok(()) };
-        let session = match self.session {
-            Some(session) => session,
-            None => self.begin(first.at.elapsed())?,
-        };
-        self.session = Some(session);
-        self.store.append_all(session, &self.unsaved, self.clock.utc())?;
-        self.unsaved.clear();
+        while let Some(first) = self.unsaved.front() {
+            let utc = self.clock.utc();
+            let saved = match &first.begins {
+                Some(new) => self.store.begin_with(new, &first.events, utc),
+                None => self.store.append_all(first.session, &first.events, utc),
+            };
+            match saved {
+                Ok(()) => {}
+                Err(error) if error.is_out_of_session() => {
+                    let session = first.session;
+                    self.cast_off(session);
+                    if self.adrift.is_some() {
+                        return Err(error);
+                    }
+                    continue;
+                }
+                Err(error) => return Err(error),
+            }
+            if first.ends()
+                && let Err(error) = self.store.finish(first.session)
+            {
+                // The log is whole, and views catch up by themselves.
+                tracing::warn!("the session's rows are made later: {error}");
+                self.store.let_go(first.session);
+            }
+            self.unsaved.pop_front();
+        }
         Ok(())
+    }
+
+    /// What came in and cannot be written to its session any more, since another program ended that or took it
+    /// over, in order; once. It is to be gone through anew, as a session of its own.
+    pub fn adrift(&mut self) -> Option<Vec<(At, Input)>> {
+        self.adrift.take()
     }
 
     /// Events that are not on disk.
     pub fn waiting(&self) -> usize {
-        self.unsaved.len()
+        self.unsaved.iter().map(|together| together.events.len()).sum()
     }
 
-    /// The session has ended: brings its rows up to date; the next event begins another.
-    ///
-    /// # Errors
-    /// The database cannot be written.
-    pub fn ended(&mut self) -> Result<Option<SessionId>, StoreError> {
-        self.save()?;
-        let ended = self.session.take();
-        if let Some(session) = ended {
-            self.store.finish(session)?;
+    /// What waits for a session that cannot be written to any more needs another one.
+    fn cast_off(&mut self, session: SessionId) {
+        let (gone, rest): (VecDeque<_>, VecDeque<_>) =
+            self.unsaved.drain(..).partition(|one: &Together| one.session == session);
+        self.unsaved = rest;
+        let events = gone.into_iter().flat_map(|one| one.events).map(|(logged, _)| logged);
+        let came_in: Vec<(At, Input)> = events
+            .filter_map(|logged| match logged.event {
+                Event::Input(input) => Some((logged.at, input)),
+                Event::Derived(_) => None,
+            })
+            .collect();
+        if self.session == Some(session) {
+            self.session = None;
+            self.adrift = Some(came_in);
+        } else if let Some(whole) = self.whole_session(came_in) {
+            self.unsaved.push_front(whole);
         }
-        Ok(ended)
     }
 
-    fn begin(&self, sound_so_far: std::time::Duration) -> Result<SessionId, StoreError> {
+    /// A session of its own for what came in and ended since; `None` when nothing but the end is left of it.
+    fn whole_session(&self, came_in: Vec<(At, Input)>) -> Option<Together> {
+        let latest = came_in.iter().map(|(at, _)| *at).max()?;
+        let mut session = Session::new(self.origin.plan.clone());
+        let mut outputs: Vec<Output> =
+            came_in.into_iter().flat_map(|(at, input)| session.handle(at, input)).collect();
+        outputs.extend(session.close(latest));
+        let appended = outputs.into_iter().filter_map(|output| match output {
+            Output::Append(logged) => Some((logged, EventId(self.clock.new_id()))),
+            _ => None,
+        });
+        let new = self.new_session(latest.elapsed());
+        (session.begun() || session.summary().unsure > 0).then(|| Together {
+            session: new.id,
+            begins: Some(new),
+            events: appended.collect(),
+        })
+    }
+
+    fn new_session(&self, sound_so_far: Duration) -> NewSession {
         // A live session's clock began with its first sample; a recording has no time of day of its own.
         let now = ZonedDateTime::new(self.clock.utc(), jiff::tz::TimeZone::system());
         let began = match self.origin.source {
             Source::Live => now.saturating_sub(sound_so_far),
             _ => now,
         };
-        self.store.begin_session(&NewSession {
+        NewSession {
             id: SessionId(self.clock.new_id()),
             animal: AnimalRef::Named {
                 name: self.origin.plan.animal.clone(),
@@ -122,6 +214,6 @@ impl Recorder {
             source: self.origin.source,
             source_name: self.origin.source_name.clone(),
             made_by: concat!("hushtally ", env!("CARGO_PKG_VERSION")).to_owned(),
-        })
+        }
     }
 }

@@ -1,4 +1,4 @@
-//! Going on with a session that was cut off.
+//! Sessions without an end: going on with one that was cut off, and telling of those that somebody is in.
 
 use std::time::Duration;
 
@@ -6,15 +6,76 @@ use jiff::Timestamp;
 
 use super::{Desk, Happening, Shell};
 use crate::at::At;
+use crate::dialogue::Line;
 use crate::interpret::Said;
 use crate::plan::{Command, Plan, Role};
 use crate::session::{Derived, Event, Input, Logged, Output, Session, WhyEnded};
-use crate::store::{EventId, OpenSession, Store, StoreError, replay};
+use crate::store::{EventId, OpenSession, Store, StoreError};
 
 /// A session older than this is left to the review.
 const NOT_OLDER: jiff::SignedDuration = jiff::SignedDuration::from_hours(12);
 
-/// A session of the same animal and behaviour that was never finished.
+/// What there is of an animal that has no end.
+#[derive(Debug, Clone, Default)]
+pub struct Unfinished {
+    /// The latest session by this plan that was cut off not long ago. It is this program's own from now on.
+    pub resumable: Option<Resumable>,
+    /// Sessions of the animal that other programs are in.
+    pub elsewhere: Vec<OpenSession>,
+}
+
+impl Unfinished {
+    /// Looks for them. Nothing of a session is gone on with that was read before it was this program's own.
+    ///
+    /// # Errors
+    /// The database cannot be read.
+    pub fn find(store: &Store, plan: &Plan, now: Timestamp) -> Result<Self, StoreError> {
+        let mut found = Unfinished::default();
+        for open in store.open_sessions()? {
+            if open.animal != plan.animal {
+                continue;
+            }
+            let fits = open.behaviour == plan.behaviour
+                && now.duration_since(open.latest) < NOT_OLDER
+                && found.resumable.is_none();
+            if open.held {
+                found.elsewhere.push(open);
+            } else if fits {
+                match Resumable::take_up(store, &open, now) {
+                    Ok(resumable) => found.resumable = resumable,
+                    Err(StoreError::InUse(_)) => {
+                        found.elsewhere.push(OpenSession { held: true, ..open });
+                    }
+                    // The new session matters more than the old one, which is left to the review.
+                    Err(error) => tracing::warn!("a session that was cut off stays so: {error}"),
+                }
+            }
+        }
+        Ok(found)
+    }
+}
+
+/// Tells who is in session.
+pub(super) fn in_session(open: &OpenSession, now: Timestamp) -> Line {
+    Line::InSession {
+        person: open.person.clone(),
+        animal: open.animal.clone(),
+        behaviour: open.behaviour.clone(),
+        minutes: minutes(between(open.began, now)),
+    }
+}
+
+fn between(then: Timestamp, now: Timestamp) -> Duration {
+    // A clock that was set back gives none.
+    Duration::try_from(now.duration_since(then)).unwrap_or_default()
+}
+
+/// Begun minutes, at least one.
+fn minutes(span: Duration) -> u64 {
+    span.as_secs().div_ceil(60).max(1)
+}
+
+/// A session of the same animal and behaviour that was never finished. The store has taken it up.
 #[derive(Debug, Clone)]
 pub struct Resumable {
     open: OpenSession,
@@ -23,26 +84,36 @@ pub struct Resumable {
 }
 
 /// A session that goes on.
-pub(super) struct Resumed {
-    pub(super) session: Session,
+pub struct Resumed {
+    /// The session.
+    pub session: Session,
     /// What is added to the time of the new sound to make it the session's.
-    pub(super) offset: Duration,
+    pub offset: Duration,
 }
 
 impl Resumable {
-    /// The latest session by this plan that was cut off not long ago, gone through once more.
-    ///
-    /// # Errors
-    /// The database cannot be read.
-    pub fn find(store: &Store, plan: &Plan, now: Timestamp) -> Result<Option<Self>, StoreError> {
-        let fits = |open: &OpenSession| {
-            open.animal == plan.animal
-                && open.behaviour == plan.behaviour
-                && now.duration_since(open.latest) < NOT_OLDER
+    /// Makes the session this program's own, and goes through it once more. `None` when it has ended meanwhile.
+    fn take_up(
+        store: &Store,
+        seen: &OpenSession,
+        now: Timestamp,
+    ) -> Result<Option<Self>, StoreError> {
+        match store.take_up(seen.id) {
+            Err(StoreError::Ended(_) | StoreError::NoSession(_)) => return Ok(None),
+            other => other?,
+        }
+        // Whoever was in it may have said more since it was seen.
+        let Some(open) = store.open_sessions()?.into_iter().find(|open| open.id == seen.id) else {
+            return Ok(None);
         };
-        let Some(open) = store.open_sessions()?.into_iter().find(fits) else { return Ok(None) };
-        let session = replay(plan.clone(), &store.events(open.id)?);
-        let since = Duration::try_from(now.duration_since(open.latest)).unwrap_or_default();
+        let session = match store.resume(open.id) {
+            Ok(session) => session,
+            Err(error) => {
+                store.let_go(open.id);
+                return Err(error);
+            }
+        };
+        let since = between(open.latest, now);
         Ok(Some(Resumable { open, session, since }))
     }
 
@@ -50,7 +121,7 @@ impl Resumable {
     pub(super) fn offer(&self) -> String {
         let words = [Role::Attention, Role::Command(Command::GoOn)]
             .map(|role| self.session.plan().words.of(&role).first().cloned().unwrap_or_default());
-        let minutes = self.since.as_secs().div_ceil(60);
+        let minutes = minutes(self.since);
         format!(
             "A session with {} was cut off {minutes} minute{} ago, after {} rewarded. Say {} to go on with it. Anything else begins a new one.",
             self.open.animal,
@@ -61,29 +132,35 @@ impl Resumable {
     }
 
     /// Goes on with it at `at` of the new sound. The time in between counts as a pause.
-    pub(super) fn go_on(mut self, at: At, desk: &mut Desk) -> Resumed {
+    pub fn go_on(mut self, at: At, desk: &mut Desk) -> Resumed {
         let between = self.open.latest_at.elapsed() + self.since;
         let offset = between.saturating_sub(at.elapsed());
         if let Some(recorder) = &mut desk.recorder {
             recorder.go_on_with(self.open.id);
         }
         let pause = Input::said(Said::Command { command: Command::Pause }, "");
-        for output in self.session.handle(self.open.latest_at, pause) {
-            if let Output::Append(logged) = output {
-                desk.append(Happening { logged: &logged, heard: None, rep: None });
-            }
+        let outputs = self.session.handle(self.open.latest_at, pause);
+        let appended = outputs.into_iter().filter_map(|output| match output {
+            Output::Append(logged) => Some(logged),
+            _ => None,
+        });
+        let appended: Vec<Logged> = appended.collect();
+        desk.append(&appended);
+        for logged in &appended {
+            desk.show(Happening { logged, heard: None, rep: None });
         }
         Resumed { session: self.session, offset }
     }
 
     /// Ends it where it was cut off, since another one begins.
-    pub(super) fn leave(self, desk: &mut Desk, id: EventId, now: Timestamp) {
+    pub fn leave(self, desk: &mut Desk, id: EventId, now: Timestamp) {
         let Some(recorder) = &desk.recorder else { return };
         let event = Event::Derived(Derived::Finished { why: WhyEnded::SoundEnded });
         let ended = Logged { at: self.open.latest_at, event };
         let store = recorder.store();
         let done =
             store.append(self.open.id, &ended, id, now).and_then(|()| store.finish(self.open.id));
+        store.let_go(self.open.id);
         if let Err(error) = done {
             desk.printer.remark(&format!("the session before stays open: {error}"));
         }

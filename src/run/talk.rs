@@ -5,7 +5,7 @@ use anyhow::Context;
 use super::live::{Left, Live, PhaseEnd, Start};
 use super::phase::{Phase, phase_of};
 use super::signals::Signals;
-use super::{Desk, Recorder, Resumable, Typing};
+use super::{Desk, Recorder, Typing, Unfinished};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::{Dialogue, Effect, Input};
@@ -30,8 +30,8 @@ pub struct Chosen {
     pub ears: Ears,
     /// The record of its sessions.
     pub recorder: Option<Recorder>,
-    /// A session of it that was cut off.
-    pub resumable: Option<Resumable>,
+    /// Sessions of the animal that have no end.
+    pub unfinished: Unfinished,
 }
 
 /// Where plans and ears come from.
@@ -87,7 +87,7 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
     let mut deferred = Vec::new();
     loop {
         let phase = phase_of(&dialogue);
-        let (plan, ears, resumable) = match phase {
+        let (plan, ears, unfinished) = match phase {
             Phase::Over => return Ok(LiveEnd::Finished),
             Phase::Lobby => {
                 let ears = match lobby_ears.take() {
@@ -96,18 +96,18 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
                 };
                 // What is noted while choosing still belongs to the plan chosen before.
                 let plan = last.as_ref().map_or_else(Plan::of_default_words, |last| last.1.clone());
-                (plan, ears, None)
+                (plan, ears, Unfinished::default())
             }
             Phase::Plan(index) => match last.take() {
                 Some((used, plan, Some(ears))) if used == index => {
                     last = Some((used, plan.clone(), None));
-                    (plan, ears, None)
+                    (plan, ears, Unfinished::default())
                 }
                 _ => match shelf.load(index) {
                     Ok(chosen) => {
                         desk.recorder = chosen.recorder;
                         last = Some((index, chosen.plan.clone(), None));
-                        (chosen.plan, chosen.ears, chosen.resumable)
+                        (chosen.plan, chosen.ears, chosen.unfinished)
                     }
                     // With one plan only there is nothing else to choose.
                     Err(error) if once => return Err(error),
@@ -123,7 +123,7 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
             plan,
             phase,
             once,
-            resumable,
+            unfinished,
             ears,
             microphone: microphone.clone(),
             effects: std::mem::take(&mut effects),

@@ -43,13 +43,13 @@ impl Stored {
 }
 
 impl Store {
-    /// Writes an event down at the end of its session; it is on disk when this returns. The same event
-    /// with the same key once more is accepted and changes nothing, so that a write that may have
-    /// failed can be tried again.
+    /// Writes an event down at the end of its session; it is on disk when this returns. The session becomes
+    /// this program's own, if it is not so already. The same event with the same key once more is accepted and
+    /// changes nothing, so that a write that may have failed can be tried again.
     ///
     /// # Errors
-    /// The session is unknown, the key belongs to another event, or the database cannot be written; then
-    /// the event is not in the database.
+    /// The session is unknown or has ended, another program is in it or has taken it over, the key belongs to
+    /// another event, or the database cannot be written; then the event is not in the database.
     pub fn append(
         &self,
         session: SessionId,
@@ -70,12 +70,42 @@ impl Store {
         logged: &[(Logged, EventId)],
         utc: Timestamp,
     ) -> Result<(), StoreError> {
+        self.claim(session)?;
+        let done = self.append_ours(session, logged, utc);
+        if done.as_ref().is_err_and(StoreError::is_out_of_session) {
+            self.let_go(session);
+        }
+        done
+    }
+
+    fn append_ours(
+        &self,
+        session: SessionId,
+        logged: &[(Logged, EventId)],
+        utc: Timestamp,
+    ) -> Result<(), StoreError> {
         let tx = self.write()?;
         let no = no(&tx, session)?;
-        for (logged, id) in logged {
-            let (kind, body) = encode(&logged.event)?;
-            insert(&tx, no, *id, Some(logged.at), micros(utc), kind, &body)?;
-        }
+        self.still_ours(&tx, no, session)?;
+        insert_all(&tx, no, session, logged, utc)?;
+        Ok(tx.commit()?)
+    }
+
+    /// Adds a note to a session of anybody's, also one that has ended or is going on; on disk when this returns.
+    ///
+    /// # Errors
+    /// The session is unknown, the key is taken, or the database cannot be written.
+    pub fn add_note(
+        &self,
+        session: SessionId,
+        text: &str,
+        id: EventId,
+        utc: Timestamp,
+    ) -> Result<(), StoreError> {
+        let (kind, body) = encode(&Event::Input(Input::Noted { text: text.to_owned() }))?;
+        let note = Row { id, at: None, utc: micros(utc), kind, body: &body };
+        let tx = self.write()?;
+        insert(&tx, no(&tx, session)?, session, &note)?;
         Ok(tx.commit()?)
     }
 
@@ -126,16 +156,41 @@ fn only_finite(event: &Event) -> Option<Event> {
     Some(Event::Derived(Derived::Nudged { nudge: *nudge, reason }))
 }
 
-/// Adds an event at the end of session `no`. Without `at` it takes the time of the one before.
+/// Adds events at the end of session `no`.
+pub(super) fn insert_all(
+    conn: &Connection,
+    no: i64,
+    session: SessionId,
+    logged: &[(Logged, EventId)],
+    utc: Timestamp,
+) -> Result<(), StoreError> {
+    for (logged, id) in logged {
+        let (kind, body) = encode(&logged.event)?;
+        let row = Row { id: *id, at: Some(logged.at), utc: micros(utc), kind, body: &body };
+        insert(conn, no, session, &row)?;
+    }
+    Ok(())
+}
+
+/// An event about to stand in the table.
+pub(super) struct Row<'a> {
+    pub(super) id: EventId,
+    /// Without it the time is that of the event before.
+    pub(super) at: Option<At>,
+    /// In microseconds since 1970.
+    pub(super) utc: i64,
+    pub(super) kind: &'a str,
+    pub(super) body: &'a str,
+}
+
+/// Adds an event at the end of session `no`.
 pub(super) fn insert(
     conn: &Connection,
     no: i64,
-    id: EventId,
-    at: Option<At>,
-    utc: i64,
-    kind: &str,
-    body: &str,
+    session: SessionId,
+    row: &Row<'_>,
 ) -> Result<(), StoreError> {
+    let Row { id, at, utc, kind, body } = *row;
     let at = match at {
         Some(at) => Some(i64::try_from(at.as_nanos()).map_err(|_| {
             StoreError::Refused("a session time beyond 292 years cannot be written down".into())
@@ -153,17 +208,18 @@ pub(super) fn insert(
             if already_there(conn, no, id, kind, body)? {
                 Ok(())
             } else {
-                Err(taken(id, error))
+                Err(refused(session, id, error))
             }
         }
         Err(error) => Err(error.into()),
     }
 }
 
-fn taken(id: EventId, error: rusqlite::Error) -> StoreError {
-    use rusqlite::ffi::SQLITE_CONSTRAINT_UNIQUE;
-    match error.sqlite_error() {
-        Some(code) if code.extended_code == SQLITE_CONSTRAINT_UNIQUE => StoreError::Taken(id),
+fn refused(session: SessionId, id: EventId, error: rusqlite::Error) -> StoreError {
+    use rusqlite::ffi::{SQLITE_CONSTRAINT_TRIGGER, SQLITE_CONSTRAINT_UNIQUE};
+    match error.sqlite_error().map(|code| code.extended_code) {
+        Some(SQLITE_CONSTRAINT_UNIQUE) => StoreError::Taken(id),
+        Some(SQLITE_CONSTRAINT_TRIGGER) => StoreError::Ended(session),
         _ => StoreError::Sqlite(error),
     }
 }

@@ -2,10 +2,13 @@
 //! They change which reps count, never what Hushtally did live: a nudge that was given stays given.
 
 use jiff::Timestamp;
+use rusqlite::Connection;
 use serde::{Deserialize, Serialize};
 
+use super::append::{Row, Stored};
+use super::projection::read_through;
 use super::session::{micros, no};
-use super::{EventId, SessionId, Store, StoreError, append};
+use super::{EventId, Folded, SessionId, Store, StoreError, append};
 use crate::at::At;
 use crate::plan::Side;
 use crate::session::Outcome;
@@ -142,13 +145,45 @@ impl Store {
         id: EventId,
         utc: Timestamp,
     ) -> Result<(), StoreError> {
-        let body = serde_json::to_string(edit)
-            .map_err(|e| StoreError::Refused(format!("the edit cannot be written down: {e}")))?;
         let tx = self.write()?;
-        let no = no(&tx, session)?;
-        append::insert(&tx, no, id, None, micros(utc), "edit", &body)?;
+        put(&tx, no(&tx, session)?, session, id, edit, utc)?;
         Ok(tx.commit()?)
     }
+
+    /// Writes corrections down that rest on how the session stands: `decide` sees it as it stands at this moment, and
+    /// nobody else writes before what it decides is on disk. All of it or nothing.
+    ///
+    /// # Errors
+    /// What `decide` says, or as for [`Store::edit`], or the session cannot be gone through.
+    pub fn amend<E: From<StoreError>>(
+        &self,
+        session: SessionId,
+        utc: Timestamp,
+        decide: impl FnOnce(&Folded, &[Stored]) -> Result<Vec<(EventId, Edit)>, E>,
+    ) -> Result<(), E> {
+        let tx = self.write()?;
+        let no = no(&tx, session)?;
+        let (folded, events) = read_through(&tx, no)?;
+        for (id, edit) in decide(&folded, &events)? {
+            put(&tx, no, session, id, &edit, utc)?;
+        }
+        tx.commit().map_err(StoreError::from)?;
+        Ok(())
+    }
+}
+
+fn put(
+    conn: &Connection,
+    no: i64,
+    session: SessionId,
+    id: EventId,
+    edit: &Edit,
+    utc: Timestamp,
+) -> Result<(), StoreError> {
+    let body = serde_json::to_string(edit)
+        .map_err(|e| StoreError::Refused(format!("the edit cannot be written down: {e}")))?;
+    let row = Row { id, at: None, utc: micros(utc), kind: "edit", body: &body };
+    append::insert(conn, no, session, &row)
 }
 
 /// JSON `null` is "no side", a missing field is "as it was".

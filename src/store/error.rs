@@ -122,6 +122,14 @@ pub enum StoreError {
     /// Another program is in the session.
     #[error("another program is in session {0}: finish it there first")]
     InUse(SessionId),
+    /// The session has an end, and nothing but corrections and notes can stand behind it.
+    #[error("session {0} has ended: what comes now belongs to a session of its own")]
+    Ended(SessionId),
+    /// Another program has taken the session up since.
+    #[error(
+        "another program has taken over session {0}: what comes now belongs to a session of its own"
+    )]
+    TakenOver(SessionId),
     /// The plan stored with a session cannot be read by this program.
     #[error("the plan that session {session} was trained by cannot be read: {source}")]
     Plan {
@@ -136,6 +144,13 @@ pub enum StoreError {
     /// Anything else SQLite reports; a fault of this program.
     #[error("the database refused: {0}")]
     Sqlite(#[source] rusqlite::Error),
+}
+
+impl StoreError {
+    /// Whether the session cannot be written to any more, so that what was to be written needs another one.
+    pub fn is_out_of_session(&self) -> bool {
+        matches!(self, StoreError::Ended(_) | StoreError::TakenOver(_) | StoreError::NoSession(_))
+    }
 }
 
 impl From<rusqlite::Error> for StoreError {

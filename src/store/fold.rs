@@ -7,11 +7,12 @@ use std::time::Duration;
 use super::EventId;
 use super::append::{Content, Stored};
 use super::edit::{Change, Edit, RepEdit, Target};
+use super::feed::{Feed, is_end};
 use crate::at::At;
 use crate::interpret::Said;
 use crate::plan::Plan;
 use crate::session::{
-    Derived, Event, Input, MissedBecause, Outcome, Output, Rep, Session, Summary, WhyEnded,
+    Derived, Event, Input, MissedBecause, Outcome, Rep, Session, Summary, WhyEnded,
 };
 
 /// A session as its events and edits have it.
@@ -90,6 +91,13 @@ pub enum MarkKind {
     Note,
 }
 
+impl Folded {
+    /// Whether this doubtful event still waits to be settled.
+    pub fn waits(&self, event: EventId) -> bool {
+        self.marks.iter().any(|mark| mark.kind == MarkKind::Doubt && mark.event == event)
+    }
+}
+
 impl MarkKind {
     /// Every kind.
     pub const ALL: [MarkKind; 13] = [
@@ -131,23 +139,16 @@ impl MarkKind {
 /// Longest name of a mark, in characters; the whole stands in the event.
 const NAME_LENGTH: usize = 120;
 
-/// The engine in the state in which the last of these events left it, ready to go on.
-pub fn replay(plan: Plan, events: &[Stored]) -> Session {
-    let mut session = Session::new(plan);
-    for stored in events {
-        // What follows from it was carried out when it happened.
-        let _done = feed(&mut session, stored);
-    }
-    session
-}
-
 /// What these events and edits amount to.
 pub(super) fn fold<'a>(plan: Plan, events: impl Iterator<Item = &'a Stored> + Clone) -> Folded {
     let mut trace = Trace::default();
     let mut session = Session::new(plan);
+    let feed = Feed::of(events.clone());
     for stored in events.clone() {
-        let _done = feed(&mut session, stored);
-        trace.note(&session, stored);
+        let _done = feed.give(&mut session, stored);
+        if !(is_end(stored) && feed.passes_over(stored)) {
+            trace.note(&session, stored);
+        }
     }
     let mut folded = trace.folded(&session);
     let edits: Vec<(EventId, &Edit)> = events
@@ -168,18 +169,6 @@ pub(super) fn fold<'a>(plan: Plan, events: impl Iterator<Item = &'a Stored> + Cl
         session.summary().main_nudge,
     );
     folded
-}
-
-/// Gives one stored event to the engine, and what the engine makes of it.
-pub(super) fn feed(session: &mut Session, stored: &Stored) -> Vec<Output> {
-    match &stored.content {
-        Content::Event(Event::Input(input)) => session.handle(stored.at, input.clone()),
-        Content::Event(Event::Derived(Derived::Finished { why: WhyEnded::SoundEnded })) => {
-            session.close(stored.at)
-        }
-        Content::Event(Event::Derived(_)) => session.advance(stored.at),
-        Content::Edit(_) => Vec::new(),
-    }
 }
 
 /// What the engine was at after an event.

@@ -10,13 +10,15 @@ use std::time::Duration;
 use rusqlite::{Connection, ErrorCode, OpenFlags, Transaction, TransactionBehavior, ffi};
 use rusqlite_migration::{M, Migrations};
 
+use super::hold::Hold;
 use super::{SessionId, StoreError};
 use crate::private::create_folder;
 
-const MIGRATIONS: [M<'static>; 3] = [
+const MIGRATIONS: [M<'static>; 4] = [
     M::up(include_str!("migrations/0001-log.sql")),
     M::up(include_str!("migrations/0002-projections.sql")),
     M::up(include_str!("migrations/0003-catch-up.sql")),
+    M::up(include_str!("migrations/0004-owner.sql")),
 ];
 /// Marks the file as ours; set by the first migration.
 const APPLICATION_ID: i64 = 0x4875_5461;
@@ -31,8 +33,8 @@ pub struct Store {
     pub(super) conn: Connection,
     pub(super) path: PathBuf,
     pub(super) read_only: bool,
-    /// Sessions that this program is in, with their locks.
-    pub(super) held: RefCell<BTreeMap<SessionId, fs::File>>,
+    /// Sessions that this program is in.
+    pub(super) held: RefCell<BTreeMap<SessionId, Hold>>,
 }
 
 impl Store {

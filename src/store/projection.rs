@@ -5,8 +5,9 @@ use std::time::Duration;
 
 use rusqlite::{Connection, OptionalExtension, params};
 
-use super::append::read;
-use super::fold::{Folded, fold, replay};
+use super::append::{Stored, read};
+use super::feed::replay;
+use super::fold::{Folded, fold};
 use super::{SessionId, Store, StoreError};
 use crate::plan::{Plan, RewardValue};
 use crate::session::{MissedBecause, Outcome, Session};
@@ -72,6 +73,15 @@ impl Store {
     pub fn fold(&self, session: SessionId) -> Result<Folded, StoreError> {
         let no = super::session::no(&self.conn, session)?;
         Ok(fresh(&self.conn, no, &mut Plans::default())?.folded)
+    }
+
+    /// The same, with the events that it follows from, as of one moment.
+    ///
+    /// # Errors
+    /// As for [`Store::fold`].
+    pub fn read_through(&self, session: SessionId) -> Result<(Folded, Vec<Stored>), StoreError> {
+        let one_moment = self.conn.unchecked_transaction()?;
+        read_through(&one_moment, super::session::no(&one_moment, session)?)
     }
 
     /// The engine as the last event of a session left it, by the plan that the session began with: ready to
@@ -186,6 +196,23 @@ impl Store {
 
 /// Goes through the events of session `no`.
 pub(super) fn fresh(conn: &Connection, no: i64, plans: &mut Plans) -> Result<Fresh, StoreError> {
+    let (folded, events) = gone_through(conn, no, plans)?;
+    Ok(Fresh { folded, events: events.len() })
+}
+
+/// What session `no` amounts to, and its events.
+pub(super) fn read_through(
+    conn: &Connection,
+    no: i64,
+) -> Result<(Folded, Vec<Stored>), StoreError> {
+    gone_through(conn, no, &mut Plans::default())
+}
+
+fn gone_through(
+    conn: &Connection,
+    no: i64,
+    plans: &mut Plans,
+) -> Result<(Folded, Vec<Stored>), StoreError> {
     let mut statement =
         conn.prepare_cached("SELECT id, plan, start_step FROM session WHERE no = ?1")?;
     let (id, plan, start_step) =
@@ -193,7 +220,7 @@ pub(super) fn fresh(conn: &Connection, no: i64, plans: &mut Plans) -> Result<Fre
     let mut plan = plans.get(conn, plan, id)?.clone();
     plan.start_step = start_step;
     let events = read(conn, no, id)?;
-    Ok(Fresh { folded: fold(plan, events.iter()), events: events.len() })
+    Ok((fold(plan, events.iter()), events))
 }
 
 fn renew(conn: &Connection, no: i64, plans: &mut Plans) -> Result<(), StoreError> {

@@ -4,7 +4,8 @@ use jiff::{Timestamp, ZonedDateTime};
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::{Deserialize, Serialize};
 
-use super::{AnimalId, SessionId, Store, StoreError, plan_version};
+use super::{AnimalId, EventId, SessionId, Store, StoreError, append, hold, plan_version};
+use crate::session::Logged;
 
 /// How a session came to be recorded.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -95,6 +96,8 @@ pub struct OpenSession {
     pub animal: String,
     /// What is trained.
     pub behaviour: String,
+    /// Who trains.
+    pub person: Option<String>,
     /// When it began.
     pub began: Timestamp,
     /// When its latest event came; the begin when there is none.
@@ -114,14 +117,41 @@ impl Store {
     /// # Errors
     /// The database cannot be written, or several animals answer to the name.
     pub fn begin_session(&self, new: &NewSession) -> Result<SessionId, StoreError> {
-        let tx = self.write()?;
-        insert(&tx, new)?;
-        tx.commit()?;
-        if let Err(error) = self.take_up(new.id) {
-            // Only the question whether somebody is in the session stays open; the log is safe.
-            tracing::warn!("the session cannot be marked as going on: {error}");
-        }
+        self.begin_with(new, &[], new.began.timestamp())?;
         Ok(new.id)
+    }
+
+    /// The same, with its first events: all of it or nothing.
+    ///
+    /// # Errors
+    /// The same, and another program is in a session of this key.
+    pub fn begin_with(
+        &self,
+        new: &NewSession,
+        logged: &[(Logged, EventId)],
+        utc: Timestamp,
+    ) -> Result<(), StoreError> {
+        if self.held.borrow().contains_key(&new.id) {
+            // Once more after a write that may have failed.
+            return self.append_all(new.id, logged, utc);
+        }
+        // Locked before anybody can see it.
+        let lock = match self.lock(new.id) {
+            Ok(lock) => Some(lock),
+            Err(error @ StoreError::InUse(_)) => return Err(error),
+            Err(error) => {
+                // A session is not to fail because of this: its turn guards it.
+                tracing::warn!("the session cannot be marked as going on: {error}");
+                None
+            }
+        };
+        let tx = self.write()?;
+        let no = insert(&tx, new)?;
+        let turn = hold::next_turn(&tx, no)?;
+        append::insert_all(&tx, no, new.id, logged, utc)?;
+        tx.commit()?;
+        self.hold(new.id, lock, turn);
+        Ok(())
     }
 
     /// Sessions without an end, latest first.
@@ -133,7 +163,7 @@ impl Store {
             "SELECT s.id, a.name, s.behaviour, s.began_us,
                 (SELECT max(utc_us) FROM event e WHERE e.session = s.no),
                 coalesce((SELECT max(at_ns) FROM event e WHERE e.session = s.no), 0),
-                (SELECT count(*) FROM event e WHERE e.session = s.no)
+                (SELECT count(*) FROM event e WHERE e.session = s.no), s.person
              FROM session s JOIN animal a ON a.no = s.animal
              WHERE NOT EXISTS (SELECT 1 FROM event e WHERE e.session = s.no AND e.kind = 'finished')
              ORDER BY s.began_us DESC, s.no DESC",
@@ -145,6 +175,7 @@ impl Store {
                 held: self.is_held(id),
                 animal: row.get(1)?,
                 behaviour: row.get(2)?,
+                person: row.get(7)?,
                 began: moment(began),
                 latest: moment(row.get::<_, Option<i64>>(4)?.unwrap_or(began)),
                 latest_at: u64::try_from(row.get::<_, i64>(5)?).unwrap_or(0).into(),

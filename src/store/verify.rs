@@ -5,16 +5,20 @@ use rusqlite::Connection;
 use sha2::{Digest, Sha256};
 
 use super::append::{Content, Stored, encode, read};
-use super::fold::feed;
+use super::feed::{Feed, is_end, is_said, is_try};
 use super::projection::{OVERLAY_OFF, OVERLAY_ON, Plans, fresh, put};
 use super::{SessionId, Source, Store, StoreError};
-use crate::session::{Derived, Event, Output, Session};
+use crate::at::At;
+use crate::session::{Event, Output, Session};
 
 /// What a check found.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Verdict {
-    /// What must not be: damage, or views that do not follow from the log.
+    /// Damage: something that was kept may be missing.
     pub faults: Vec<String>,
+    /// What must not be, although all that was said is there: views that do not follow from the log, nudges that do
+    /// not follow from what was said, and what stands behind an end. No backup is needed for any of it.
+    pub differences: Vec<String>,
     /// What is worth knowing and loses nothing.
     pub remarks: Vec<String>,
     /// Sessions looked at.
@@ -26,7 +30,7 @@ pub struct Verdict {
 impl Verdict {
     /// Whether all is well.
     pub fn is_sound(&self) -> bool {
-        self.faults.is_empty()
+        self.faults.is_empty() && self.differences.is_empty()
     }
 }
 
@@ -65,6 +69,8 @@ impl Store {
         if !self.read_only {
             self.refresh()?;
         }
+        // As of one moment, while others go on writing.
+        let one_moment = self.conn.unchecked_transaction()?;
         self.conn.execute_batch(OVERLAY_OFF)?;
         self.conn.execute_batch(OVERLAY_ON)?;
         // The views of the same names would hide the tables that are to be looked at.
@@ -79,6 +85,7 @@ impl Store {
             }
         }
         self.conn.execute_batch(OVERLAY_OFF)?;
+        one_moment.commit()?;
         Ok(verdict)
     }
 
@@ -147,8 +154,8 @@ impl Store {
             put(&self.conn, "temp.fresh_", subject.no, &fresh)?;
             for table in ["rep", "mark", "session_summary"] {
                 if self.differs(table, subject.no)? {
-                    verdict.faults.push(format!(
-                        "what is shown of session {} ({table}) does not follow from its log: rebuild",
+                    verdict.differences.push(format!(
+                        "what is shown of session {} ({table}) does not follow from its log",
                         subject.id
                     ));
                 }
@@ -163,18 +170,29 @@ impl Store {
         plan.start_step = subject.start_step;
         let events = read(&self.conn, subject.no, subject.id)?;
         let end = events.iter().position(is_end).map_or(events.len(), |end| end + 1);
-        let after = events[end..].iter().filter(|stored| stored.logged().is_some()).count();
-        if after > 0 {
-            verdict
-                .remarks
-                .push(format!("session {} has {after} events after its end", subject.id));
+        let id = subject.id;
+        let behind = events[end..].iter().filter(|stored| is_said(stored));
+        let (tries, others): (Vec<_>, Vec<_>) = behind.partition(|stored| is_try(stored));
+        let (tries, others) = (tries.len(), others.len());
+        if tries + others > 0 {
+            verdict.differences.push(format!(
+                "session {id} was ended by one program while another went on with it: {tries} tries and {others} \
+                 other tags stand behind that end. They are shown with it all the same; look at it in the review"
+            ));
         }
-        if !same_again(Session::new(plan), &events[..end]) {
-            let said = format!("session {} gives other nudges when gone through again", subject.id);
-            if subject.made_by == made_by {
-                verdict.faults.push(said);
-            } else {
+        let said = format!("session {id} gives other nudges when gone through again");
+        match again(Session::new(plan), &events[..end]) {
+            Again::Same => {}
+            Again::CutOff { lacks } => verdict.remarks.push(format!(
+                "session {id} was cut off between a tag and what followed from it: {lacks} such events were not \
+                 written down any more. Everything that was said is there"
+            )),
+            _ if subject.made_by != made_by => {
                 verdict.remarks.push(format!("{said}: it was made by version {}", subject.made_by));
+            }
+            Again::Otherwise => verdict.differences.push(said),
+            Again::OtherInputs => {
+                verdict.faults.push(format!("{said}: something that was said may be missing"));
             }
         }
         Ok(())
@@ -190,28 +208,83 @@ impl Store {
     }
 }
 
-/// Whether the engine asks for the very events that are stored.
-fn same_again(mut session: Session, events: &[Stored]) -> bool {
-    let mut again = Vec::new();
+/// How the events of a session compare with those that the engine asks for when it goes through them again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Again {
+    /// The very same.
+    Same,
+    /// Some that follow from the others were not written down: earlier programs wrote each by itself.
+    CutOff {
+        /// How many.
+        lacks: usize,
+    },
+    /// Others follow from the same that was said.
+    Otherwise,
+    /// What was said does not come out again.
+    OtherInputs,
+}
+
+fn again(mut session: Session, events: &[Stored]) -> Again {
+    let feed = Feed::of(events.iter());
+    let mut asked = Vec::new();
     for stored in events {
-        for output in feed(&mut session, stored) {
+        for output in feed.give(&mut session, stored) {
             if let Output::Append(logged) = output {
-                again.push((logged.at, encode(&logged.event).ok()));
+                asked.push(Said::of(logged.at, &logged.event));
             }
         }
     }
     let stored = events.iter().filter_map(|stored| match &stored.content {
-        Content::Event(event) => Some((stored.at, encode(event).ok())),
+        Content::Event(event) => Some(Said::of(stored.at, event)),
         Content::Edit(_) => None,
     });
-    let stored: Vec<_> = stored.collect();
-    // The end may stand alone in a session that never began.
-    let lone_end = events.last().is_some_and(is_end) && again.len() + 1 == stored.len();
-    again == stored || (lone_end && again[..] == stored[..again.len()])
+    let stored: Vec<Said> = stored.collect();
+    if asked == stored {
+        return Again::Same;
+    }
+    let inputs = |all: &[Said]| all.iter().filter(|one| one.came_in).cloned().collect::<Vec<_>>();
+    if inputs(&asked) != inputs(&stored) {
+        return Again::OtherInputs;
+    }
+    match lacking(&asked, &stored) {
+        Some(0) => Again::Same,
+        Some(lacks) => Again::CutOff { lacks },
+        None => Again::Otherwise,
+    }
 }
 
-fn is_end(stored: &Stored) -> bool {
-    matches!(&stored.content, Content::Event(Event::Derived(Derived::Finished { .. })))
+/// How many of the events asked for are not stored; `None` when others are stored that were not asked for. An end may
+/// stand alone in a session that never began, and a begin without the tag that it was for.
+fn lacking(asked: &[Said], stored: &[Said]) -> Option<usize> {
+    let (mut rest, mut lacks) = (asked, 0);
+    for one in stored {
+        let Some(place) = rest.iter().position(|asked| asked == one) else {
+            if matches!(one.kind, "began" | "finished") {
+                continue;
+            }
+            return None;
+        };
+        lacks += place;
+        rest = &rest[place + 1..];
+    }
+    Some(lacks + rest.len())
+}
+
+/// An event as it is compared.
+#[derive(Debug, Clone, PartialEq)]
+struct Said {
+    at: At,
+    came_in: bool,
+    kind: &'static str,
+    body: String,
+}
+
+impl Said {
+    fn of(at: At, event: &Event) -> Said {
+        // What cannot be written down was never stored either.
+        let (kind, body) = encode(event).unwrap_or_default();
+        Said { at, came_in: matches!(event, Event::Input(_)), kind, body }
+    }
 }
 
 fn texts(conn: &Connection, sql: &str) -> Result<Vec<String>, StoreError> {

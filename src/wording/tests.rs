@@ -154,6 +154,19 @@ fn every_line() {
         Line::WeightKept { grams: 1.0 },
         Line::WeightNoted { grams: 1200.0 },
         Line::Captured { behaviour: "rests a foot".into() },
+        Line::InSession {
+            person: Some("Ada".into()),
+            animal: "Pepino".into(),
+            behaviour: "rests a foot".into(),
+            minutes: 5,
+        },
+        Line::InSession {
+            person: None,
+            animal: "Pepino".into(),
+            behaviour: "rests a foot".into(),
+            minutes: 1,
+        },
+        Line::SessionTaken,
         Line::Voice { change: VoiceChange::Slower },
         Line::Forgotten { attention: attention.clone() },
         Line::After { attention },
@@ -193,6 +206,9 @@ fn every_line() {
     1 gram, kept.
     1.2 kilograms was not confirmed. It was kept as a note.
     Kept, by itself: rests a foot.
+    Ada has been in session with Pepino, rests a foot, for 5 minutes. What you say here is kept as a session of its own.
+    Another program has been in session with Pepino, rests a foot, for 1 minute. What you say here is kept as a session of its own.
+    Another program has ended this session. From here on it is kept as a session of its own; nothing is lost.
     Slower, like this.
     I heard nothing for a long time and paused the session. Say juniper, carry on.
     Say juniper, begin for another one; next plan; or close down.

@@ -86,7 +86,7 @@ fn upgrade(old: &Path, random: &mut fastrand::Rng, tally: &mut Tally) {
     fs::copy(old, &db).expect("a copy");
     let beside = |ending: &str| home.join(format!("hushtally.db{ending}"));
     let files =
-        ["-wal", "-journal", ".copying", ".copying-journal", ".before-format-3"].map(beside);
+        ["-wal", "-journal", ".copying", ".copying-journal", ".before-format-4"].map(beside);
     let mut all: Vec<&Path> = files.iter().map(std::path::PathBuf::as_path).collect();
     all.push(&db);
     let (words, inject) = hindered(&all, random);

@@ -10,14 +10,16 @@ use axum::response::{IntoResponse, Redirect, Response};
 use serde::Deserialize;
 
 use super::Review;
-use super::pages::{Loaded, load, or_trouble};
+use super::pages::{load, or_trouble};
 use super::render::Trouble;
 use crate::at::At;
 use crate::plan::{RewardValue, Side};
 use crate::review::align::align;
 use crate::review::{agree_view, film, session_view};
-use crate::session::{Event, Input, Logged, MissedBecause, Outcome};
-use crate::store::{Change, Content, Edit, EventId, RepEdit, Store, Stored, Target};
+use crate::session::{MissedBecause, Outcome};
+use crate::store::{
+    Change, Content, Edit, EventId, Folded, RepEdit, SessionId, Store, Stored, Target,
+};
 
 type Shared = State<Arc<Review>>;
 
@@ -34,10 +36,21 @@ impl Review {
         Redirect::to(&self.path(&format!("session/{id}{rest}"))).into_response()
     }
 
-    fn write(&self, store: &Store, loaded: &Loaded, edit: &Edit) -> Result<EventId, Trouble> {
-        let id = EventId(self.clock.new_id());
-        store.edit(loaded.id, edit, id, self.clock.utc())?;
-        Ok(id)
+    /// Writes edits down if, as the session stands at that moment, they may be made; the key of the first.
+    fn write(
+        &self,
+        store: &Store,
+        session: SessionId,
+        edits: Vec<Edit>,
+        may: impl FnOnce(&Folded, &[Stored]) -> Result<(), Trouble>,
+    ) -> Result<EventId, Trouble> {
+        let first = EventId(self.clock.new_id());
+        let later = std::iter::repeat_with(|| EventId(self.clock.new_id()));
+        let edits = std::iter::once(first).chain(later).zip(edits).collect();
+        store.amend(session, self.clock.utc(), |folded, events| {
+            may(folded, events).map(|()| edits)
+        })?;
+        Ok(first)
     }
 }
 
@@ -66,15 +79,17 @@ pub(super) async fn edit(
         let store = review.store();
         let loaded = load(&store, &id)?;
         let change = change(&form, loaded.plan.steps.len())?;
-        if let Some(target) = target_of(&change) {
-            still_as_seen(&loaded, target, form.seen)?;
-        }
+        let (target, adds) = (target_of(&change), matches!(change, Change::Add { .. }));
         let edit = Edit { change, by: some(&form.by), why: some(&form.why) };
-        let made = review.write(&store, &loaded, &edit)?;
+        let made = review.write(&store, loaded.id, vec![edit], |folded, events| match target {
+            Some(target) => still_as_seen(folded, events, target, form.seen),
+            None => Ok(()),
+        })?;
         // An added rep is named by the edit that added it.
-        let chosen = match edit.change {
-            Change::Add { .. } => format!("e{made}"),
-            _ => form.rep.chars().filter(|c| c.is_ascii_alphanumeric() || *c == '-').collect(),
+        let chosen = if adds {
+            format!("e{made}")
+        } else {
+            form.rep.chars().filter(|c| c.is_ascii_alphanumeric() || *c == '-').collect()
         };
         Ok(review.back(&id, &format!("?rep={chosen}&said=saved")))
     })
@@ -128,23 +143,38 @@ fn target_of(change: &Change) -> Option<Target> {
     }
 }
 
-/// Refuses to change what somebody else changed since the page was made: they did not see it.
-fn still_as_seen(loaded: &Loaded, target: Target, seen: usize) -> Result<(), Trouble> {
-    let meanwhile = |stored: &&Stored| match &stored.content {
-        Content::Edit(edit) => target_of(&edit.change) == Some(target),
-        Content::Event(_) => false,
-    };
-    let there = loaded.folded.reps.iter().any(|rep| match target {
+/// Refuses to change what somebody else changed since the page was made: they did not see it. The page was made of the
+/// first `seen` events.
+fn still_as_seen(
+    folded: &Folded,
+    events: &[Stored],
+    target: Target,
+    seen: usize,
+) -> Result<(), Trouble> {
+    let there = folded.reps.iter().any(|rep| match target {
         Target::Event(id) => rep.event == Some(id),
         Target::At(at) => rep.rep.at == at,
     });
-    if there && loaded.events.iter().skip(seen).find(meanwhile).is_none() {
+    let unseen = events.get(seen..);
+    if there && unseen.is_some_and(|unseen| !unseen.iter().any(|one| touches(one, target, events)))
+    {
         return Ok(());
     }
     Err(Trouble::new(
         StatusCode::CONFLICT,
         "Somebody changed this rep after your page was made. Nothing was overwritten: go back to the session, look at the new state, and decide again.",
     ))
+}
+
+/// Whether an event changed this rep, also by taking such a change back.
+fn touches(stored: &Stored, target: Target, events: &[Stored]) -> bool {
+    let Content::Edit(edit) = &stored.content else { return false };
+    match edit.change {
+        Change::Undo { target: undone } => events.iter().any(|other| {
+            other.id == undone && undone != stored.id && touches(other, target, events)
+        }),
+        ref change => target_of(change) == Some(target),
+    }
 }
 
 #[derive(Deserialize)]
@@ -164,14 +194,12 @@ pub(super) async fn settle(
     or_trouble(&review, || {
         let store = review.store();
         let loaded = load(&store, &id)?;
-        let waits = loaded.view().doubts.iter().any(|d| d.id == form.event.to_string());
-        let stored = loaded.events.iter().find(|stored| stored.id == form.event && waits);
-        let stored = stored.ok_or_else(|| {
-            Trouble::new(
-                StatusCode::CONFLICT,
-                "This tag is already settled; go back to the session.",
-            )
-        })?;
+        let settled = || {
+            let text = "This tag is already settled; go back to the session.";
+            Trouble::new(StatusCode::CONFLICT, text)
+        };
+        let stored = loaded.events.iter().find(|stored| stored.id == form.event);
+        let stored = stored.ok_or_else(settled)?;
         let rep = match form.what.as_str() {
             "rep" => Some(RepEdit::default()),
             "miss" => Some(RepEdit {
@@ -182,7 +210,10 @@ pub(super) async fn settle(
             _ => return Err(Trouble::wrong("A tag is a rep, a miss, or none.")),
         };
         let change = Change::settling(form.event, stored.at, rep);
-        review.write(&store, &loaded, &Edit { change, by: some(&form.by), why: None })?;
+        let edit = Edit { change, by: some(&form.by), why: None };
+        review.write(&store, loaded.id, vec![edit], |folded, _| {
+            if folded.waits(form.event) { Ok(()) } else { Err(settled()) }
+        })?;
         Ok(review.back(&id, "?said=saved"))
     })
 }
@@ -204,18 +235,19 @@ pub(super) async fn undo(
     or_trouble(&review, || {
         let store = review.store();
         let loaded = load(&store, &id)?;
-        let known = loaded
-            .events
-            .iter()
-            .any(|stored| stored.id == form.event && matches!(stored.content, Content::Edit(_)));
-        if !known {
-            return Err(Trouble::missing("edit"));
-        }
-        if session_view::undone(&loaded.events).contains(&form.event) {
-            return Err(Trouble::new(StatusCode::CONFLICT, "This is already taken back."));
-        }
         let change = Change::Undo { target: form.event };
-        review.write(&store, &loaded, &Edit { change, by: some(&form.by), why: None })?;
+        let edit = Edit { change, by: some(&form.by), why: None };
+        review.write(&store, loaded.id, vec![edit], |_, events| {
+            let is_it = |stored: &&Stored| stored.id == form.event;
+            let known = events.iter().find(is_it).map(|stored| &stored.content);
+            if !matches!(known, Some(Content::Edit(_))) {
+                return Err(Trouble::missing("edit"));
+            }
+            if session_view::undone(events).contains(&form.event) {
+                return Err(Trouble::new(StatusCode::CONFLICT, "This is already taken back."));
+            }
+            Ok(())
+        })?;
         let scoring: Option<EventId> = form.back.parse().ok();
         match scoring {
             Some(scoring) => Ok(review.back(&id, &format!("/score/{scoring}"))),
@@ -241,9 +273,7 @@ pub(super) async fn note(
         if text.is_empty() {
             return Err(Trouble::wrong("The note is empty."));
         }
-        let at = loaded.events.last().map_or(At::ZERO, |stored| stored.at);
-        let logged = Logged { at, event: Event::Input(Input::Noted { text: text.to_owned() }) };
-        store.append(loaded.id, &logged, EventId(review.clock.new_id()), review.clock.utc())?;
+        store.add_note(loaded.id, text, EventId(review.clock.new_id()), review.clock.utc())?;
         Ok(review.back(&id, "?said=saved"))
     })
 }
@@ -307,7 +337,8 @@ fn place_film(review: &Review, id: &str, form: &FilmForm) -> Result<(), Trouble>
         let (offset_s, drift_ppm) = (found.offset_s, found.drift_ppm);
         Change::Film { name, offset_s, drift_ppm, error_ms: Some(found.error_ms) }
     };
-    review.write(&review.store(), &loaded, &Edit { change, by: None, why: None })?;
+    let edit = Edit { change, by: None, why: None };
+    review.write(&review.store(), loaded.id, vec![edit], |_, _| Ok(()))?;
     Ok(())
 }
 
@@ -349,14 +380,19 @@ pub(super) async fn score(
         let at = At::from_secs_f64(seconds);
         let by = some(&form.by);
         let last: Option<EventId> = form.last.parse().ok();
-        if let Some(target) = last.filter(|target| {
-            agree_view::own(&loaded.events, scoring).iter().any(|own| own.id == target.to_string())
-        }) {
-            let change = Change::Undo { target };
-            review.write(&store, &loaded, &Edit { change, by: by.clone(), why: None })?;
-        }
-        let change = Change::Scored { scoring, at, rep };
-        review.write(&store, &loaded, &Edit { change, by, why: None })?;
+        let edit = |change| Edit { change, by: by.clone(), why: None };
+        let mut edits = vec![edit(Change::Scored { scoring, at, rep })];
+        edits.extend(last.map(|target| edit(Change::Undo { target })));
+        review.write(&store, loaded.id, edits, |_, events| {
+            let own = agree_view::own(events, scoring);
+            match last {
+                Some(last) if !own.iter().any(|own| own.id == last.to_string()) => {
+                    let text = "This was already scored anew; go back to the session.";
+                    Err(Trouble::new(StatusCode::CONFLICT, text))
+                }
+                _ => Ok(()),
+            }
+        })?;
         Ok(review.back(&id, &format!("/score/{scoring}")))
     })
 }

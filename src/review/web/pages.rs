@@ -101,7 +101,9 @@ pub(super) fn load(store: &Store, id: &str) -> Result<Loaded, Trouble> {
     let mut plan = Plan::parse(&version.file, &version.text)
         .map_err(|source| StoreError::Plan { session: id, source })?;
     plan.start_step = version.start_step;
-    Ok(Loaded { id, row, plan, folded: store.fold(id)?, events: store.events(id)? })
+    // As of one moment: the page says how many events it was made of.
+    let (folded, events) = store.read_through(id)?;
+    Ok(Loaded { id, row, plan, folded, events })
 }
 
 #[derive(Deserialize)]

@@ -9,7 +9,7 @@ use crate::plan::Plan;
 use crate::session::{Event, Input, MissedBecause, Outcome};
 use crate::settle::{Before, Doubt, Settled};
 use crate::store::{
-    Change, Content, Edit, EventId, Folded, MarkKind, RepEdit, SessionId, Store, StoreError, Stored,
+    Change, Content, Edit, EventId, Folded, RepEdit, SessionId, Store, StoreError, Stored,
 };
 
 /// The doubts of a session that wait to be settled, with their events, in order of time; what was most likely said
@@ -20,7 +20,7 @@ pub fn doubts(plan: &Plan, folded: &Folded, events: &[Stored]) -> Vec<(Doubt, Ev
         .iter()
         .filter_map(|stored| match &stored.content {
             Content::Event(Event::Input(Input::Doubted { words, other }))
-                if waits(folded, stored.id) =>
+                if folded.waits(stored.id) =>
             {
                 let mut doubt = Doubt::new(stored.at.as_secs_f64(), words, other, &grammar);
                 doubt.before = before(folded, stored.at);
@@ -32,10 +32,6 @@ pub fn doubts(plan: &Plan, folded: &Folded, events: &[Stored]) -> Vec<(Doubt, Ev
     let is_another = |doubt: &Doubt| doubt.because.as_deref() == Some(SAID_BY_ANOTHER);
     found.sort_by_key(|(doubt, _, at)| (is_another(doubt), *at));
     found
-}
-
-fn waits(folded: &Folded, event: EventId) -> bool {
-    folded.marks.iter().any(|mark| mark.kind == MarkKind::Doubt && mark.event == event)
 }
 
 fn before(folded: &Folded, at: At) -> Option<Before> {
@@ -72,12 +68,12 @@ impl<'a> Book<'a> {
     /// Settles a doubt; false when somebody else did it meanwhile.
     pub(super) fn settle(&mut self, doubt: usize, settled: Settled) -> Result<bool, StoreError> {
         let (event, at) = self.events[doubt];
-        if !waits(&self.store.fold(self.session)?, event) {
-            return Ok(false);
-        }
         let why = matches!(settled, Settled::Nothing { no_rep: true });
         let why = why.then(|| "a tag that counts no rep".to_owned());
-        let edit = self.write(Change::settling(event, at, rep(settled)), why)?;
+        let change = Change::settling(event, at, rep(settled));
+        let Some(edit) = self.write(change, why, |folded| folded.waits(event))? else {
+            return Ok(false);
+        };
         self.written.insert(doubt, edit);
         Ok(true)
     }
@@ -86,18 +82,25 @@ impl<'a> Book<'a> {
     pub(super) fn take_back(&mut self, doubt: usize) -> Result<bool, StoreError> {
         let (event, _) = self.events[doubt];
         let Some(target) = self.written.remove(&doubt) else { return Ok(false) };
-        if waits(&self.store.fold(self.session)?, event) {
-            return Ok(false);
-        }
-        self.write(Change::Undo { target }, None)?;
-        Ok(true)
+        let change = Change::Undo { target };
+        Ok(self.write(change, None, |folded| !folded.waits(event))?.is_some())
     }
 
-    fn write(&self, change: Change, why: Option<String>) -> Result<EventId, StoreError> {
+    /// Writes an edit down if it may be made as the session stands at that moment; its key then.
+    fn write(
+        &self,
+        change: Change,
+        why: Option<String>,
+        may: impl FnOnce(&Folded) -> bool,
+    ) -> Result<Option<EventId>, StoreError> {
         let id = EventId(self.clock.new_id());
         let edit = Edit { change, by: self.by.clone(), why };
-        self.store.edit(self.session, &edit, id, self.clock.utc())?;
-        Ok(id)
+        let mut written = None;
+        self.store.amend(self.session, self.clock.utc(), |folded, _| {
+            written = may(folded).then_some(id);
+            Ok::<_, StoreError>(written.map(|id| (id, edit)).into_iter().collect())
+        })?;
+        Ok(written)
     }
 }
 

@@ -43,12 +43,12 @@ pub fn replay_tags(
 ) -> Result<TagsReplayed, TagsError> {
     let mut reader = Reader::new(lines);
     let fresh = Session::with_prior(plan.clone(), prior.clone());
-    let mut conductor = Conductor::go_on_with(fresh.clone());
+    let mut conductor = Conductor::of(fresh.clone());
     let mut replayed = TagsReplayed::default();
     while let Some(step) = reader.next()? {
         match step {
             Step::Begin { session } => {
-                conductor = Conductor::go_on_with(fresh.clone());
+                conductor = Conductor::of(fresh.clone());
                 desk.printer.session(session);
                 replayed.sessions += 1;
             }

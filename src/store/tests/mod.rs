@@ -7,4 +7,5 @@ mod forget;
 mod journal;
 mod log;
 mod open;
+mod owner;
 mod verify;
