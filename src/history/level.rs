@@ -67,8 +67,8 @@ pub struct Level {
     pub met: u32,
     /// Seconds of work on it.
     pub seconds: f64,
-    /// Criterion met per minute; `None` without time.
-    pub met_per_min: Option<f64>,
+    /// Rewarded tries per minute; `None` without time.
+    pub rewarded_per_min: Option<f64>,
     /// Median rewarded hold in seconds.
     pub hold_s: Option<f64>,
     /// Median latency in seconds.
@@ -97,7 +97,7 @@ pub fn levels(course: &Course, step: u8) -> Vec<Level> {
         }
         let seconds: f64 = tries.iter().map(|one| one.took_s).sum();
         let met = tries.iter().filter(|one| one.met).count();
-        let holds = tries.iter().filter(|one| one.paid().is_some());
+        let rewarded = tries.iter().filter(|one| one.paid().is_some());
         levels.push(Level {
             session: index,
             version: trained.session.version,
@@ -106,8 +106,9 @@ pub fn levels(course: &Course, step: u8) -> Vec<Level> {
             tries: u32::try_from(tries.len()).unwrap_or(u32::MAX),
             met: u32::try_from(met).unwrap_or(u32::MAX),
             seconds,
-            met_per_min: (seconds > 0.0).then(|| met as f64 * 60.0 / seconds),
-            hold_s: median(holds.filter_map(|one| one.was.duration_s)),
+            rewarded_per_min: (seconds > 0.0)
+                .then(|| rewarded.clone().count() as f64 * 60.0 / seconds),
+            hold_s: median(rewarded.filter_map(|one| one.was.duration_s)),
             latency_s: median(tries.iter().filter_map(|one| one.was.latency_s)),
         });
     }

@@ -1,4 +1,4 @@
-//! Is it working: per step over sessions, the trend, the celeration, the spread, and what plan changes did.
+//! Is it working: per step over sessions, the trend, the change over time, the spread, and what plan changes did.
 
 use serde::Serialize;
 
@@ -8,7 +8,7 @@ use super::level::{Level, Measure, levels};
 use super::{Found, reason};
 use crate::plan::{Advice, Dimension};
 use crate::session::Reason;
-use crate::stats::celeration::{self, Factor};
+use crate::stats::over_time::{self, percent_change};
 use crate::stats::percentile::Better;
 use crate::stats::trend::{Direction, MannKendall, mann_kendall_at, theil_sen};
 use crate::stats::{Estimate, Level as Confidence, summary};
@@ -41,8 +41,8 @@ pub struct StepProgress {
     pub spread: Option<f64>,
     /// Change per week.
     pub trend: Found<Trend>,
-    /// Change of the rate of successes, as a factor a week.
-    pub celeration: Found<Celerated>,
+    /// Change over time of the rewarded tries a minute.
+    pub change_over_time: Found<ChangeOverTime>,
     /// Stretches between changes of the plan.
     pub phases: Vec<Phase>,
     /// What each change did.
@@ -66,17 +66,18 @@ pub struct Trend {
     pub n: u32,
 }
 
-/// A celeration, as a factor.
+/// How rewarded tries a minute change from week to week.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Celerated {
-    /// Factor a week with its interval.
+pub struct ChangeOverTime {
+    /// Factor a week with its 95 % interval (Theil–Sen on the logarithms).
     pub per_week: Estimate,
-    /// As it is said: "×1.4" or "÷1.25".
-    pub said: String,
-    /// Highest over lowest ratio to the line.
-    pub bounce: f64,
-    /// Sessions without a success, which have no place on a ratio chart and are left out.
-    pub without_success: usize,
+    /// The same as a change in percent a week; `None` where no change is shown, that is, where the interval
+    /// has the factor 1 in it.
+    pub percent_a_week: Option<Estimate>,
+    /// Highest over lowest ratio of a session to the line.
+    pub spread: f64,
+    /// Sessions without a reward, which have no logarithm and are left out.
+    pub without_reward: usize,
 }
 
 /// A step in one word.
@@ -126,7 +127,7 @@ pub fn step(course: &Course, number: u8, advice: &Advice) -> Option<StepProgress
         median: summary::median(&values).ok(),
         spread: summary::mad(&values).ok(),
         trend,
-        celeration: celerated(&levels),
+        change_over_time: change_over_time(&levels),
         effects: effects::between(&phases, measure),
         phases,
         verdict,
@@ -144,7 +145,7 @@ fn trend(points: &[(f64, f64)]) -> Found<Trend> {
         .and_then(|test| Ok((test, theil_sen(&days, &values, Confidence::NINETY_FIVE)?)));
     fitted
         .map(|(test, line): (MannKendall, _)| Trend {
-            per_week: line.slope.scaled(celeration::WEEK),
+            per_week: line.slope.scaled(over_time::WEEK),
             s: test.s,
             p: test.p(),
             n: test.n,
@@ -152,30 +153,34 @@ fn trend(points: &[(f64, f64)]) -> Found<Trend> {
         .into()
 }
 
-fn celerated(levels: &[Level]) -> Found<Celerated> {
-    let rates = levels.iter().filter_map(|level| Some((level.at_days, level.met_per_min?)));
+fn change_over_time(levels: &[Level]) -> Found<ChangeOverTime> {
+    let rates = levels.iter().filter_map(|level| Some((level.at_days, level.rewarded_per_min?)));
     let (days, rates): (Vec<f64>, Vec<f64>) = rates.filter(|(_, rate)| *rate > 0.0).unzip();
     if days.len() < LEAST_SESSIONS {
-        return Found::needs(LEAST_SESSIONS, days.len(), "sessions with a success");
+        return Found::needs(LEAST_SESSIONS, days.len(), "sessions with a reward");
     }
     let from = days.len().saturating_sub(MOST_SESSIONS);
-    let line = celeration::robust(&days[from..], &rates[from..], Confidence::NINETY_FIVE);
-    line.map(|line| Celerated {
-        said: said(line.per_week.point),
+    let line = over_time::robust(&days[from..], &rates[from..], Confidence::NINETY_FIVE);
+    line.map(|line| ChangeOverTime {
+        percent_a_week: percent(line.per_week),
         per_week: line.per_week,
-        bounce: line.bounce,
-        without_success: levels.len() - days.len(),
+        spread: line.spread,
+        without_reward: levels.len() - days.len(),
     })
     .into()
 }
 
-/// A factor as it is said: ×1.40, ÷1.25.
-fn said(factor: f64) -> String {
-    match Factor::of(factor) {
-        Ok(Factor::Times(by)) => format!("×{by:.2}"),
-        Ok(Factor::Divide(by)) => format!("÷{by:.2}"),
-        Err(_) => "-".into(),
-    }
+/// A factor with its interval in percent of change; `None` when the interval has 1 in it.
+fn percent(factor: Estimate) -> Option<Estimate> {
+    let shown = factor.low > 1.0 || factor.high < 1.0;
+    // The ends of an interval may be 0 or endless: then they are -100 % and endless here too.
+    let end = |end: f64| percent_change(end).unwrap_or((end - 1.0) * 100.0);
+    shown.then(|| Estimate {
+        point: end(factor.point),
+        low: end(factor.low),
+        high: end(factor.high),
+        n: factor.n,
+    })
 }
 
 fn verdict(

@@ -1,5 +1,5 @@
-//! Reinforcement history: how much each step was paid, when it was last practised, how fluent it is, which
-//! step is the safest to fall back on, and what is due for revision.
+//! Reinforcement history: how much each step was paid, when it was last practised, how often it is rewarded a
+//! minute, which step is the safest to fall back on, and what is due for revision.
 
 use jiff::civil::Date;
 use serde::Serialize;
@@ -37,8 +37,8 @@ pub struct StepRecord {
     pub unpractised_days: Option<i32>,
     /// Share of the latest tries on it that met the criterion, with Wilson's interval.
     pub sure: Found<Estimate>,
-    /// Criterion met per minute in the latest session on it.
-    pub per_min: Option<f64>,
+    /// Rewarded tries per minute in the latest session on it.
+    pub rewarded_per_min: Option<f64>,
     /// Median latency of the latest tries, in seconds.
     pub latency_s: Option<f64>,
     /// Whether it was learnt and has rested for long, itself and every later step.
@@ -54,7 +54,7 @@ fn step(course: &Course, number: u8, today: Date, raise_at: f64) -> StepRecord {
     let mut paid = [0; 3];
     let (mut sessions, mut last, mut practised) = (0, None, None);
     let mut worked: Vec<&Placed> = Vec::new();
-    let mut per_min = None;
+    let mut rewarded_per_min = None;
     for trained in &course.sessions {
         let mut here = false;
         for one in trained.tries.iter().filter(|one| one.step == Some(number)) {
@@ -80,7 +80,8 @@ fn step(course: &Course, number: u8, today: Date, raise_at: f64) -> StepRecord {
             trained.tries.iter().filter(|one| one.working == Some(number)).collect();
         let seconds: f64 = on_it.iter().map(|one| one.took_s).sum();
         if seconds > 0.0 {
-            per_min = Some(on_it.iter().filter(|one| one.met).count() as f64 * 60.0 / seconds);
+            let rewarded = on_it.iter().filter(|one| one.paid().is_some()).count();
+            rewarded_per_min = Some(rewarded as f64 * 60.0 / seconds);
         }
         worked.extend(on_it);
     }
@@ -104,7 +105,7 @@ fn step(course: &Course, number: u8, today: Date, raise_at: f64) -> StepRecord {
         unpractised_days,
         due: learnt && unpractised_days.is_some_and(|days| days >= REVISE_AFTER_DAYS),
         sure,
-        per_min,
+        rewarded_per_min,
         latency_s: median(recent.iter().filter_map(|one| one.was.latency_s)),
     }
 }

@@ -51,8 +51,8 @@ fn a_step_that_rises_every_day_is_getting_better() {
 }
 
 #[test]
-fn successes_that_double_in_a_week_are_times_two() {
-    // Definition of celeration: ×2 a week, as 10 and 20 a minute seven days apart.
+fn rewarded_tries_that_double_every_week_are_a_factor_of_two() {
+    // By definition: 10 and 20 a minute seven days apart.
     let sessions = [0, 7, 14, 21, 28].map(|day| {
         let mut one = session(day, 1, 20, 20);
         let pace = 2.0_f64.powi(day / 7);
@@ -61,9 +61,25 @@ fn successes_that_double_in_a_week_are_times_two() {
     });
     let past = past(sessions.into());
     let step = progress::step(&course(&past), 1, &plan().advice).unwrap();
-    let line = step.celeration.known().unwrap();
+    let line = step.change_over_time.known().unwrap();
     approx::assert_abs_diff_eq!(line.per_week.point, 2.0, epsilon = 1e-9);
-    assert_eq!(line.said, "×2.00");
+    approx::assert_abs_diff_eq!(line.percent_a_week.unwrap().point, 100.0, epsilon = 1e-7);
+}
+
+#[test]
+fn a_change_that_is_not_shown_has_no_percent() {
+    // One of the five days goes against the others: Sen's interval has no change in it.
+    let paces = [1.0, 1.3, 0.9, 1.2, 1.0];
+    let sessions = (0..5).map(|day| {
+        let mut one = session(day, 1, 20, 20);
+        one.tries.iter_mut().for_each(|one| one.active_s /= paces[day as usize]);
+        one
+    });
+    let past = past(sessions.collect());
+    let step = progress::step(&course(&past), 1, &plan().advice).unwrap();
+    let line = step.change_over_time.known().unwrap();
+    assert!(line.per_week.low < 1.0 && line.per_week.high > 1.0);
+    assert_eq!(line.percent_a_week, None);
 }
 
 #[test]

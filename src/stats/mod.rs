@@ -13,7 +13,6 @@
 //! ```
 
 pub mod agreement;
-pub mod celeration;
 pub mod cusum;
 pub mod effect;
 pub mod energy;
@@ -22,6 +21,7 @@ pub mod good_time;
 pub mod matching;
 pub mod normal_scores;
 pub mod onset;
+pub mod over_time;
 pub mod percentile;
 pub mod prior;
 pub mod proportions;
@@ -30,6 +30,7 @@ pub mod rates;
 pub mod run_length;
 pub mod runs;
 pub mod self_starting;
+pub mod smooth;
 pub mod summary;
 pub mod survival;
 pub(crate) mod tails;

@@ -40,6 +40,14 @@ pub fn garwood(count: u32, exposure: f64, level: Level) -> Result<Estimate, Stat
     Ok(Estimate { point: seen / exposure, low: low / exposure, high: high / exposure, n: count })
 }
 
+/// The least rate above none that a stretch of time can show: one event in it.
+///
+/// # Errors
+/// [`StatsError::Bad`] unless the exposure is above zero.
+pub fn least_shown(exposure: f64) -> Result<f64, StatsError> {
+    Ok(1.0 / positive("the time counted over", exposure)?)
+}
+
 /// The one-sided upper limit of a rate: with nothing seen in t, about 3 / t at 95 % ("rule of three").
 ///
 /// # Errors

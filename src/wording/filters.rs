@@ -7,6 +7,7 @@ pub(super) fn add_to(templates: &mut Environment<'static>) {
     templates.add_filter("count", count);
     templates.add_filter("span", span);
     templates.add_filter("tidy", tidy);
+    templates.add_filter("percent", percent);
     templates.add_filter("seconds", seconds);
     templates.add_filter("grams", grams);
 }
@@ -36,6 +37,11 @@ fn tidy(number: f64) -> String {
     }
     let short = format!("{number:.1}");
     short.strip_suffix(".0").map_or(short.clone(), str::to_owned)
+}
+
+/// Percent as one would say it: whole, one decimal only below one.
+fn percent(number: f64) -> String {
+    if number.abs() < 0.95 { format!("{number:.1}") } else { format!("{number:.0}") }
 }
 
 /// "1 second", "2.5 seconds".

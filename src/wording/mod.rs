@@ -22,6 +22,7 @@ use serde::{Deserialize, Serialize};
 use crate::dialogue::Line;
 use crate::hear::personal::Teaching;
 use crate::history::next::Next;
+use crate::history::progress::ChangeOverTime;
 use crate::session::{Answer, NudgeKind, Summary};
 use crate::settle;
 use crate::soundcheck;
@@ -154,6 +155,12 @@ impl Wording {
     /// The next session in a few sentences for the ear.
     pub fn next(&self, next: &Next) -> String {
         self.render("next", Value::from(Serde(next)))
+    }
+
+    /// How rewarded tries a minute change over time; `None` where no change is shown.
+    pub fn change_over_time(&self, change: &ChangeOverTime) -> Option<String> {
+        let said = self.render("change_over_time", Value::from(Serde(change)));
+        (!said.is_empty()).then_some(said)
     }
 
     /// A line of the dialogue.

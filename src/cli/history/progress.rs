@@ -21,6 +21,7 @@ use crate::history::progress::{self, StepProgress, Verdict};
 use crate::history::record::{self, FallBack, StepRecord};
 use crate::history::{Found, Ladder, counted};
 use crate::run::Known;
+use crate::wording::Wording;
 
 /// Columns of a step's line of blocks.
 const COLUMNS: usize = 60;
@@ -180,12 +181,9 @@ fn step_text(text: &mut String, step: &StepProgress, record: &StepRecord, now: b
         let _ = writeln!(text, "  {line}  {}", step.measure.name());
     }
     let _ = writeln!(text, "  {}", verdict(step));
-    if let Found::Known(line) = &step.celeration {
-        let _ = writeln!(
-            text,
-            "  successes a minute: {} a week (from {:.2} to {:.2})",
-            line.said, line.per_week.low, line.per_week.high
-        );
+    let change = step.change_over_time.known();
+    if let Some(said) = change.and_then(|change| Wording::english().change_over_time(change)) {
+        let _ = writeln!(text, "  rewarded tries a minute: {said}");
     }
     for effect in &step.effects {
         let found = match &effect.non_overlap {
@@ -207,10 +205,11 @@ fn step_text(text: &mut String, step: &StepProgress, record: &StepRecord, now: b
     };
     let due = if record.due { "; due for revision" } else { "" };
     let _ = writeln!(text, "  paid {low} low, {high} high, {jackpot} jackpot, last {rested}{due}");
-    if let Some(rate) = record.per_min {
+    if let Some(rate) = record.rewarded_per_min {
         let latency =
             record.latency_s.map_or(String::new(), |s| format!(", usual latency {s:.1} s"));
-        let _ = writeln!(text, "  fluency: {} successes a minute{latency}", chart::tidy(rate));
+        let rate = chart::tidy(rate);
+        let _ = writeln!(text, "  latest session: {rate} rewarded tries a minute{latency}");
     }
     if why {
         let _ = writeln!(

@@ -2,15 +2,17 @@
 
 use super::near;
 use crate::stats::agreement::{ac1, counts, duration, kappa, mean_duration};
-use crate::stats::celeration::{Factor, quarter_intersect, record_floor};
 use crate::stats::effect::{non_overlap, tau_u};
 use crate::stats::energy::{
     Metabolism, Weight, daily_need, pieces, reaches, resting_straight_line, treat_ceiling,
     weight_change,
 };
 use crate::stats::matching::match_events;
+use crate::stats::over_time::{percent_change, through_halves};
 use crate::stats::percentile::Better;
 use crate::stats::ranks::mann_whitney;
+use crate::stats::rates::least_shown;
+use crate::stats::smooth::{self, Counted};
 use crate::stats::summary::{grubbs_largest, median_interval, modified_z, sd};
 use crate::stats::survival::{Band, Curve, Watched, log_rank};
 use crate::stats::trend::{Direction, mann_kendall, theil_sen};
@@ -123,12 +125,12 @@ fn trends_of_next_to_nothing() {
     assert!(mann_kendall(&[1.0]).is_err());
     assert!(theil_sen(&[1.0, 1.0], &[2.0, 3.0], LEVEL).is_err());
     near(mann_kendall(&[1.0, 2.0, 3.0, 4.0, 5.0]).unwrap().p(), 1.0 / 60.0, 1e-12); // CHECKS E9
-    assert_eq!(Factor::of(0.8).unwrap(), Factor::Divide(1.25));
-    near(Factor::Divide(1.25).percent_change(), -20.0, 1e-12); // CHECKS H5
-    assert!(Factor::of(0.0).is_err());
-    near(record_floor(5.0).unwrap(), 0.2, 1e-15);
+    near(percent_change(0.8).unwrap(), -20.0, 1e-12); // CHECKS H5
+    assert!(percent_change(0.0).is_err());
+    near(least_shown(5.0).unwrap(), 0.2, 1e-15);
+    assert!(least_shown(0.0).is_err());
     // Five days: the middle one counts in neither half; 4 to 16 in three days.
-    let five = quarter_intersect(&[0.0, 1.0, 2.0, 3.0, 4.0], &[4.0, 4.0, 99.0, 16.0, 16.0]);
+    let five = through_halves(&[0.0, 1.0, 2.0, 3.0, 4.0], &[4.0, 4.0, 99.0, 16.0, 16.0]);
     near(five.unwrap().per_week.point, 4_f64.powf(7.0 / 3.0), 1e-9);
 }
 
@@ -165,4 +167,59 @@ fn summaries_that_do_not_exist_are_refused() {
     assert_eq!((six.low, six.point, six.high), (1.0, 3.5, 6.0));
     let tied = mann_whitney(&[1.0; 4], &[1.0; 4]).unwrap();
     assert_eq!((tied.p_greater, tied.exact), (1.0, false));
+}
+
+fn counted(days: &[(f64, u32, f64)]) -> Vec<Counted> {
+    days.iter().map(|&(day, count, exposure)| Counted { day, count, exposure }).collect()
+}
+
+#[test]
+fn a_smooth_of_counts_is_a_local_poisson_regression() {
+    // Invented counts; each day by statsmodels 0.15.0, GLM with Poisson counts, exposure and tricube
+    // weights over 14 days, the variance by the sandwich in numpy (dispersion 0.25, taken as 1).
+    let days = counted(&[
+        (0.0, 9, 1.5),
+        (1.0, 6, 1.2),
+        (2.0, 12, 1.8),
+        (3.0, 4, 1.0),
+        (5.0, 14, 1.9),
+        (6.0, 15, 2.0),
+        (8.0, 11, 1.4),
+    ]);
+    let shown = smooth::stretches(&days, LEVEL).unwrap();
+    assert_eq!((shown.len(), shown[0].len()), (1, 7));
+    for (place, point, low, high) in [
+        (0, 5.436_233_54, 3.527_588, 8.377_575_59),
+        (3, 6.286_208_65, 4.887_328_05, 8.085_485_3),
+        (6, 8.062_304_42, 5.305_856_15, 12.250_756_65),
+    ] {
+        let rate = shown[0][place].rate;
+        near(rate.point, point, 1e-6);
+        near(rate.low, low, 1e-6);
+        near(rate.high, high, 1e-6);
+    }
+}
+
+#[test]
+fn nothing_is_smoothed_across_a_pause() {
+    let week = |from: f64, count| (0..5).map(move |day| (from + f64::from(day), count, 2.0));
+    // Three days off are a rest, four a pause.
+    let rest: Vec<_> = week(0.0, 8).chain(week(8.0, 40)).collect();
+    let pause: Vec<_> = week(0.0, 8).chain(week(9.0, 40)).collect();
+    let ends = |days: &[(f64, u32, f64)]| -> Vec<(f64, f64)> {
+        let shown = smooth::stretches(&counted(days), LEVEL).unwrap();
+        shown.iter().map(|run| (run[0].rate.point, run[run.len() - 1].rate.point)).collect()
+    };
+    assert_eq!(ends(&rest).len(), 1);
+    let apart = ends(&pause);
+    assert_eq!(apart.len(), 2);
+    for (got, wanted) in [(apart[0].1, 4.0), (apart[1].0, 20.0)] {
+        near(got, wanted, 1e-9); // what was counted after the pause says nothing of before
+    }
+    // Too little is no curve: two days, or one day with an event.
+    assert_eq!(smooth::stretches(&counted(&pause[..2]), LEVEL).unwrap(), Vec::<Vec<_>>::new());
+    let lonely = counted(&[(0.0, 0, 1.0), (1.0, 5, 1.0), (2.0, 0, 1.0)]);
+    assert!(smooth::stretches(&lonely, LEVEL).unwrap().is_empty());
+    assert!(smooth::stretches(&counted(&[(1.0, 1, 1.0), (1.0, 1, 1.0)]), LEVEL).is_err());
+    assert!(smooth::stretches(&counted(&[(1.0, 1, 0.0)]), LEVEL).is_err());
 }

@@ -17,7 +17,7 @@ use hushtally::stats::runs::{mean_trials_to_run, run_chance};
 use hushtally::stats::survival::{Band, Curve, Watched, log_rank};
 use hushtally::stats::trend::{kendall_upper_tail, mann_kendall_at, theil_sen};
 use hushtally::stats::window::{FadingRate, window_count};
-use hushtally::stats::{Estimate, Level, StatsError, agreement, celeration, summary};
+use hushtally::stats::{Estimate, Level, StatsError, agreement, over_time, smooth, summary};
 use proptest::prelude::*;
 
 /// Ordinary values, edges, and what is no number.
@@ -184,13 +184,20 @@ fn check_series(x: Vec<f64>, y: Vec<f64>, p: f64) -> Result<(), TestCaseError> {
     }
     chance(kendall_upper_tail(n, p as i64))?;
     let fits = [
-        celeration::least_squares(x2, y2, level),
-        celeration::quarter_intersect(x2, y2),
-        celeration::robust(x2, y2, level),
+        over_time::least_squares(x2, y2, level),
+        over_time::through_halves(x2, y2),
+        over_time::robust(x2, y2, level),
     ];
     for fit in fits.into_iter().flatten() {
         ordered(Ok(fit.per_week))?;
-        numbers([fit.start, fit.bounce])?;
+        numbers([fit.start, fit.spread])?;
+    }
+    let counts = y2.iter().map(|y| y.abs().min(1e9) as u32);
+    let days: Vec<smooth::Counted> = (x2.iter().zip(counts))
+        .map(|(&x, count)| smooth::Counted { day: p + x, count, exposure: x.abs() })
+        .collect();
+    for shown in smooth::stretches(&days, level).into_iter().flatten().flatten() {
+        ordered(Ok(shown.rate))?;
     }
     ordered(non_overlap(&x, &y, Better::Lower, level))?;
     for trend in [false, true] {

@@ -5,7 +5,6 @@ use std::path::PathBuf;
 use std::process::Command;
 
 use hushtally::stats::agreement::kappa;
-use hushtally::stats::celeration::{least_squares, robust};
 use hushtally::stats::cusum::{CountShift, MissShift, normal_run_length};
 use hushtally::stats::effect::{non_overlap, tau_u};
 use hushtally::stats::ewma::{self, Side};
@@ -13,6 +12,7 @@ use hushtally::stats::good_time::GoodTime;
 use hushtally::stats::matching::match_events;
 use hushtally::stats::normal_scores::Reference;
 use hushtally::stats::onset::{Onset, STAGES};
+use hushtally::stats::over_time::{least_squares, robust};
 use hushtally::stats::percentile::Better;
 use hushtally::stats::prior::GammaRate;
 use hushtally::stats::proportions::{
@@ -22,6 +22,7 @@ use hushtally::stats::ranks::mann_whitney;
 use hushtally::stats::rates::{Counted, compare, count_test, garwood, rate_below};
 use hushtally::stats::runs::run_chance;
 use hushtally::stats::self_starting::Learnt;
+use hushtally::stats::smooth::{self, Smoothed};
 use hushtally::stats::summary::{self, QuantileRule};
 use hushtally::stats::survival::{Band, Curve, log_rank};
 use hushtally::stats::trend::{mann_kendall, theil_sen};
@@ -209,15 +210,16 @@ fn known_series(name: &str, i: &Value) -> Option<Value> {
                 "slope": theil_sen(&even, &x, level).unwrap().slope.point,
             })
         }
-        "celeration" => {
-            let (day, freq) = (list(i, "day"), list(i, "freq"));
-            let fit = least_squares(&day, &freq, level).unwrap();
+        "over_time" => {
+            let (day, rate) = (list(i, "day"), list(i, "rate"));
+            let fit = least_squares(&day, &rate, level).unwrap();
             json!({
-                "week": fit.per_week.point, "start": fit.start, "bounce": fit.bounce,
+                "week": fit.per_week.point, "start": fit.start, "spread": fit.spread,
                 "ci": ends(Ok(fit.per_week)),
-                "robust": robust(&day, &freq, level).unwrap().per_week.point,
+                "robust": robust(&day, &rate, level).unwrap().per_week.point,
             })
         }
+        "smooth" => known_smooth(i, level),
         "survival" => known_survival(i, level),
         "kappa" => {
             let k = kappa(&square(&i["table"]), level).unwrap();
@@ -279,5 +281,18 @@ fn known_survival(i: &Value, level: Level) -> Value {
         "low": side(false), "high": side(true),
         "median": median.map_or(json!("inf"), |t| json!(t)),
         "chi": test.chi_squared, "p": test.p, "rmst": mean.point,
+    })
+}
+
+fn known_smooth(i: &Value, level: Level) -> Value {
+    let (day, count, minutes) = (list(i, "day"), wholes(i, "count"), list(i, "minutes"));
+    let days = day.iter().zip(count).zip(minutes);
+    let days: Vec<smooth::Counted> =
+        days.map(|((&day, count), exposure)| smooth::Counted { day, count, exposure }).collect();
+    let all: Vec<Smoothed> = smooth::stretches(&days, level).unwrap().concat();
+    let logs = |of: fn(&Smoothed) -> f64| all.iter().map(|s| of(s).ln()).collect::<Vec<_>>();
+    json!({
+        "day": all.iter().map(|s| s.day).collect::<Vec<_>>(), "log": logs(|s| s.rate.point),
+        "low": logs(|s| s.rate.low), "high": logs(|s| s.rate.high),
     })
 }
