@@ -12,7 +12,10 @@ use super::places::session_named;
 use super::{Class, Failure, places};
 use crate::clock::Clock;
 use crate::plan::Plan;
+use crate::review::animal_view::Shown;
+use crate::review::chart::Scale;
 use crate::review::{animal_view, report, session_view};
+use crate::run::Known;
 use crate::store::{Filter, SessionId, Store};
 
 #[derive(Debug, Args)]
@@ -21,6 +24,7 @@ Examples:
   hushtally report latest -o monday.html                  the latest session
   hushtally report Pepino --from 2026-03-01 -o march.pdf  an animal over a period, as PDF
   hushtally report Pepino --hide-names -o case.html       to hand on
+  hushtally report Pepino --ratio -o march.html           equal heights are equal factors
 
 A PDF is made by Chromium or Chrome, when one is installed.")]
 pub(super) struct ReportArgs {
@@ -41,6 +45,9 @@ pub(super) struct ReportArgs {
     /// Last day
     #[arg(long, value_name = "YYYY-MM-DD")]
     to: Option<Date>,
+    /// Draw an animal's days on a ratio scale: equal heights are equal factors
+    #[arg(long)]
+    ratio: bool,
     /// Another record (a database file)
     #[arg(long, value_name = "FILE", env = "HUSHTALLY_DB")]
     db: Option<PathBuf>,
@@ -84,10 +91,17 @@ fn of_animal(store: &Store, args: &ReportArgs) -> Result<String, Failure> {
     let filter = Filter { behaviour, from: args.from, to: args.to, ..Filter::animal(animal.id) };
     let signs = store.declines(&filter)?;
     let signs = signs.into_iter().map(|(id, at)| (id, at.as_secs_f64())).collect();
-    let view = animal_view::animal(&store.sessions(&filter)?, &store.reps(&filter)?, &signs)
-        .ok_or_else(|| {
-            Failure::new(Class::Failed, anyhow!("{} has no session in this period", args.what))
-        })?;
+    let known = Known::read(store, &animal)?;
+    let plan = filter.behaviour.as_ref().and_then(|name| known.plans.get(name));
+    let shown = Shown {
+        past: &known.past,
+        plan: plan.map(|(_, plan)| plan),
+        scale: if args.ratio { Scale::Ratio } else { Scale::Linear },
+    };
+    let (sessions, reps) = (store.sessions(&filter)?, store.reps(&filter)?);
+    let view = animal_view::animal(&sessions, &reps, &signs, shown).ok_or_else(|| {
+        Failure::new(Class::Failed, anyhow!("{} has no session in this period", args.what))
+    })?;
     Ok(report::of_animal(view, args.hide_names, Clock::real().utc())
         .map_err(anyhow::Error::from)?)
 }

@@ -5,13 +5,16 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::chart::{self, DayPoint, Phase};
+use super::chart::{self, DayByDay, Piece, Scale, at_both_widths};
 use super::session_view::{Head, head};
 use super::words;
-use crate::plan::Side;
+use crate::history::course::Course;
+use crate::history::{Ladder, Past, progress};
+use crate::plan::{Plan, Side};
 use crate::stats::survival::Watched;
 use crate::stats::{Estimate, Level, proportions, rates};
 use crate::store::{RepRow, SessionId, SessionRow};
+use crate::wording::Wording;
 
 /// An animal and one behaviour of it.
 #[derive(Debug, Clone, Serialize)]
@@ -46,9 +49,15 @@ pub struct AnimalView {
     pub days: Vec<DayRow>,
     /// Left and right.
     pub sides: Vec<SideRow>,
-    /// Ratio chart.
-    pub ratio: String,
-    /// Cumulative record.
+    /// Steps worked on, each once, in the order in which they came: "4 rests the foot on the file".
+    pub steps: Vec<String>,
+    /// Change over time at the step worked on now, from all its sessions; `None` where none is shown.
+    pub change: Option<String>,
+    /// Whether the day-by-day chart has a ratio scale.
+    pub ratio: bool,
+    /// Day-by-day chart.
+    pub day_by_day: String,
+    /// Rewarded tries so far.
     pub cumulative: String,
     /// Survival curve, when there are sessions.
     pub survival: Option<String>,
@@ -67,14 +76,18 @@ pub struct DayRow {
     pub sessions: usize,
     /// Minutes.
     pub minutes: String,
-    /// Rewarded reps.
+    /// Rewarded tries.
     pub rewarded: u32,
-    /// Misses.
+    /// Missed tries.
     pub missed: u32,
-    /// Rewards per minute.
+    /// Rewarded tries a minute; empty for a day without a minute, as the next two.
     pub rate: String,
-    /// The phase.
-    pub phase: String,
+    /// Missed tries a minute.
+    pub missed_rate: String,
+    /// What so much practice can show at least, a minute.
+    pub least: String,
+    /// The step worked on at its end.
+    pub step: String,
 }
 
 /// Left against right.
@@ -95,8 +108,19 @@ struct Day {
     minutes: f64,
     rewarded: u32,
     missed: u32,
-    /// Step at the end of the day's last session.
-    step: u8,
+    /// Step at the end of the day's last session, and its name then.
+    step: (u8, String),
+}
+
+/// Where an animal's sessions come from and how they are shown.
+#[derive(Debug, Clone, Copy)]
+pub struct Shown<'a> {
+    /// Everything known of the animal: names of steps, and what changes over time.
+    pub past: &'a Past,
+    /// The present plan of the behaviour.
+    pub plan: Option<&'a Plan>,
+    /// Scale of the day-by-day chart.
+    pub scale: Scale,
 }
 
 /// Sums up sessions of one animal and behaviour, in order of time, with their reps and the active time of the
@@ -105,6 +129,7 @@ pub fn animal(
     sessions: &[SessionRow],
     reps: &[RepRow],
     signs: &BTreeMap<SessionId, f64>,
+    shown: Shown,
 ) -> Option<AnimalView> {
     let (first, last) = (sessions.first()?, sessions.last()?);
     let mut days: BTreeMap<Date, Day> = BTreeMap::new();
@@ -114,40 +139,41 @@ pub fn animal(
             minutes: 0.0,
             rewarded: 0,
             missed: 0,
-            step: row.last_step,
+            step: step_of(row, shown.past),
         });
         day.sessions += 1;
         day.minutes += row.active.as_secs_f64() / 60.0;
         day.rewarded += row.rewarded;
         day.missed += row.missed;
-        day.step = row.last_step;
+        day.step = step_of(row, shown.past);
     }
     let since = |date: Date| (date - first.day).get_days();
-    let mut phases: Vec<Phase> = Vec::new();
+    let mut steps = Vec::new();
     let mut points = Vec::new();
     let mut rows = Vec::new();
-    let mut step = 0;
     for (date, day) in &days {
-        if day.step != step {
-            step = day.step;
-            phases.push(Phase { from: since(*date), name: format!("step {step}") });
-        }
-        let rate = |count: u32| f64::from(count) / day.minutes.max(0.01);
-        points.push(DayPoint {
+        let at = f64::from(since(*date));
+        lengthen(&mut steps, &day.step, (at - 0.5, at + 0.5));
+        points.push(chart::Day {
             day: since(*date),
-            rewarded: rate(day.rewarded),
-            missed: rate(day.missed),
+            rewarded: day.rewarded,
+            missed: day.missed,
             minutes: day.minutes,
-            phase: phases.len(),
         });
+        let a_minute = |count: u32| {
+            let rate = f64::from(count) / day.minutes;
+            if rate.is_finite() { words::number(rate) } else { String::new() }
+        };
         rows.push(DayRow {
             day: date.to_string(),
             sessions: day.sessions,
             minutes: words::number(day.minutes),
             rewarded: day.rewarded,
             missed: day.missed,
-            rate: words::number(rate(day.rewarded)),
-            phase: format!("step {step}"),
+            rate: a_minute(day.rewarded),
+            missed_rate: a_minute(day.missed),
+            least: a_minute(1),
+            step: format!("{} {}", day.step.0, day.step.1),
         });
     }
     let label = |day: i32| {
@@ -159,9 +185,12 @@ pub fn animal(
     };
     let lengths: Vec<(f64, u32)> =
         sessions.iter().map(|row| (row.active.as_secs_f64() / 60.0, row.rewarded)).collect();
-    let changes: Vec<usize> = (1..sessions.len())
-        .filter(|&i| sessions[i].start_step != sessions[i - 1].start_step)
-        .collect();
+    let mut practised = Vec::new();
+    let mut so_far = 0.0;
+    for (row, (length, _)) in sessions.iter().zip(&lengths) {
+        lengthen(&mut practised, &step_of(row, shown.past), (so_far, so_far + length));
+        so_far += length;
+    }
     let watched: Vec<Watched> = sessions
         .iter()
         .map(|row| match signs.get(&row.id) {
@@ -173,6 +202,7 @@ pub fn animal(
     let (rewarded, missed) =
         (days.values().map(|d| d.rewarded).sum(), days.values().map(|d| d.missed).sum::<u32>());
     let (sides, drawn) = sides(sessions, reps);
+    let by_day = DayByDay { days: &points, steps: &steps, scale: shown.scale, date: &label };
     Some(AnimalView {
         id: last.animal_id.to_string(),
         name: last.animal.clone(),
@@ -192,13 +222,55 @@ pub fn animal(
             .map(|share| with_interval(share, 100.0, "%")),
         sessions: sessions.iter().rev().map(head).collect(),
         days: rows,
-        ratio: chart::ratio(&points, &phases, &label),
-        cumulative: chart::cumulative(&lengths, &changes),
-        survival: chart::survival(&watched),
-        sides_chart: (!drawn.is_empty()).then(|| chart::sides(&drawn)),
+        steps: each_once(&steps),
+        change: shown.plan.and_then(|plan| change(shown.past, plan)),
+        ratio: shown.scale == Scale::Ratio,
+        day_by_day: at_both_widths(|width| chart::day_by_day(&by_day, width)),
+        cumulative: at_both_widths(|width| chart::cumulative(&lengths, &practised, width)),
+        survival: (!watched.is_empty())
+            .then(|| at_both_widths(|width| chart::survival(&watched, width).unwrap_or_default())),
+        sides_chart: (!drawn.is_empty())
+            .then(|| at_both_widths(|width| chart::sides(&drawn, width))),
         sides,
         tired: watched.iter().filter(|w| w.declined).count(),
     })
+}
+
+/// The step at a session's end, with the name that it had in the session's plan.
+fn step_of(row: &SessionRow, past: &Past) -> (u8, String) {
+    let rung = past.ladder(row.plan_version).and_then(|ladder| ladder.rung(row.last_step));
+    (row.last_step, rung.map_or_else(String::new, |rung| rung.name.clone()))
+}
+
+/// Goes on with the latest piece, or begins the next one.
+fn lengthen(pieces: &mut Vec<Piece>, (number, name): &(u8, String), (from, to): (f64, f64)) {
+    match pieces.last_mut() {
+        Some(last) if last.number == *number && last.name == *name => last.to = to,
+        _ => pieces.push(Piece { from, to, number: *number, name: name.clone() }),
+    }
+}
+
+/// Every step once, in the order in which they came.
+fn each_once(pieces: &[Piece]) -> Vec<String> {
+    let mut names: Vec<String> = Vec::new();
+    for piece in pieces {
+        let label = piece.label();
+        if !names.contains(&label) {
+            names.push(label);
+        }
+    }
+    names
+}
+
+/// What changes over time at the step worked on now.
+fn change(past: &Past, plan: &Plan) -> Option<String> {
+    let present = Ladder::of(0, plan);
+    let course = Course::new(past, &plan.behaviour, &present);
+    let step = progress::step(&course, course.working()?, &plan.advice)?;
+    let said = Wording::english().change_over_time(step.change_over_time.known()?)?;
+    // A number and its percent sign stay on one line.
+    let said = said.replace(" %", "\u{a0}%");
+    Some(format!("Rewarded tries a minute at step {}, {}: {said}.", step.step, step.name))
 }
 
 fn with_interval(estimate: Estimate, factor: f64, unit: &str) -> String {

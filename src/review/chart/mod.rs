@@ -1,20 +1,71 @@
-//! Charts as SVG, drawn by the conventions of single-case research: phase lines, no line across a phase or a
-//! missing day, shapes besides colours. Pure: numbers in, text out. Colours come from the page's style sheet.
+//! Charts as SVG: shapes say what colours say, and what a chart cannot be sure of is drawn as wide as it is.
+//! Pure: numbers in, text out. Colours come from the page's style sheet.
+//!
+//! | shape | means |
+//! |---|---|
+//! | filled circle | rewarded |
+//! | column that hangs from a line | missed |
+//! | pale area around a curve, thin stroke through a circle | 95 % interval |
+//! | pale band along the bottom | less than this much practice can show |
+//! | row of numbered pieces | step worked on |
 
+mod days;
 mod progress;
+mod ribbon;
 mod session;
 
 use std::fmt::Write;
 
-pub use progress::{DayPoint, Phase, cumulative, ratio, sides, survival};
+pub use days::{Day, DayByDay, Scale, day_by_day};
+pub use progress::{cumulative, sides, survival};
+pub use ribbon::Piece;
 pub use session::{RateLine, Sign, TimelineRep, rate, timeline};
 
-/// Size of every chart in its own units; the page scales it.
-const WIDTH: f64 = 720.0;
+/// For what a chart is drawn: its own units are then about those of the screen, so that its letters are
+/// legible. The style sheet shows the one that fits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Width {
+    /// A window, or paper.
+    Wide,
+    /// A phone.
+    Narrow,
+}
+
+impl Width {
+    fn px(self) -> f64 {
+        match self {
+            Width::Wide => 720.0,
+            Width::Narrow => 360.0,
+        }
+    }
+
+    /// So many ticks where a wide drawing has room for `wide`.
+    fn ticks(self, wide: f64) -> f64 {
+        if self == Width::Wide { wide } else { (wide / 2.0).max(3.0) }
+    }
+
+    fn name(self) -> &'static str {
+        if self == Width::Wide { "wide" } else { "narrow" }
+    }
+}
+
+/// A chart for windows and for phones, one after the other.
+pub fn at_both_widths(draw: impl Fn(Width) -> String) -> String {
+    draw(Width::Wide) + &draw(Width::Narrow)
+}
+
+/// A letter of a label is about so wide: a generous mean over common screen letters of 12 units.
+const LETTER_PX: f64 = 6.9;
+
+/// Room that a label takes, in the drawing's units.
+fn room(label: &str) -> f64 {
+    label.chars().count() as f64 * LETTER_PX
+}
 
 /// A drawing that is being made: a plot area with axes, and what is drawn in it.
 struct Canvas {
     body: String,
+    width: Width,
     height: f64,
     left: f64,
     right: f64,
@@ -27,14 +78,15 @@ struct Canvas {
 
 impl Canvas {
     /// An empty plot for x and y in these ranges.
-    fn new(height: f64, x: (f64, f64), y: (f64, f64)) -> Self {
+    fn new(width: Width, height: f64, x: (f64, f64), y: (f64, f64)) -> Self {
         let wide =
             |(low, high): (f64, f64)| if high > low { (low, high) } else { (low, low + 1.0) };
         Canvas {
             body: String::new(),
+            width,
             height,
-            left: 56.0,
-            right: WIDTH - 14.0,
+            left: if width == Width::Wide { 56.0 } else { 40.0 },
+            right: width.px() - 14.0,
             top: 26.0,
             bottom: height - 44.0,
             x: wide(x),
@@ -86,6 +138,27 @@ impl Canvas {
         self.raw(r#""/>"#);
     }
 
+    /// An area of the plot between two edges, each from left to right.
+    fn area(&mut self, class: &str, upper: &[(f64, f64)], lower: &[(f64, f64)], words: &str) {
+        if upper.is_empty() {
+            return;
+        }
+        let _ = write!(self.body, r#"<polygon class="{class}" points=""#);
+        for &(x, y) in upper.iter().chain(lower.iter().rev()) {
+            let _ = write!(self.body, "{:.1},{:.1} ", self.px(x), self.py(y));
+        }
+        let _ = write!(self.body, r#""><title>{}</title></polygon>"#, escaped(words));
+    }
+
+    /// A box on the drawing, with words for the pointer.
+    fn block(&mut self, class: &str, (x, y): (f64, f64), (w, h): (f64, f64), words: &str) {
+        let _ = write!(
+            self.body,
+            r#"<rect class="{class}" x="{x:.1}" y="{y:.1}" width="{w:.1}" height="{h:.1}"><title>{}</title></rect>"#,
+            escaped(words)
+        );
+    }
+
     /// Text at a place on the drawing; `anchor` is start, middle or end.
     fn text(&mut self, class: &str, at: (f64, f64), anchor: &str, text: &str) {
         let _ = write!(
@@ -111,17 +184,6 @@ impl Canvas {
                 r#"<path class="{class}" d="M{x:.1} {:.1}l{r:.1} {r:.1}l-{r:.1} {r:.1}l-{r:.1} -{r:.1}z">{title}</path>"#,
                 y - r
             ),
-            Shape::Cross => write!(
-                self.body,
-                r#"<path class="{class} open" d="M{:.1} {:.1}l{:.1} {:.1}m0 -{:.1}l-{:.1} {:.1}">{title}</path>"#,
-                x - r,
-                y - r,
-                2.0 * r,
-                2.0 * r,
-                2.0 * r,
-                2.0 * r,
-                2.0 * r
-            ),
             Shape::Down => write!(
                 self.body,
                 r#"<path class="{class}" d="M{:.1} {:.1}h{:.1}l-{r:.1} {:.1}z">{title}</path>"#,
@@ -142,11 +204,7 @@ impl Canvas {
     /// Axis lines, ticks with labels, and what the axes are.
     fn axes(&mut self, x: (&str, &[(f64, String)]), y: (&str, &[(f64, String)])) {
         let (left, right, top, bottom) = (self.left, self.right, self.top, self.bottom);
-        for (at, label) in y.1 {
-            let y = self.py(*at);
-            self.line("grid", (left, y), (right, y));
-            self.text("tick", (left - 7.0, y + 4.0), "end", label);
-        }
+        self.levels(y.1);
         for (at, label) in x.1 {
             let x = self.px(*at);
             self.line("axis", (x, bottom), (x, bottom + 4.0));
@@ -154,14 +212,28 @@ impl Canvas {
         }
         self.line("axis", (left, bottom), (right, bottom));
         self.line("axis", (left, top), (left, bottom));
-        self.text("name", ((left + right) / 2.0, self.height - 8.0), "middle", x.0);
+        let (middle, half) = ((left + right) / 2.0, room(x.0) / 2.0);
+        let middle = middle.min(self.width.px() - 2.0 - half).max(2.0 + half);
+        self.text("name", (middle, self.height - 8.0), "middle", x.0);
         self.text("name", (4.0, 14.0), "start", y.0);
+    }
+
+    /// Thin lines across the plot with their labels.
+    fn levels(&mut self, ticks: &[(f64, String)]) {
+        let (left, right) = (self.left, self.right);
+        for (at, label) in ticks {
+            let y = self.py(*at);
+            self.line("grid", (left, y), (right, y));
+            self.text("tick", (left - 7.0, y + 4.0), "end", label);
+        }
     }
 
     /// The whole picture; `what` is read out where a picture cannot be seen.
     fn finish(self, what: &str) -> String {
         format!(
-            r#"<svg class="chart" viewBox="0 0 {WIDTH} {}" role="img" aria-label="{}">{}</svg>"#,
+            r#"<svg class="chart {}" viewBox="0 0 {} {}" role="img" aria-label="{}">{}</svg>"#,
+            self.width.name(),
+            self.width.px(),
             self.height,
             escaped(what),
             self.body
@@ -173,7 +245,6 @@ impl Canvas {
 enum Shape {
     Dot,
     Diamond,
-    Cross,
     Down,
     Tick,
 }
@@ -219,9 +290,9 @@ fn ticks(low: f64, high: f64, about: f64) -> Vec<(f64, String)> {
 }
 
 /// Ticks of a time axis in seconds, as minutes and seconds.
-fn clock_ticks(end_s: f64) -> Vec<(f64, String)> {
+fn clock_ticks(end_s: f64, width: Width) -> Vec<(f64, String)> {
     let steps = [5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 1800.0, 3600.0];
-    let step = steps.into_iter().find(|step| end_s / step <= 10.0).unwrap_or(7200.0);
+    let step = steps.into_iter().find(|step| end_s / step <= width.ticks(10.0)).unwrap_or(7200.0);
     let count = (end_s / step).floor().min(60.0) as u32;
     (0..=count)
         .map(|n| {
@@ -242,13 +313,13 @@ mod tests {
         };
         assert_eq!(labels(0.0, 23.0), "0 5 10 15 20");
         assert_eq!(labels(0.0, 1.0), "0 0.2 0.4 0.6 0.8 1");
-        let clock: Vec<_> = clock_ticks(130.0).into_iter().map(|t| t.1).collect();
+        let clock: Vec<_> = clock_ticks(130.0, Width::Wide).into_iter().map(|t| t.1).collect();
         assert_eq!(clock.join(" "), "0:00 0:15 0:30 0:45 1:00 1:15 1:30 1:45 2:00");
     }
 
     #[test]
     fn markup_in_words_stays_words() {
-        let mut canvas = Canvas::new(100.0, (0.0, 1.0), (0.0, 1.0));
+        let mut canvas = Canvas::new(Width::Narrow, 100.0, (0.0, 1.0), (0.0, 1.0));
         canvas.mark(Shape::Dot, "a", (1.0, 1.0), 2.0, "<script>alert(1)</script>\u{1}");
         let svg = canvas.finish("a \"quoted\" <b>");
         assert!(!svg.contains("<script") && !svg.contains('\u{1}'));

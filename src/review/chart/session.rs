@@ -1,6 +1,6 @@
 //! Charts of one session.
 
-use super::{Canvas, Shape, clock_ticks, ticks};
+use super::{Canvas, Shape, Width, clock_ticks, ticks};
 use crate::plan::RewardValue;
 use crate::review::words;
 
@@ -28,17 +28,26 @@ pub struct Sign {
     pub words: String,
 }
 
-/// The timeline: every rep by time and step, its value by shape and size.
-pub fn timeline(reps: &[TimelineRep], signs: &[Sign], end_s: f64) -> String {
+/// The timeline: every try by time and step; a reward stands on its step, larger the more it is worth, a miss
+/// hangs from it.
+pub fn timeline(reps: &[TimelineRep], signs: &[Sign], end_s: f64, width: Width) -> String {
     let highest = f64::from(reps.iter().map(|rep| rep.step).max().unwrap_or(1));
     let mut canvas =
-        Canvas::new(150.0 + 26.0 * highest, (0.0, end_s.max(1.0)), (0.4, highest + 1.6));
+        Canvas::new(width, 150.0 + 26.0 * highest, (0.0, end_s.max(1.0)), (0.4, highest + 1.6));
     let steps: Vec<(f64, String)> =
         (1..=highest as u32).map(|n| (f64::from(n), n.to_string())).collect();
-    canvas.axes(("time in the session (min:s)", &clock_ticks(end_s)), ("step reached", &steps));
-    let lane = canvas.py(highest + 1.1);
+    canvas.axes(
+        ("time in the session (min:s)", &clock_ticks(end_s, width)),
+        ("step reached", &steps),
+    );
+    let lower = canvas.py(highest + 1.1);
+    let (mut upper, mut before) = (false, f64::NEG_INFINITY);
     for sign in signs {
         let x = canvas.px(sign.at_s);
+        // Letters that would touch stand in two rows.
+        upper = x - before < 12.0 && !upper;
+        let lane = if upper { lower - 13.0 } else { lower };
+        before = x;
         let bottom = canvas.bottom;
         canvas.line("faint", (x, lane + 8.0), (x, bottom));
         canvas.raw("<g>");
@@ -49,7 +58,10 @@ pub fn timeline(reps: &[TimelineRep], signs: &[Sign], end_s: f64) -> String {
     for rep in reps {
         let at = (canvas.px(rep.at_s), canvas.py(f64::from(rep.step)));
         let (shape, class, size) = match rep.paid {
-            None => (Shape::Cross, "miss", 4.5),
+            None => {
+                canvas.block("missed", (at.0 - 2.5, at.1), (5.0, 11.0), &rep.words);
+                continue;
+            }
             Some(RewardValue::Low) => (Shape::Dot, "low", 4.0),
             Some(RewardValue::High) => (Shape::Dot, "high", 6.5),
             Some(RewardValue::Jackpot) => (Shape::Diamond, "jackpot", 9.0),
@@ -82,7 +94,7 @@ pub struct RateLine<'a> {
 
 /// Rewards per minute over a window that ends at each moment. Before a whole window has passed, the time
 /// that has passed counts, from ten seconds on.
-pub fn rate(line: &RateLine) -> String {
+pub fn rate(line: &RateLine, width: Width) -> String {
     let end_s = line.end_s.max(1.0);
     let at = |t: f64| {
         let from = line.rewards_s.partition_point(|r| *r <= t - line.window_s);
@@ -92,14 +104,15 @@ pub fn rate(line: &RateLine) -> String {
     let points: Vec<(f64, f64)> =
         (0..=360).map(|i| end_s * f64::from(i) / 360.0).map(|t| (t, at(t))).collect();
     let most = points.iter().map(|p| p.1).fold(line.floor * 1.5, f64::max).max(1.0) * 1.25;
-    let mut canvas = Canvas::new(250.0, (0.0, end_s), (0.0, most));
+    let mut canvas = Canvas::new(width, 250.0, (0.0, end_s), (0.0, most));
     canvas.axes(
-        ("time in the session (min:s)", &clock_ticks(end_s)),
+        ("time in the session (min:s)", &clock_ticks(end_s, width)),
         ("rewards per minute", &ticks(0.0, most, 5.0)),
     );
     let (left, right, floor) = (canvas.left, canvas.right, canvas.py(line.floor));
     canvas.line("floor", (left, floor), (right, floor));
-    canvas.text("note", (right - 4.0, floor - 5.0), "end", "the plan's floor");
+    // Beside the name of the axis, where no line goes.
+    canvas.text("note", (right, 14.0), "end", "dashes: the plan's floor");
     canvas.path("curve", &points);
     for nudge in line.nudges {
         let (x, top, bottom) = (canvas.px(nudge.at_s), canvas.top, canvas.bottom);
@@ -127,16 +140,16 @@ mod tests {
             rep(3.0, Some(RewardValue::Jackpot)),
         ];
         let signs = [Sign { at_s: 2.5, letter: '?', words: "doubt".into() }];
-        let svg = timeline(&reps, &signs, 10.0);
-        for class in ["\"miss open\"", "\"low\"", "\"jackpot\"", "\"sign\""] {
+        let svg = timeline(&reps, &signs, 10.0, Width::Wide);
+        for class in ["\"missed\"", "\"low\"", "\"jackpot\"", "\"sign\""] {
             assert_eq!(svg.matches(class).count(), 1, "{class}");
         }
     }
 
     #[test]
     fn an_empty_session_draws_its_axes() {
-        assert!(timeline(&[], &[], 0.0).contains("step reached"));
+        assert!(timeline(&[], &[], 0.0, Width::Wide).contains("step reached"));
         let line = RateLine { rewards_s: &[], window_s: 30.0, floor: 6.0, nudges: &[], end_s: 0.0 };
-        assert!(!rate(&line).contains("NaN"));
+        assert!(!rate(&line, Width::Narrow).contains("NaN"));
     }
 }

@@ -31,7 +31,7 @@ pub(super) fn timeline(
         .chain(notes.iter().map(|note| sign(note.at_s, 'N', "note".into())))
         .collect();
     signs.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
-    chart::timeline(&drawn, &signs, end_s)
+    chart::at_both_widths(|width| chart::timeline(&drawn, &signs, end_s, width))
 }
 
 pub(super) fn rate(plan: &Plan, folded: &Folded, nudges: &[NudgeView], end_s: f64) -> String {
@@ -45,11 +45,12 @@ pub(super) fn rate(plan: &Plan, folded: &Folded, nudges: &[NudgeView], end_s: f6
             words: format!("{} {}: {}", nudge.at, nudge.means, nudge.because),
         })
         .collect();
-    chart::rate(&RateLine {
+    let line = RateLine {
         rewards_s: &rewards_s,
         window_s: plan.limits.rate_window.as_secs_f64(),
         floor: plan.limits.rate_floor_per_min,
         nudges: &nudges,
         end_s,
-    })
+    };
+    chart::at_both_widths(|width| chart::rate(&line, width))
 }

@@ -19,6 +19,7 @@ use crate::history::cue::{self, Control, Grid};
 use crate::history::next::{self, Next};
 use crate::history::{Ladder, body};
 use crate::plan::Plan;
+use crate::review::chart::Scale;
 use crate::review::session_view::{self, Head, SessionView};
 use crate::review::vtt::{self, Cue};
 use crate::review::{agree_view, animal_view, report, words};
@@ -233,6 +234,7 @@ pub(super) struct AnimalQuery {
     from: Option<String>,
     to: Option<String>,
     hide: Option<String>,
+    scale: Option<String>,
 }
 
 fn date(text: Option<&String>, what: &str) -> Result<Option<Date>, Trouble> {
@@ -241,12 +243,15 @@ fn date(text: Option<&String>, what: &str) -> Result<Option<Date>, Trouble> {
     parsed.map(Some).map_err(|_| Trouble::wrong(format!("{what}: write the day as 2026-03-31.")))
 }
 
-/// The animal's behaviours and what is shown of one of them.
-fn animal_data(
-    store: &Store,
-    id: &str,
-    query: &AnimalQuery,
-) -> Result<(Vec<String>, animal_view::AnimalView, SessionRow), Trouble> {
+/// What is shown of an animal and one of its behaviours, and everything the record knows of it.
+struct OfAnimal {
+    behaviours: Vec<String>,
+    view: animal_view::AnimalView,
+    latest: SessionRow,
+    known: Known,
+}
+
+fn animal_data(store: &Store, id: &str, query: &AnimalQuery) -> Result<OfAnimal, Trouble> {
     let animal: AnimalId = id.parse().map_err(|_| Trouble::missing("animal"))?;
     let everything = Filter { latest: Some(CHARTED), ..Filter::animal(animal) };
     let recent = store.sessions(&everything)?;
@@ -262,7 +267,7 @@ fn animal_data(
     let (from, to) = (date(query.from.as_ref(), "From")?, date(query.to.as_ref(), "To")?);
     let named = from.is_some() || to.is_some();
     let filter = Filter {
-        behaviour: Some(behaviour),
+        behaviour: Some(behaviour.clone()),
         from,
         to,
         latest: if named { Some(10 * CHARTED) } else { Some(CHARTED) },
@@ -271,11 +276,16 @@ fn animal_data(
     let sessions = store.sessions(&filter)?;
     let (reps, signs) = (store.reps(&filter)?, store.declines(&filter)?);
     let signs = signs.into_iter().map(|(id, at)| (id, at.as_secs_f64())).collect();
-    let view = animal_view::animal(&sessions, &reps, &signs).ok_or_else(|| {
+    let row = store.animals()?.into_iter().find(|row| row.id == animal);
+    let known = Known::read(store, &row.ok_or_else(|| Trouble::missing("animal"))?)?;
+    let scale = if query.scale.as_deref() == Some("ratio") { Scale::Ratio } else { Scale::Linear };
+    let plan = known.plans.get(&behaviour).map(|(_, plan)| plan);
+    let shown = animal_view::Shown { past: &known.past, plan, scale };
+    let view = animal_view::animal(&sessions, &reps, &signs, shown).ok_or_else(|| {
         Trouble::new(StatusCode::NOT_FOUND, "There is no session in this period.")
     })?;
     let latest = sessions.last().cloned().ok_or_else(|| Trouble::missing("session"))?;
-    Ok((behaviours, view, latest))
+    Ok(OfAnimal { behaviours, view, latest, known })
 }
 
 pub(super) async fn animal(
@@ -284,10 +294,9 @@ pub(super) async fn animal(
     Query(query): Query<AnimalQuery>,
 ) -> Response {
     or_trouble(&review, || {
-        let store = review.store();
-        let (behaviours, animal, _) = animal_data(&store, &id, &query)?;
-        let Advised { next, control, grid } =
-            advised(&store, &review.clock, &animal.id, &animal.behaviour)?;
+        let OfAnimal { behaviours, view: animal, known, .. } =
+            animal_data(&review.store(), &id, &query)?;
+        let Advised { next, control, grid } = advised(&known, &review.clock, &animal.behaviour)?;
         Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours, "next": next, "control": control, "grid": grid })))
     })
 }
@@ -299,10 +308,7 @@ struct Advised {
     grid: Grid,
 }
 
-fn advised(store: &Store, clock: &Clock, id: &str, behaviour: &str) -> Result<Advised, Trouble> {
-    let rows = store.animals()?;
-    let row = rows.into_iter().find(|row| row.id.to_string() == id);
-    let known = Known::read(store, &row.ok_or_else(|| Trouble::missing("animal"))?)?;
+fn advised(known: &Known, clock: &Clock, behaviour: &str) -> Result<Advised, Trouble> {
     let (_, plan) =
         known.plans.get(behaviour).ok_or_else(|| Trouble::missing("plan of this behaviour"))?;
     let today = jiff::ZonedDateTime::new(clock.utc(), TimeZone::system()).date();
@@ -323,8 +329,8 @@ pub(super) async fn card(
 ) -> Response {
     or_trouble(&review, || {
         let store = review.store();
-        let (_, animal, latest) = animal_data(&store, &id, &query)?;
-        let next = advised(&store, &review.clock, &animal.id, &animal.behaviour)?.next;
+        let OfAnimal { view: animal, latest, known, .. } = animal_data(&store, &id, &query)?;
+        let next = advised(&known, &review.clock, &animal.behaviour)?.next;
         let loaded = load(&store, &latest.id.to_string())?;
         let ways: Vec<&str> =
             next.change.iter().flat_map(|change| &change.ways).map(|w| w.way.said()).collect();
@@ -354,7 +360,7 @@ pub(super) async fn animal_report(
     Query(query): Query<AnimalQuery>,
 ) -> Response {
     or_trouble(&review, || {
-        let (_, animal, _) = animal_data(&review.store(), &id, &query)?;
+        let animal = animal_data(&review.store(), &id, &query)?.view;
         let made = review.clock.utc();
         let page = report::of_animal(animal, query.hide.is_some(), made).map_err(broken)?;
         Ok(attached("animal", page))

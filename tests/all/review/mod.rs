@@ -3,4 +3,5 @@
 mod browser;
 pub(crate) mod demo;
 mod films;
+mod look;
 mod pages;

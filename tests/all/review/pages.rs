@@ -19,7 +19,7 @@ use super::demo::{self, Demo};
 const HERE: &str = "127.0.0.1:4321";
 const SECRET: &str = "0123456789abcdef0123456789abcdef";
 
-struct Bench {
+pub(super) struct Bench {
     router: Router,
     demo: Demo,
     /// Lets the long film be heard to its end.
@@ -28,14 +28,14 @@ struct Bench {
 }
 
 /// What came back.
-struct Answer {
+pub(super) struct Answer {
     status: StatusCode,
     to: String,
     policy: String,
-    text: String,
+    pub(super) text: String,
 }
 
-fn bench() -> Result<Bench> {
+pub(super) fn bench() -> Result<Bench> {
     let folder = tempfile::tempdir()?;
     let file = folder.path().join("record.db");
     let demo = demo::fill(&file)?;
@@ -73,7 +73,7 @@ impl Bench {
         Ok(Answer { status, to, policy, text: String::from_utf8_lossy(&body).into_owned() })
     }
 
-    async fn get(&self, path: &str) -> Result<Answer> {
+    pub(super) async fn get(&self, path: &str) -> Result<Answer> {
         let request = Request::get(format!("/{SECRET}/{path}")).header(header::HOST, HERE);
         self.send(request.body(Body::empty())?).await
     }
@@ -86,7 +86,7 @@ impl Bench {
         self.send(request.body(Body::from(form.to_owned()))?).await
     }
 
-    fn session(&self, rest: &str) -> String {
+    pub(super) fn session(&self, rest: &str) -> String {
         format!("session/{}{rest}", self.demo.rich)
     }
 }

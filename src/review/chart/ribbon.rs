@@ -1,0 +1,93 @@
+//! The steps worked on, as a ribbon of named, numbered pieces under a chart.
+
+use super::{Canvas, room};
+
+/// Height of the ribbon.
+pub(super) const HEIGHT: f64 = 24.0;
+
+/// A stretch on one step, from and to in the units of the chart's x axis.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Piece {
+    /// Where it begins.
+    pub from: f64,
+    /// Where it ends.
+    pub to: f64,
+    /// Number of the step.
+    pub number: u8,
+    /// Its name.
+    pub name: String,
+}
+
+impl Piece {
+    /// "4 rests the foot on the file".
+    pub fn label(&self) -> String {
+        format!("{} {}", self.number, self.name)
+    }
+}
+
+/// Draws the ribbon with its upper edge at `y`.
+pub(super) fn draw(canvas: &mut Canvas, y: f64, pieces: &[Piece]) {
+    for (place, piece) in pieces.iter().enumerate() {
+        let (left, right) = (canvas.px(piece.from), canvas.px(piece.to));
+        // A hair of space between neighbours, so that each is a piece of its own.
+        let width = (right - left - 1.5).max(1.0);
+        let class = if place % 2 == 0 { "piece" } else { "piece other" };
+        let words = format!("step {}", piece.label());
+        canvas.block(class, (left + 0.75, y), (width, HEIGHT), &words);
+        let (class, text) = fitting(piece, width);
+        canvas.text(class, (left + width / 2.0 + 0.75, y + 16.0), "middle", &text);
+    }
+}
+
+/// As much of a piece's name as has room: all of it, its begin, the number alone, the number in small letters,
+/// or nothing; with the class of its letters.
+fn fitting(piece: &Piece, width: f64) -> (&'static str, String) {
+    let space = width - 6.0;
+    let (label, number) = (piece.label(), piece.number.to_string());
+    if room(&label) <= space {
+        return ("step", label);
+    }
+    let mut short = String::new();
+    for word in label.split(' ') {
+        let longer = format!("{short}{}{word}", if short.is_empty() { "" } else { " " });
+        if room(&longer) + room("…") > space {
+            break;
+        }
+        short = longer;
+    }
+    // A number and an article say no more than the number.
+    if short.len() > number.len() + 4 {
+        return ("step", short + "…");
+    }
+    // A number may come near the edges.
+    match room(&number) {
+        wide if wide + 2.0 <= width => ("step", number),
+        wide if SMALL * wide <= width => ("step small", number),
+        _ => ("step", String::new()),
+    }
+}
+
+/// Small letters, as a share of the others.
+const SMALL: f64 = 0.75;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_label_never_leaves_its_piece() {
+        let piece = Piece { from: 0.0, to: 1.0, number: 12, name: "rests a foot on it".into() };
+        let text = |width| fitting(&piece, width).1;
+        assert_eq!(text(400.0), "12 rests a foot on it");
+        assert_eq!(text(86.0), "12 rests a…");
+        assert_eq!(text(40.0), "12");
+        assert_eq!(fitting(&piece, 11.0), ("step small", "12".into()));
+        assert_eq!(text(5.0), "");
+        for width in 0..200 {
+            let width = f64::from(width);
+            let (class, text) = fitting(&piece, width);
+            let letters = if class == "step" { 1.0 } else { SMALL };
+            assert!(letters * room(&text) <= width, "{text} in {width}");
+        }
+    }
+}
