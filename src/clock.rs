@@ -2,7 +2,7 @@
 //! fix them.
 
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, SystemTime};
 
 use jiff::Timestamp;
 use uuid::Uuid;
@@ -49,13 +49,22 @@ impl Clock {
         }
     }
 
-    /// The time of day, UTC. Can jump when someone sets the computer's clock.
-    #[expect(clippy::disallowed_methods, reason = "this is the place that reads the clock")]
+    /// The time of day, UTC. Can jump when someone sets the computer's clock; a time before 1970 or after 9999, which
+    /// no record can hold, is the nearest that it can.
     pub fn utc(&self) -> Timestamp {
         match &self.0 {
-            Source::Real { .. } => Timestamp::now(),
+            Source::Real { .. } => timestamp(time_of_day()),
             Source::Fake(hands) => hands.lock().utc,
         }
+    }
+
+    /// Whether the computer's clock can be believed: whatever is recorded keeps its date for ever.
+    ///
+    /// # Errors
+    /// It tells a time long before or long after this program was made.
+    pub fn check() -> Result<(), WrongClock> {
+        let said = time_of_day();
+        if BELIEVED_YEARS.contains(&year(said)) { Ok(()) } else { Err(WrongClock(said)) }
     }
 
     /// Processor time that this thread has used so far, whatever else the computer was doing.
@@ -67,7 +76,15 @@ impl Clock {
     #[expect(clippy::disallowed_methods, reason = "this is the place that draws entropy")]
     pub fn new_id(&self) -> Uuid {
         match &self.0 {
-            Source::Real { .. } => Uuid::now_v7(),
+            // Its time has 48 bits, and none for what was before 1970 or is after 10889.
+            Source::Real { .. } if Clock::check().is_ok() => Uuid::now_v7(),
+            Source::Real { .. } => {
+                let millis = u64::try_from(self.utc().as_millisecond()).unwrap_or(0);
+                let mut random = [0; 10];
+                // Without chance two may be the same, and the record refuses the second.
+                let _ = getrandom::fill(&mut random);
+                uuid::Builder::from_unix_timestamp_millis(millis, &random).into_uuid()
+            }
             Source::Fake(hands) => hands.lock().next_id(),
         }
     }
@@ -84,6 +101,41 @@ impl Clock {
         }
         Ok(bytes.iter().map(|byte| format!("{byte:02x}")).collect())
     }
+}
+
+/// Years in which this program may be used.
+const BELIEVED_YEARS: std::ops::Range<i64> = 2000..2500;
+
+/// The computer's clock tells a time that cannot be believed.
+#[derive(Debug, thiserror::Error)]
+#[error(
+    "this computer's clock says that it is the year {}, and whatever is recorded would keep that date for ever: set the clock, then try again",
+    year(*.0)
+)]
+pub struct WrongClock(SystemTime);
+
+#[expect(clippy::disallowed_methods, reason = "this is the place that reads the clock")]
+fn time_of_day() -> SystemTime {
+    SystemTime::now()
+}
+
+/// The nearest moment that a record can hold.
+fn timestamp(time: SystemTime) -> Timestamp {
+    match time.duration_since(SystemTime::UNIX_EPOCH) {
+        Ok(since) => Timestamp::UNIX_EPOCH.saturating_add(since).unwrap_or(Timestamp::MAX),
+        Err(_) => Timestamp::UNIX_EPOCH,
+    }
+}
+
+/// The year of the Gregorian calendar, to within a day: for years that no calendar here reaches, too.
+fn year(time: SystemTime) -> i64 {
+    /// Of a year of that calendar.
+    const MEAN_SECONDS: i64 = 31_556_952;
+    let seconds = match time.duration_since(SystemTime::UNIX_EPOCH) {
+        Ok(since) => i64::try_from(since.as_secs()).unwrap_or(i64::MAX),
+        Err(before) => i64::try_from(before.duration().as_secs()).map_or(i64::MIN, |s| -s),
+    };
+    1970 + seconds.div_euclid(MEAN_SECONDS)
 }
 
 /// Time since the computer started, sleep included. The standard library's clock stands still in sleep.
@@ -174,6 +226,20 @@ mod tests {
             assert!(ids.windows(2).all(|pair| pair[0] < pair[1]));
             assert!(ids.iter().all(|id| id.get_version_num() == 7));
         }
+    }
+
+    #[test]
+    fn times_that_no_record_can_hold_are_the_nearest_that_it_can() {
+        let after =
+            |seconds| SystemTime::UNIX_EPOCH.checked_add(Duration::from_secs(seconds)).unwrap();
+        let before = SystemTime::UNIX_EPOCH - Duration::from_secs(10 * 31_556_952);
+        assert_eq!((year(before), timestamp(before)), (1960, Timestamp::UNIX_EPOCH));
+        // 11000-01-01T00:00:00Z: 3 298 140 days of the proleptic Gregorian calendar, counted outside.
+        let far = after(3_298_140 * 86_400);
+        assert_eq!((year(far), timestamp(far)), (11_000, Timestamp::MAX));
+        // 2026-11-27T00:00:00Z.
+        assert_eq!(year(after(1_795_737_600)), 2026);
+        assert!(Clock::check().is_ok());
     }
 
     #[test]

@@ -6,7 +6,11 @@ use std::{fs, io};
 
 use serde::{Deserialize, Serialize};
 
+use crate::given;
 use crate::interpret::switch::SwitchSettings;
+
+/// Bytes of the largest file of settings.
+const LARGEST: u64 = 1 << 20;
 
 /// What is at the trainer's ear.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -97,7 +101,7 @@ impl Settings {
     /// # Errors
     /// The file is there and cannot be read.
     pub fn load(path: &Path) -> Result<Self, ConfigError> {
-        match fs::read_to_string(path) {
+        match given::text(path, LARGEST) {
             Ok(text) => toml::from_str(&text)
                 .map_err(|error| ConfigError::Wrong { path: path.to_owned(), error }),
             Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(Settings::default()),

@@ -12,6 +12,8 @@
 //! | [`dialogue`] *pure* | tags, commands and dictation | what to say, ask, keep and choose next |
 //! | [`history`] *pure* | sessions | progress, next session, alarms |
 //! | `private` | – | folders for nobody else's eyes |
+//! | `given` | – | files that a person names |
+//! | [`terminal`] | text | the same on the terminal, where it can do no harm |
 //! | [`config`] | the settings file | settings |
 //! | [`clock`] | – | time and ids; the only reader of clocks |
 //! | [`audio`] | devices, files | 16 kHz mono sound |
@@ -33,6 +35,7 @@ pub mod cli;
 pub mod clock;
 pub mod config;
 pub mod dialogue;
+mod given;
 pub mod hear;
 pub mod history;
 pub mod interpret;
@@ -49,4 +52,5 @@ pub mod soundcheck;
 pub mod speak;
 pub mod stats;
 pub mod store;
+pub mod terminal;
 pub mod wording;

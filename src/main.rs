@@ -2,16 +2,13 @@
 
 use std::process::ExitCode;
 
-use clap::Parser;
-use hushtally::cli::{self, Cli};
+use hushtally::cli;
+use hushtally::terminal::Out;
 use tracing_subscriber::EnvFilter;
 
 fn main() -> ExitCode {
     tell_warnings();
-    match cli::run(Cli::parse()) {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(failure) => failure.report(),
-    }
+    cli::main()
 }
 
 /// Our own warnings go to the screen; `RUST_LOG=debug` asks for more, also of libraries.
@@ -20,7 +17,9 @@ fn tell_warnings() {
     let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| usual());
     tracing_subscriber::fmt()
         .with_env_filter(filter)
-        .with_writer(std::io::stderr)
+        .with_writer(Out::errors)
+        // It would print them past us.
+        .log_internal_errors(false)
         .without_time()
         .with_target(false)
         .with_ansi(false)

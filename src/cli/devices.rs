@@ -3,6 +3,7 @@
 use super::Failure;
 use crate::audio::choice::Device;
 use crate::audio::device::{Direction, list};
+use crate::terminal::say;
 
 /// Entries of the Linux sound system that are parts or plugs of other devices, and no use to a person.
 const NO_USE: [&str; 19] = [
@@ -31,10 +32,10 @@ pub(super) fn run() -> Result<(), Failure> {
     for (direction, title) in
         [(Direction::Input, "Microphones (--mic):"), (Direction::Output, "Outputs (--ear):")]
     {
-        println!("{title}");
+        say!("{title}");
         match list(direction) {
-            Ok(devices) => lines(devices).iter().for_each(|line| println!("  {line}")),
-            Err(error) => println!("  {error}"),
+            Ok(devices) => lines(devices).iter().for_each(|line| say!("  {line}")),
+            Err(error) => say!("  {error}"),
         }
     }
     Ok(())

@@ -8,6 +8,7 @@ use crate::hear::HearError;
 use crate::hear::personal::LearntError;
 use crate::plan::PlanErrors;
 use crate::store::StoreError;
+use crate::terminal::tell;
 
 /// What kind of failure; its number is the exit code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,7 +42,7 @@ impl Failure {
 
     /// Prints the failure; its exit code.
     pub fn report(&self) -> ExitCode {
-        eprintln!("hushtally: {}", told(&self.error));
+        tell!("hushtally: {}", told(&self.error));
         ExitCode::from(self.class as u8)
     }
 }

@@ -1,6 +1,6 @@
 //! `hushtally forget`: removing an animal, a person or days for good.
 
-use std::io::{self, BufRead, IsTerminal, Write};
+use std::io::{self, BufRead, IsTerminal};
 use std::path::PathBuf;
 
 use clap::{Args, Subcommand};
@@ -8,6 +8,7 @@ use jiff::civil::Date;
 
 use super::{Class, Failure, keep, places};
 use crate::store::{Forget, Store};
+use crate::terminal::{say, say_part};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -81,25 +82,23 @@ pub(super) fn run(args: &ForgetArgs) -> Result<(), Failure> {
         }
     };
     if !args.yes && !agreed(&question)? {
-        println!("nothing was forgotten");
+        say!("nothing was forgotten");
         return Ok(());
     }
     if let Forget::Person(name) = &what
         && places::learnt_store(args.db.as_deref())?.forget(Some(name))?
     {
-        println!("the sounds learnt from {name:?} are forgotten");
+        say!("the sounds learnt from {name:?} are forgotten");
     }
     let forgotten = store.forget(&what)?;
-    println!(
+    say!(
         "forgotten for good: {} sessions, {} entries, names in {} places, {} copies beside the record",
         forgotten.sessions,
         forgotten.entries,
         forgotten.texts,
         forgotten.copies.len()
     );
-    println!(
-        "backups that you made are not touched: delete them, or forget in them with --db FILE"
-    );
+    say!("backups that you made are not touched: delete them, or forget in them with --db FILE");
     Ok(())
 }
 
@@ -111,8 +110,7 @@ fn agreed(question: &str) -> Result<bool, Failure> {
         );
         return Err(Failure::new(Class::Usage, error));
     }
-    print!("Forget {question}? This cannot be undone. Type yes: ");
-    io::stdout().flush().map_err(anyhow::Error::from)?;
+    say_part!("Forget {question}? This cannot be undone. Type yes: ");
     let mut answer = String::new();
     io::stdin().lock().read_line(&mut answer).map_err(anyhow::Error::from)?;
     Ok(answer.trim().eq_ignore_ascii_case("yes"))

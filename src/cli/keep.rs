@@ -7,6 +7,7 @@ use clap::Args;
 use super::{Class, Failure, places};
 use crate::clock::Clock;
 use crate::store::{Copied, Store, Verdict};
+use crate::terminal::say;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -26,8 +27,8 @@ pub(super) struct BackupArgs {
 pub(super) fn backup(args: &BackupArgs) -> Result<(), Failure> {
     let path = places::record_path(args.db.as_deref())?;
     there(&path, "there is nothing to back up yet")?;
-    let copied = Store::open(&path)?.backup(&args.to)?;
-    println!("{}: {}", args.to.display(), held(&copied));
+    let copied = Store::open_existing(&path)?.backup(&args.to)?;
+    say!("{}: {}", args.to.display(), held(&copied));
     Ok(())
 }
 
@@ -50,9 +51,9 @@ pub(super) fn restore(args: &RestoreArgs) -> Result<(), Failure> {
     there(&args.from, "give the file that `hushtally backup` made")?;
     let path = places::record_path(args.db.as_deref())?;
     let restored = Store::restore(&path, &args.from, Clock::real().utc())?;
-    println!("{}: {}", path.display(), held(&restored.copied));
+    say!("{}: {}", path.display(), held(&restored.copied));
     if let Some(kept) = restored.kept {
-        println!("what was there before is kept: {}", kept.display());
+        say!("what was there before is kept: {}", kept.display());
     }
     Ok(())
 }
@@ -79,29 +80,24 @@ pub(super) struct VerifyArgs {
 pub(super) fn verify(args: &VerifyArgs) -> Result<(), Failure> {
     let path = places::record_path(args.db.as_deref())?;
     there(&path, "there is no record yet")?;
-    let store = Store::open(&path)?;
+    let store = Store::open_existing(&path)?;
     if args.rebuild {
         store.rebuild()?;
     }
     let verdict = store.verify(places::MADE_BY)?;
     for remark in &verdict.remarks {
-        println!("worth knowing: {remark}");
+        say!("worth knowing: {remark}");
     }
     for difference in &verdict.differences {
-        println!("differs: {difference}");
+        say!("differs: {difference}");
     }
     for fault in &verdict.faults {
-        println!("damaged: {fault}");
+        say!("damaged: {fault}");
     }
     if let Some(advice) = advice(&path, &verdict) {
         return Err(Failure::new(Class::Record, anyhow::anyhow!(advice)));
     }
-    println!(
-        "{} is sound: {} sessions, {} events",
-        path.display(),
-        verdict.sessions,
-        verdict.events
-    );
+    say!("{} is sound: {} sessions, {} events", path.display(), verdict.sessions, verdict.events);
     Ok(())
 }
 

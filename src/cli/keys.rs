@@ -1,6 +1,6 @@
 //! Keys of a terminal, one by one, with the time of each: for one switch, and for typed words beside it.
 
-use std::io::{self, IsTerminal, Read, Write};
+use std::io::{self, IsTerminal, Read};
 
 use rustix::termios::{LocalModes, OptionalActions, Termios, tcgetattr, tcsetattr};
 use tokio::sync::mpsc::UnboundedSender;
@@ -40,7 +40,6 @@ impl Drop for Keys {
     fn drop(&mut self) {
         // A terminal that has gone away needs no mending.
         let _gone = tcsetattr(io::stdin(), OptionalActions::Now, &self.before);
-        let _gone = io::stdout().flush();
     }
 }
 

@@ -1,7 +1,6 @@
 //! `hushtally words learn PLAN`: teaching the sounds of one person, by voice or from recordings.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::fs;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
@@ -15,7 +14,8 @@ use crate::hear::{Ears, Heard};
 use crate::interpret::Grammar;
 use crate::plan::{Plan, Role, Words};
 use crate::run::{self, Classroom, Desk, Plain};
-use crate::score::{Stretch, stretches};
+use crate::score::Stretch;
+use crate::terminal::{Out, say};
 
 /// Examples of a phrase that are kept: more take longer to compare, and add little.
 const MOST_EXAMPLES: usize = 12;
@@ -70,7 +70,7 @@ pub(super) fn run(args: &LearnArgs) -> Result<(), Failure> {
     let person = args.person.as_deref();
     if args.forget {
         let told = if store.forget(person)? { "forgotten" } else { "there was nothing to forget" };
-        println!("{told}");
+        say!("{told}");
         return Ok(());
     }
     let phrases = phrases(args, &plan)?;
@@ -137,7 +137,7 @@ fn by_voice(
 ) -> Result<(), Failure> {
     let settings = places::settings()?;
     let clock = Clock::real();
-    let mut desk = Desk::new(Box::new(Plain::new(std::io::stdout())), clock.clone());
+    let mut desk = Desk::new(Box::new(Plain::new(Out::text())), clock.clone());
     if !args.quiet {
         args.sound.start(&settings, &mut desk, &clock);
     }
@@ -145,7 +145,7 @@ fn by_voice(
     let room = Classroom {
         sounds: desk.sounds.take(),
         ears: Some(recogniser(args, plan)?),
-        show: &mut |line| println!("{line}"),
+        show: &mut |line| say!("{line}"),
         keep: &mut |learnt| {
             store.save(args.person.as_deref(), learnt)?;
             Ok(())
@@ -162,13 +162,7 @@ fn from_recordings(
     store: &LearntStore,
     person: Option<&str>,
 ) -> Result<(), Failure> {
-    let usage = |error: anyhow::Error| Failure::new(Class::Usage, error);
-    let truth_file = folder.join("truth.csv");
-    let text = fs::read_to_string(&truth_file)
-        .with_context(|| format!("{} cannot be read", truth_file.display()))
-        .map_err(usage)?;
-    let truth =
-        stretches(&text).with_context(|| truth_file.display().to_string()).map_err(usage)?;
+    let truth = places::truth(folder)?;
     let mut examples: BTreeMap<String, Vec<Features>> = BTreeMap::new();
     let mut recognised: Vec<(String, String)> = Vec::new();
     let mut unused = 0;
@@ -201,27 +195,25 @@ fn from_recordings(
     }
     for (phrase, mut examples) in examples {
         examples.truncate(MOST_EXAMPLES);
-        println!("{phrase}: {}", examples.len());
+        say!("{phrase}: {}", examples.len());
         learnt.learn(phrase, examples);
     }
     for (phrase, words) in recognised {
         learnt.mistaken_for(&phrase, words);
     }
     if unused > 0 {
-        println!("not used, since nothing was heard there or the words are no tag: {unused}");
+        say!("not used, since nothing was heard there or the words are no tag: {unused}");
     }
     for phrase in learnt.unsteady() {
-        println!(
+        say!(
             "not steady: \"{phrase}\"; its examples are too unlike each other, or there is only one"
         );
     }
     if learnt.talk() == 0 {
-        println!(
-            "there is no talk to tell the words from: add stretches without words to truth.csv"
-        );
+        say!("there is no talk to tell the words from: add stretches without words to truth.csv");
     }
     let file = store.save(person, &learnt)?;
-    println!("kept in {}", file.display());
+    say!("kept in {}", file.display());
     Ok(())
 }
 

@@ -17,6 +17,7 @@ use crate::dialogue::Dialogue;
 use crate::run::{
     self, Desk, Hook, JsonLines, LiveEnd, Plain, Printer, Recorder, Talk, Typed, Typing,
 };
+use crate::terminal::{self, Out};
 use tokio::sync::mpsc::{UnboundedSender, unbounded_channel};
 
 /// A recap is read to its end, unless something is wrong with the output.
@@ -157,10 +158,10 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
 
 fn printer(args: &ListenArgs) -> Box<dyn Printer> {
     if args.json {
-        Box::new(JsonLines::new(io::stdout()))
-    } else if args.plain || !io::stderr().is_terminal() {
-        Box::new(Plain::new(io::stdout()))
-    } else if args.big && io::stdout().is_terminal() {
+        Box::new(JsonLines::new(Out::json()))
+    } else if args.plain || !terminal::errors_are_terminal() {
+        Box::new(Plain::new(Out::text()))
+    } else if args.big && terminal::output_is_terminal() {
         Box::new(Big::new())
     } else {
         Box::new(Screen::new())

@@ -24,8 +24,14 @@ mod sound;
 mod soundcheck;
 mod words;
 
+use std::borrow::Cow;
+use std::process::ExitCode;
+
 use clap::{Parser, Subcommand};
 
+use crate::clock::Clock;
+use crate::private::remove_leftovers;
+use crate::terminal::{self, tell, visible};
 pub use failure::{Class, Failure};
 
 /// Listens to a few short words while you train an animal, keeps the record, watches the pace,
@@ -114,11 +120,52 @@ enum Verb {
     Forget(forget::ForgetArgs),
 }
 
+impl Verb {
+    /// Whether a wrong clock would do harm.
+    fn asks_the_time(&self) -> bool {
+        !matches!(
+            self,
+            Verb::Completions(_) | Verb::Man(_) | Verb::Devices | Verb::Backup(_) | Verb::Verify(_)
+        )
+    }
+}
+
+/// The program: reads the command line, runs the verb, tells how it went.
+pub fn main() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => {
+            let text = error.render().to_string();
+            // The name of a file may come from anybody, and stands in the message.
+            if matches!(visible(&text), Cow::Borrowed(_)) {
+                error.exit();
+            }
+            tell!("{}", text.trim_end());
+            return ExitCode::from(Class::Usage as u8);
+        }
+    };
+    let done = run(cli).and_then(|()| match terminal::trouble() {
+        None => Ok(()),
+        Some(error) => Err(Failure::new(
+            Class::Failed,
+            anyhow::Error::from(error).context("not everything could be printed"),
+        )),
+    });
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => failure.report(),
+    }
+}
+
 /// Runs the verb.
 ///
 /// # Errors
 /// A [`Failure`] that says what to do.
-pub fn run(cli: Cli) -> Result<(), Failure> {
+fn run(cli: Cli) -> Result<(), Failure> {
+    remove_leftovers();
+    if cli.verb.asks_the_time() {
+        Clock::check().map_err(|error| Failure::new(Class::Failed, error))?;
+    }
     match cli.verb {
         Verb::Listen(args) => listen::run(&args),
         Verb::Soundcheck(args) => soundcheck::run(&args),

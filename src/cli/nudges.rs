@@ -11,6 +11,7 @@ use crate::nudge::family::{Family, Tone};
 use crate::nudge::hearing::Hearing;
 use crate::run::{Sounds, Tuning};
 use crate::session::NudgeKind;
+use crate::terminal::{self, say, tell};
 
 /// Long enough for one nudge and the sentence after it.
 const LONGEST: Duration = Duration::from_secs(15);
@@ -59,12 +60,12 @@ pub(super) fn run(args: &NudgesArgs) -> Result<(), Failure> {
     let rows: Vec<Row> = wanted.iter().map(|kind| row(&family, *kind)).collect();
     if args.json {
         let list = serde_json::json!({ "nudges": rows, "hearing": hearing });
-        println!("{list}");
+        terminal::json(&list);
         return Ok(());
     }
     if let Some(hearing) = &hearing {
         let [low, high] = hearing.best_hz;
-        println!(
+        say!(
             "Hears best from {low:.0} to {high:.0} Hz ({}). Nudges stay below {:.0} Hz.",
             hearing.source,
             hearing.highest_hz()
@@ -72,14 +73,14 @@ pub(super) fn run(args: &NudgesArgs) -> Result<(), Failure> {
     }
     let settings = places::settings()?;
     for (kind, row) in wanted.iter().zip(&rows) {
-        println!("{:<14} {:<18} {:>4.0} Hz  {}", row.nudge, row.rhythm, row.pitch_hz, row.means);
+        say!("{:<14} {:<18} {:>4.0} Hz  {}", row.nudge, row.rhythm, row.pitch_hz, row.means);
         if !args.quiet {
             // One player a nudge: its end is waited for, so that sound and sentence stay together.
             let ear = args.sound.ear(&settings);
             // Whoever asks to hear them hears them.
             let tuning = Tuning { loudspeaker: true, ..args.sound.tuning(&settings) };
             let mut sounds =
-                Sounds::start(ear, tuning, Clock::real(), |trouble| eprintln!("{trouble}"))
+                Sounds::start(ear, tuning, Clock::real(), |trouble| tell!("{trouble}"))
                     .map_err(anyhow::Error::from)?;
             sounds.nudge(*kind);
             std::thread::sleep(Duration::from_millis(u64::from(row.length_ms) + 300));

@@ -1,6 +1,6 @@
 //! Where things are: the model, the record, the plan that the user named.
 
-use std::fs;
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
@@ -8,9 +8,11 @@ use etcetera::BaseStrategy;
 
 use super::{Class, Failure};
 use crate::config::Settings;
+use crate::given;
 use crate::hear::personal::{Learnt, LearntStore};
 use crate::hear::{Ears, HearError, SpeechModel};
 use crate::plan::Plan;
+use crate::score::{Stretch, stretches};
 use crate::store::{Filter, SessionId, Store};
 
 /// Where model and record are, when not in the usual places.
@@ -89,9 +91,23 @@ fn installed_models() -> Option<PathBuf> {
     Some(program.parent()?.parent()?.join("share/hushtally/models"))
 }
 
+/// Bytes of the largest plan.
+const LARGEST_PLAN: u64 = 1 << 20;
+/// Bytes of the largest list of what was said in recordings.
+const LARGEST_TRUTH: u64 = 64 << 20;
+
+/// What was said in the recordings of a folder: its truth.csv.
+pub(super) fn truth(folder: &Path) -> Result<BTreeMap<String, Vec<Stretch>>, Failure> {
+    let file = folder.join("truth.csv");
+    let text = given::text(&file, LARGEST_TRUTH)
+        .with_context(|| format!("{} cannot be read", file.display()));
+    text.and_then(|text| stretches(&text).with_context(|| file.display().to_string()))
+        .map_err(|error| Failure::new(Class::Usage, error))
+}
+
 /// Reads the plan file: the plan and its text.
 pub(super) fn plan(path: &Path) -> Result<(Plan, String), Failure> {
-    let text = fs::read_to_string(path)
+    let text = given::text(path, LARGEST_PLAN)
         .with_context(|| format!("the plan {} cannot be read", path.display()))
         .map_err(|error| Failure::new(Class::Usage, error))?;
     Ok((Plan::parse(&path.to_string_lossy(), &text)?, text))
@@ -103,6 +119,28 @@ pub(super) const MADE_BY: &str = concat!("hushtally ", env!("CARGO_PKG_VERSION")
 /// The record, made when it is missing.
 pub(super) fn record(asked: Option<&Path>) -> Result<Store, Failure> {
     Ok(Store::open(&record_path(asked)?)?)
+}
+
+/// The record that is there, to look at it.
+pub(super) fn record_to_look(asked: Option<&Path>) -> Result<Store, Failure> {
+    Ok(Store::open_to_look(&there_already(asked)?)?)
+}
+
+/// The record that is there; where it cannot be written, to look at it.
+pub(super) fn existing_record(asked: Option<&Path>) -> Result<Store, Failure> {
+    Ok(Store::open_existing(&there_already(asked)?)?)
+}
+
+fn there_already(asked: Option<&Path>) -> Result<PathBuf, Failure> {
+    let path = record_path(asked)?;
+    if path.exists() {
+        return Ok(path);
+    }
+    let error = anyhow::anyhow!(
+        "there is no record yet at {}; `hushtally listen PLAN` begins one",
+        path.display()
+    );
+    Err(Failure::new(Class::Usage, error))
 }
 
 /// Where the record is, or would be.

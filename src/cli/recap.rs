@@ -11,6 +11,7 @@ use crate::clock::Clock;
 use crate::run::Sounds;
 use crate::session::Answer;
 use crate::store::Filter;
+use crate::terminal::{self, say, tell};
 use crate::wording::Wording;
 
 #[derive(Debug, Args)]
@@ -35,7 +36,7 @@ pub(super) struct RecapArgs {
 }
 
 pub(super) fn run(args: &RecapArgs) -> Result<(), Failure> {
-    let store = places::record(args.db.as_deref())?;
+    let store = places::record_to_look(args.db.as_deref())?;
     let latest = store.sessions(&Filter { latest: Some(1), ..Filter::default() })?;
     let Some(latest) = latest.first() else {
         let error = anyhow::anyhow!(
@@ -46,16 +47,16 @@ pub(super) fn run(args: &RecapArgs) -> Result<(), Failure> {
     let summary = store.fold(latest.id)?.summary;
     if args.json {
         let json = serde_json::to_string(&summary).map_err(anyhow::Error::from)?;
-        println!("{json}");
+        terminal::json(&json);
         return Ok(());
     }
     let text = Wording::english().say(&Answer::Recap(summary));
-    println!("{text}");
+    say!("{text}");
     if !args.quiet {
         let settings = places::settings()?;
         let ear = DeviceChoice::from_setting(args.ear.as_deref().or(settings.ear.as_deref()));
         let mut sounds = Sounds::start(ear, sound::tuning(&settings), Clock::real(), |trouble| {
-            eprintln!("{trouble}")
+            tell!("{trouble}")
         })
         .map_err(anyhow::Error::from)?;
         sounds.say(&text);

@@ -1,7 +1,6 @@
 //! `hushtally replay FILE PLAN`: a recording, or timed tags.
 
-use std::fs::File;
-use std::io::{self, BufReader, BufWriter, IsTerminal};
+use std::io::{BufReader, BufWriter};
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
@@ -11,10 +10,12 @@ use indicatif::{ProgressBar, ProgressStyle};
 use super::{Class, Failure, places};
 use crate::audio::recording::Recording;
 use crate::clock::Clock;
+use crate::given;
 use crate::plan::Plan;
 use crate::run::{self, Conductor, Desk, JsonLines, Origin, Plain, Printer, Recorder, tags};
 use crate::session::{Prior, Session};
 use crate::store::Source;
+use crate::terminal::{self, Out};
 
 /// How a file of timed tags ends.
 const TAGS: &str = "jsonl";
@@ -65,9 +66,9 @@ pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
     let mut ears = places::taught_ears(args.places.model.as_deref(), &plan, &learnt)?;
     let clock = Clock::real();
     let printer: Box<dyn Printer> = if args.json {
-        Box::new(JsonLines::new(io::stdout()))
+        Box::new(JsonLines::new(Out::json()))
     } else {
-        Box::new(Plain::new(io::stdout()))
+        Box::new(Plain::new(Out::text()))
     };
     let mut desk = Desk::new(printer, clock.clone());
     if args.record {
@@ -108,12 +109,14 @@ fn replay_tags(args: &ReplayArgs, plan: &Plan, prior: &Prior) -> Result<(), Fail
         return Err(Failure::new(Class::Usage, error));
     }
     let name = |path: &Path| path.display().to_string();
-    let file = File::open(&args.file)
+    let file = given::open(&args.file)
         .with_context(|| format!("{} cannot be read", name(&args.file)))
         .map_err(|error| Failure::new(Class::Usage, error))?;
-    let out = BufWriter::new(io::stdout());
-    let printer: Box<dyn Printer> =
-        if args.json { Box::new(JsonLines::at_leisure(out)) } else { Box::new(Plain::new(out)) };
+    let printer: Box<dyn Printer> = if args.json {
+        Box::new(JsonLines::at_leisure(BufWriter::new(Out::json())))
+    } else {
+        Box::new(Plain::new(Out::text()))
+    };
     let mut desk = Desk::new(printer, Clock::real());
     tags::replay_tags(BufReader::new(file), plan, prior, &mut desk)
         .with_context(|| name(&args.file))?;
@@ -122,7 +125,7 @@ fn replay_tags(args: &ReplayArgs, plan: &Plan, prior: &Prior) -> Result<(), Fail
 
 /// Shows how far a recording is heard, on a terminal, in thousandths.
 pub(super) fn progress_bar(json: bool) -> ProgressBar {
-    if json || !io::stderr().is_terminal() {
+    if json || !terminal::errors_are_terminal() {
         return ProgressBar::hidden();
     }
     let style = ProgressStyle::with_template("{bar:40} {percent}%").expect("a fixed template");

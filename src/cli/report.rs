@@ -17,6 +17,7 @@ use crate::review::chart::Scale;
 use crate::review::{animal_view, report, session_view};
 use crate::run::Known;
 use crate::store::{Filter, SessionId, Store};
+use crate::terminal::say;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -54,7 +55,7 @@ pub(super) struct ReportArgs {
 }
 
 pub(super) fn run(args: &ReportArgs) -> Result<(), Failure> {
-    let store = places::record(args.db.as_deref())?;
+    let store = places::record_to_look(args.db.as_deref())?;
     let session = args.what == "latest" || args.what.parse::<SessionId>().is_ok();
     let page = if session { of_session(&store, args)? } else { of_animal(&store, args)? };
     if args.output.extension().is_some_and(|ending| ending == "pdf") {
@@ -63,7 +64,7 @@ pub(super) fn run(args: &ReportArgs) -> Result<(), Failure> {
         fs::write(&args.output, page)
             .with_context(|| format!("{} cannot be written", args.output.display()))?;
     }
-    println!("Report: {}", args.output.display());
+    say!("Report: {}", args.output.display());
     Ok(())
 }
 

@@ -14,6 +14,7 @@ use crate::review::align::{Onset, align};
 use crate::review::film;
 use crate::review::web::{self, Review};
 use crate::store::{Change, Edit, EventId};
+use crate::terminal::{self, say};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -62,7 +63,7 @@ pub(super) fn run(args: &ReviewArgs) -> Result<(), Failure> {
 }
 
 fn serve(args: &ReviewArgs) -> Result<(), Failure> {
-    let store = places::record(args.places.db.as_deref())?;
+    let store = places::existing_record(args.places.db.as_deref())?;
     let clock = Clock::real();
     let secret = clock.new_secret().context("the system gives no random numbers")?;
     let model = args.places.model.clone();
@@ -81,7 +82,7 @@ fn serve(args: &ReviewArgs) -> Result<(), Failure> {
         let port = listener.local_addr().context("the port has no address")?.port();
         let review = Review::new(store, clock, secret, port, Box::new(hear));
         let address = review.address();
-        println!("Review: {address}\nEnd it with Ctrl+C.");
+        say!("Review: {address}\nEnd it with Ctrl+C.");
         if !args.no_open {
             open_browser(&address);
         }
@@ -107,7 +108,7 @@ fn open_browser(address: &str) {
         .stderr(quiet())
         .spawn();
     if opened.is_err() {
-        println!("Open this address in a browser on this computer.");
+        say!("Open this address in a browser on this computer.");
     }
 }
 
@@ -141,12 +142,13 @@ fn place(args: &ReviewArgs, path: &Path, session: &str, json: bool) -> Result<()
     let edit = Edit { change, by: None, why: None };
     store.edit(id, &edit, EventId(clock.new_id()), clock.utc())?;
     if json {
-        println!("{}", serde_json::to_string(&found).map_err(anyhow::Error::from)?);
+        terminal::json(&serde_json::to_string(&found).map_err(anyhow::Error::from)?);
     } else {
-        println!(
+        say!(
             "The session's sound begins at {offset_s:.3} s of the film; its clock drifts by {drift_ppm:.0} ppm. \
              {} of {} words were found in both; a time is right to within {error_ms:.0} ms.",
-            found.matched, found.expected
+            found.matched,
+            found.expected
         );
     }
     Ok(())

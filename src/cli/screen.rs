@@ -1,12 +1,11 @@
 //! Plain lines with one status line below that is written over: level, time, reps, rate, step.
 
-use std::io;
-
 use indicatif::{ProgressBar, ProgressStyle};
 
 use crate::at::At;
 use crate::run::{Happening, Plain, Printer, Status};
 use crate::session::NudgeKind;
+use crate::terminal::{Out, visible};
 
 /// Lowest and highest level that the meter shows, in dBFS.
 const METER_DBFS: [f32; 2] = [-60.0, -6.0];
@@ -14,7 +13,7 @@ const METER_CELLS: usize = 12;
 
 /// Shows a live session on a terminal.
 pub(super) struct Screen {
-    lines: Plain<io::Stdout>,
+    lines: Plain<Out>,
     bar: ProgressBar,
     draft: String,
 }
@@ -23,7 +22,7 @@ impl Screen {
     pub(super) fn new() -> Self {
         let style = ProgressStyle::with_template("{msg}").expect("a fixed template");
         Screen {
-            lines: Plain::new(io::stdout()),
+            lines: Plain::new(Out::text()),
             bar: ProgressBar::new_spinner().with_style(style),
             draft: String::new(),
         }
@@ -48,8 +47,11 @@ impl Printer for Screen {
     }
 
     fn status(&mut self, status: &Status) {
-        let typed =
-            if self.draft.is_empty() { String::new() } else { format!("  > {}", self.draft) };
+        let typed = if self.draft.is_empty() {
+            String::new()
+        } else {
+            format!("  > {}", visible(&self.draft))
+        };
         self.bar.set_message(format!("{}{typed}", status_line(status)));
     }
 

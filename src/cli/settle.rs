@@ -1,7 +1,5 @@
 //! `hushtally review settle [SESSION]`
 
-use std::io;
-
 use clap::Args;
 use serde::Serialize;
 
@@ -13,6 +11,7 @@ use crate::plan::Plan;
 use crate::run::{self, Book, Desk, JsonLines, Plain, Printer, Settling};
 use crate::settle::{Settle, Spoken, Tally};
 use crate::store::Filter;
+use crate::terminal::{self, Out};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -113,7 +112,7 @@ pub(super) fn run(args: &SettleArgs, at: &places::PlaceArgs) -> Result<(), Failu
     if args.json {
         let session = session.to_string();
         let summary = Summary { kind: "settled", session, tally: settle.tally() };
-        println!("{}", serde_json::to_string(&summary).map_err(anyhow::Error::from)?);
+        terminal::json(&serde_json::to_string(&summary).map_err(anyhow::Error::from)?);
     }
     match settle.unsaved() {
         None => Ok(()),
@@ -126,8 +125,8 @@ pub(super) fn run(args: &SettleArgs, at: &places::PlaceArgs) -> Result<(), Failu
 
 fn printer(args: &SettleArgs) -> Box<dyn Printer> {
     if args.json {
-        Box::new(JsonLines::new(io::stdout()))
+        Box::new(JsonLines::new(Out::json()))
     } else {
-        Box::new(Plain::new(io::stdout()))
+        Box::new(Plain::new(Out::text()))
     }
 }

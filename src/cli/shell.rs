@@ -1,12 +1,13 @@
 //! `hushtally completions SHELL` and `hushtally man [FOLDER]`.
 
-use std::io;
+use std::io::Write;
 use std::path::PathBuf;
 
 use anyhow::Context;
 use clap::{Args, CommandFactory};
 
 use super::{Cli, Failure};
+use crate::terminal::{Out, unless_gone};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -29,19 +30,26 @@ pub(super) struct ManArgs {
 }
 
 pub(super) fn completions(args: &CompletionsArgs) -> Result<(), Failure> {
-    clap_complete::generate(args.shell, &mut Cli::command(), "hushtally", &mut io::stdout());
-    Ok(())
+    let mut script = Vec::new();
+    clap_complete::generate(args.shell, &mut Cli::command(), "hushtally", &mut script);
+    printed(&script)
 }
 
 pub(super) fn man(args: &ManArgs) -> Result<(), Failure> {
     let Some(folder) = &args.folder else {
+        let mut page = Vec::new();
         clap_mangen::Man::new(Cli::command())
-            .render(&mut io::stdout())
-            .context("the page cannot be printed")?;
-        return Ok(());
+            .render(&mut page)
+            .context("the page cannot be made")?;
+        return printed(&page);
     };
     std::fs::create_dir_all(folder)
         .and_then(|()| clap_mangen::generate_to(Cli::command(), folder))
         .with_context(|| format!("the pages cannot be written into {}", folder.display()))?;
+    Ok(())
+}
+
+fn printed(file: &[u8]) -> Result<(), Failure> {
+    unless_gone(Out::data().write_all(file)).context("it cannot be printed")?;
     Ok(())
 }

@@ -1,6 +1,5 @@
 //! `hushtally soundcheck [PLAN]`
 
-use std::io;
 use std::path::PathBuf;
 
 use clap::Args;
@@ -17,6 +16,7 @@ use crate::plan::{Command, Plan, Role};
 use crate::run::{self, CheckUp, CheckedUp, Desk, JsonLines, Plain, Printer, Tuning};
 use crate::soundcheck::{Check, Report, Setup, prompts};
 use crate::speak;
+use crate::terminal::{self, Out};
 
 /// More devices of a kind than this are not tried: it would take longer than anyone listens.
 const MOST_DEVICES: usize = 4;
@@ -110,7 +110,7 @@ pub(super) fn run(args: &SoundcheckArgs) -> Result<(), Failure> {
     if args.json {
         let summary = serde_json::to_string(&summary(&checked))
             .map_err(|error| Failure::new(Class::Failed, error))?;
-        println!("{summary}");
+        terminal::json(&summary);
     }
     outcome(&checked)
 }
@@ -145,9 +145,9 @@ fn summary(checked: &CheckedUp) -> Summary<'_> {
 
 fn printer(args: &SoundcheckArgs) -> Box<dyn Printer> {
     if args.json {
-        Box::new(JsonLines::new(io::stdout()))
+        Box::new(JsonLines::new(Out::json()))
     } else {
-        Box::new(Plain::new(io::stdout()))
+        Box::new(Plain::new(Out::text()))
     }
 }
 

@@ -16,7 +16,8 @@ use crate::clock::Clock;
 use crate::hear::{self, Ears, Frequent, Look, Trouble};
 use crate::interpret::Grammar;
 use crate::plan::{Plan, Role};
-use crate::score::{HeardLive, Stretch, Tally, stretches};
+use crate::score::{HeardLive, Stretch, Tally};
+use crate::terminal::{self, say, say_part};
 
 #[derive(Debug, Args)]
 pub(super) struct WordsArgs {
@@ -83,10 +84,10 @@ fn check_plan(args: &CheckArgs) -> Result<(), Failure> {
     let mut model = places::speech_model(args.places.model.as_deref(), &plan)?;
     let findings = hear::check(&plan.words, &Frequent::english(), &mut |word| model.knows(word));
     for finding in &findings {
-        println!("{finding}");
+        say!("{finding}");
     }
     if findings.is_empty() {
-        println!("All words are known, and far enough from each other and from ordinary talk.");
+        say!("All words are known, and far enough from each other and from ordinary talk.");
     }
     let unknown = findings.iter().filter(|f| matches!(f.what, Trouble::Unknown { .. })).count();
     if unknown > 0 {
@@ -97,13 +98,7 @@ fn check_plan(args: &CheckArgs) -> Result<(), Failure> {
 }
 
 fn score(args: &ScoreArgs) -> Result<(), Failure> {
-    let usage = |error: anyhow::Error| Failure::new(Class::Usage, error);
-    let truth_file = args.dir.join("truth.csv");
-    let text = fs::read_to_string(&truth_file)
-        .with_context(|| format!("{} cannot be read", truth_file.display()))
-        .map_err(usage)?;
-    let truth =
-        stretches(&text).with_context(|| truth_file.display().to_string()).map_err(usage)?;
+    let truth = places::truth(&args.dir)?;
     let plan = match plan_beside(args)? {
         Some(path) => places::plan(&path)?.0,
         None => plan_for(truth.values().flatten()),
@@ -136,9 +131,9 @@ fn score(args: &ScoreArgs) -> Result<(), Failure> {
     let figures = tally.figures();
     if args.json {
         let object = serde_json::to_string(&figures).context("the figures cannot be written")?;
-        println!("{object}");
+        terminal::json(&object);
     } else {
-        print!("{figures}");
+        say_part!("{figures}");
     }
     Ok(())
 }

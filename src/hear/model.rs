@@ -8,6 +8,11 @@ use super::check::near_by_letters;
 use super::process::Process;
 use super::whole;
 use super::{Frequent, UnknownWord};
+use crate::given;
+use crate::private::PassingFolder;
+
+/// Bytes of the largest file of settings of a model.
+const LARGEST_SETTINGS: u64 = 1 << 20;
 
 /// Settings of the decoder in place of the model's own. The wider lattice keeps the readings that the
 /// verdict compares; ends are found by our gate alone.
@@ -131,9 +136,9 @@ impl SpeechModel {
 }
 
 /// A passing folder with links to all of `folder` but its settings, which are ours.
-pub(super) fn with_our_settings(folder: &Path) -> io::Result<tempfile::TempDir> {
+pub(super) fn with_our_settings(folder: &Path) -> io::Result<PassingFolder> {
     let folder = folder.canonicalize()?;
-    let seen = tempfile::Builder::new().prefix("hushtally-model-").tempdir()?;
+    let seen = PassingFolder::new("model")?;
     for entry in fs::read_dir(&folder)? {
         let entry = entry?;
         if entry.file_name() != "conf" {
@@ -144,7 +149,7 @@ pub(super) fn with_our_settings(folder: &Path) -> io::Result<tempfile::TempDir> 
     fs::create_dir(&conf)?;
     for entry in fs::read_dir(folder.join("conf"))? {
         let entry = entry?;
-        let text = fs::read_to_string(entry.path())?;
+        let text = given::text(&entry.path(), LARGEST_SETTINGS)?;
         let text = if entry.file_name() == "model.conf" { ours(&text) } else { text };
         fs::write(conf.join(entry.file_name()), text)?;
     }

@@ -8,6 +8,7 @@ use super::{Happening, Printer};
 use crate::at::At;
 use crate::interpret::Said;
 use crate::session::{Derived, Event, Input, MissedBecause, NudgeKind, Outcome, Rep};
+use crate::terminal::tell;
 
 /// Writes events as JSON lines. From the first event on, each carries the number of its session.
 pub struct JsonLines<W: Write> {
@@ -58,7 +59,7 @@ impl<W: Write> Printer for JsonLines<W> {
     }
 
     fn remark(&mut self, text: &str) {
-        eprintln!("{text}");
+        tell!("{text}");
     }
 
     fn said(&mut self, at: At, text: &str) {

@@ -41,6 +41,7 @@ pub use recorder::{Origin, Recorder};
 pub use replay::{Replayed, replay};
 pub use resume::{Resumable, Resumed, Unfinished};
 pub use settle::{Book, Settling, doubts, settle};
+pub use signals::Signals;
 pub use soundcheck::{CheckUp, CheckedUp, soundcheck};
 pub use sounds::{Sounds, Tuning};
 pub use talk::{Chosen, LiveEnd, Shelf, Talk, talk};

@@ -59,16 +59,22 @@ impl Store {
     /// is kept beside it under a name with the time `now`. Other programs must not be using it.
     ///
     /// # Errors
-    /// The backup is missing, is not ours, is damaged or newer; or the database is in use. Then nothing
-    /// has changed.
+    /// The backup is missing, is empty, is not ours, is damaged or newer; or the database is in use. Then
+    /// nothing has changed, and nothing is left behind.
     pub fn restore(path: &Path, from: &Path, now: Timestamp) -> Result<Restored, StoreError> {
         let backup = Store::open_any_format(from)?;
         faultless(&backup.conn, from)?;
+        if super::hold::anyone_in(path) {
+            return Err(in_session());
+        }
         let part = beside(path, ".restoring");
-        super::open::make_folder(path)?;
+        let folders = super::open::make_folder(path)?;
+        let mut undo = Undo { files: Vec::new(), renamed: None, folders };
         let copied = copy(&backup.conn, &part)?;
-        let kept = if path.exists() { Some(set_aside(path, now)?) } else { None };
+        undo.files.push(part.clone());
+        let kept = if path.exists() { Some(set_aside(path, now, &mut undo)?) } else { None };
         name(&part, path)?;
+        undo.nothing();
         Ok(Restored { copied, kept })
     }
 
@@ -77,6 +83,39 @@ impl Store {
         let part = beside(&self.path, ".copying");
         copy(&self.conn, &part)?;
         name(&part, &beside(&self.path, &format!(".before-format-{to_format}")))
+    }
+}
+
+/// What is taken away again, unless all went well.
+#[derive(Debug)]
+struct Undo {
+    files: Vec<PathBuf>,
+    /// A name that was given to a file, and the one it had.
+    renamed: Option<(PathBuf, PathBuf)>,
+    /// Folders that were made, the outer one first.
+    folders: Vec<PathBuf>,
+}
+
+impl Undo {
+    /// Everything stays.
+    fn nothing(mut self) {
+        self.files.clear();
+        self.folders.clear();
+        self.renamed = None;
+    }
+}
+
+impl Drop for Undo {
+    fn drop(&mut self) {
+        if let Some((now, before)) = &self.renamed {
+            let _ = fs::rename(now, before);
+        }
+        for file in &self.files {
+            let _ = fs::remove_file(file);
+        }
+        for folder in self.folders.iter().rev() {
+            let _ = fs::remove_dir(folder);
+        }
     }
 }
 
@@ -152,17 +191,24 @@ fn name(part: &Path, whole: &Path) -> Result<(), StoreError> {
 
 /// Gives the database at `path` a second name, with everything it holds in that one file where it can still
 /// be opened. The first name stays until the new database takes it, so that there is one at any moment.
-fn set_aside(path: &Path, now: Timestamp) -> Result<PathBuf, StoreError> {
+fn set_aside(path: &Path, now: Timestamp, undo: &mut Undo) -> Result<PathBuf, StoreError> {
     let stamp = now.strftime("%Y%m%dT%H%M%SZ");
-    let kept = beside(path, &format!(".before-restore-{stamp}"));
+    let name = |more: &str| beside(path, &format!(".before-restore-{stamp}{more}"));
+    let taken = |kept: &PathBuf| kept.exists() || beside(kept, "-wal").exists();
+    // Two within one second must not meet.
+    let mut kept = name("");
+    for again in 2.. {
+        if !taken(&kept) {
+            break;
+        }
+        kept = name(&format!("-{again}"));
+    }
     let files = |doing| {
         let path = path.to_owned();
         move |source| StoreError::Files { doing, path, source }
     };
     if super::hold::anyone_in(path) {
-        return Err(StoreError::Refused(
-            "a session is going on: finish it and close the program, then restore".into(),
-        ));
+        return Err(in_session());
     }
     let whole =
         Connection::open_with_flags(path, OpenFlags::SQLITE_OPEN_READ_WRITE).and_then(|conn| {
@@ -180,12 +226,14 @@ fn set_aside(path: &Path, now: Timestamp) -> Result<PathBuf, StoreError> {
         }
         // Damaged beyond opening: its log is kept with it, and must not meet the new database.
         Err(_) => {
-            let log = beside(path, "-wal");
+            let (log, kept_log) = (beside(path, "-wal"), beside(&kept, "-wal"));
             if log.exists() {
-                fs::copy(&log, beside(&kept, "-wal")).map_err(files("copy the log of"))?;
+                fs::rename(&log, &kept_log).map_err(files("rename the log of"))?;
+                undo.renamed = Some((kept_log, log));
             }
         }
     }
+    undo.files.push(kept.clone());
     if fs::hard_link(path, &kept).is_err() {
         fs::copy(path, &kept).map_err(files("copy"))?;
     }
@@ -194,6 +242,12 @@ fn set_aside(path: &Path, now: Timestamp) -> Result<PathBuf, StoreError> {
     }
     sync_folder(path)?;
     Ok(kept)
+}
+
+fn in_session() -> StoreError {
+    StoreError::Refused(
+        "a session is going on: finish it and close the program, then restore".into(),
+    )
 }
 
 fn in_use() -> StoreError {

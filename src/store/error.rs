@@ -56,6 +56,20 @@ pub enum StoreError {
         /// The file.
         path: PathBuf,
     },
+    /// There is nothing in the file.
+    #[error("{} is empty, so it is not a record, nor a backup of one: choose another file; nothing was changed", path.display())]
+    Empty {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The file was written by an earlier Hushtally, and may not be brought up to date here.
+    #[error("{} is of an older format ({found}): open it once with a program that may write it", path.display())]
+    Older {
+        /// The file.
+        path: PathBuf,
+        /// Its format.
+        found: i64,
+    },
     /// The file was written by a later Hushtally.
     #[error("{} was written by a newer Hushtally (format {found}; this program knows formats up to {known}): use the newer program; nothing was changed", path.display())]
     Newer {

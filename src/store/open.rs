@@ -39,12 +39,14 @@ pub struct Store {
 
 impl Store {
     /// Opens the database for reading and writing, and makes it (file for the owner only, in a folder
-    /// for the owner only) when it is missing. Checks it, and brings it to the present format after
-    /// putting a copy beside it.
+    /// for the owner only) when it is missing. Checks it, takes rights away from others, and brings it to the
+    /// present format after putting a copy beside it.
     ///
     /// # Errors
-    /// The folder or file cannot be made, is not ours, is damaged, or is of a newer format.
+    /// The folder or file cannot be made, is not ours, is damaged, or is of a newer format. What is not ours
+    /// is left as it is.
     pub fn open(path: &Path) -> Result<Store, StoreError> {
+        only_a_file(path)?;
         make_private(path)?;
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let conn = Connection::open_with_flags(path, flags).map_err(|e| at_open(path, e))?;
@@ -54,24 +56,49 @@ impl Store {
         Ok(store)
     }
 
+    /// Opens an existing database for reading and writing; where the disk, the folder or the file cannot be
+    /// written, for views only.
+    ///
+    /// # Errors
+    /// The file is missing, is empty, is not ours, is damaged, or is of a newer format. It is left as it is.
+    pub fn open_existing(path: &Path) -> Result<Store, StoreError> {
+        Store::open_any_format(path)?;
+        match Store::open(path) {
+            Err(error @ (StoreError::ReadOnly(_) | StoreError::CannotOpen { .. })) => {
+                Store::open_read_only(path).map_err(|_| error)
+            }
+            opened => opened,
+        }
+    }
+
+    /// Opens an existing database to look at it. Nothing is written to it, unless it is of an older format and
+    /// must be brought up to date first.
+    ///
+    /// # Errors
+    /// As [`Store::open_existing`].
+    pub fn open_to_look(path: &Path) -> Result<Store, StoreError> {
+        match Store::open_read_only(path) {
+            Err(StoreError::Older { .. }) => Store::open(path),
+            opened => opened,
+        }
+    }
+
     /// Opens an existing database for views only; nothing is written to it, also no upgrade.
     ///
     /// # Errors
-    /// The file is missing, is not ours, or is of another format than this program's.
+    /// The file is missing, is empty, is not ours, or is of another format than this program's.
     pub fn open_read_only(path: &Path) -> Result<Store, StoreError> {
         let store = Store::open_any_format(path)?;
-        let version = store.check_ours().map_err(|e| in_file(path, e))?;
-        if version < known() {
-            return Err(StoreError::Refused(format!(
-                "{} is of an older format ({version}): open it once with a program that may write it",
-                path.display()
-            )));
+        let found = store.check_ours().map_err(|e| in_file(path, e))?;
+        if found < known() {
+            return Err(StoreError::Older { path: path.to_owned(), found });
         }
         Ok(store)
     }
 
     /// The same, also of an older format.
     pub(super) fn open_any_format(path: &Path) -> Result<Store, StoreError> {
+        only_a_file(path)?;
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let open = |path: &Path, flags| {
             Connection::open_with_flags(path, flags).map_err(|e| at_open(path, e))
@@ -87,8 +114,11 @@ impl Store {
         }
         let (path, held) = (path.to_owned(), RefCell::default());
         let store = Store { conn, path, read_only: true, held };
-        store.check_ours().map_err(|e| in_file(&store.path, e))?;
-        Ok(store)
+        match store.check_ours().map_err(|e| in_file(&store.path, e))? {
+            // Ours is only empty while it is being made.
+            0 => Err(StoreError::Empty { path: store.path.clone() }),
+            _ => Ok(store),
+        }
     }
 
     /// Where the database is.
@@ -108,6 +138,10 @@ impl Store {
             return Err(StoreError::ReadOnly(failure(ffi::SQLITE_READONLY)));
         }
         let version = self.check_ours()?;
+        // Nobody reads it by accident. Where the rights are not ours to change, they stay as they are.
+        for ending in ["", "-wal", "-shm"] {
+            let _ = restrict(&beside(&self.path, ending));
+        }
         self.conn.pragma_update(None, "trusted_schema", false)?;
         self.conn.pragma_update(None, "cell_size_check", true)?;
         self.conn.pragma_update(None, "secure_delete", true)?;
@@ -138,10 +172,12 @@ impl Store {
         }
         let things: i64 =
             self.conn.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))?;
-        if number("application_id")? != APPLICATION_ID && things > 0 {
+        let (whose, found) = (number("application_id")?, number("user_version")?);
+        // One that is only just being made has no mark yet, and nothing else.
+        let begun = whose == 0 && things == 0 && found == 0;
+        if whose != APPLICATION_ID && !begun {
             return Err(StoreError::NotOurs { path: self.path.clone() });
         }
-        let found = number("user_version")?;
         if found > known() {
             return Err(StoreError::Newer { path: self.path.clone(), found, known: known() });
         }
@@ -265,34 +301,41 @@ fn fixed(path: &Path) -> PathBuf {
     format!("file:{text}?immutable=1").into()
 }
 
-/// Makes folder and file for the owner alone, and takes rights away from others where there are any.
+/// Refuses what could hold us up, or is written to as a whole.
+fn only_a_file(path: &Path) -> Result<(), StoreError> {
+    if crate::given::is_no_file(path) {
+        return Err(StoreError::NotOurs { path: path.to_owned() });
+    }
+    Ok(())
+}
+
+/// Makes folder and file for the owner alone when they are missing.
 fn make_private(path: &Path) -> Result<(), StoreError> {
     let files =
         |doing, path: &Path, source| StoreError::Files { doing, path: path.to_owned(), source };
     make_folder(path)?;
     match create_private(path) {
         Ok(()) => sync_folder(path),
-        Err(e) if e.kind() == io::ErrorKind::AlreadyExists => {
-            // Others may have the right to write to a shared database on purpose; nobody reads it
-            // by accident. A file that is not ours to change is left as it is.
-            let _ = restrict(path);
-            Ok(())
-        }
+        Err(e) if e.kind() == io::ErrorKind::AlreadyExists => Ok(()),
         Err(e) => Err(files("make", path, e)),
     }
 }
 
-/// Makes the folder that the file is to lie in.
-pub(super) fn make_folder(path: &Path) -> Result<(), StoreError> {
+/// Makes the folder that the file is to lie in; those that were missing, the outer one first.
+pub(super) fn make_folder(path: &Path) -> Result<Vec<PathBuf>, StoreError> {
     let folder = folder_of(path);
-    if folder.exists() {
-        return Ok(());
+    let missing = folder.ancestors().take_while(|folder| !folder.exists());
+    let mut made: Vec<PathBuf> =
+        missing.filter(|folder| !folder.as_os_str().is_empty()).map(Path::to_owned).collect();
+    made.reverse();
+    if !made.is_empty() {
+        create_folder(&folder).map_err(|source| StoreError::Files {
+            doing: "make the folder",
+            path: folder,
+            source,
+        })?;
     }
-    create_folder(&folder).map_err(|source| StoreError::Files {
-        doing: "make the folder",
-        path: folder,
-        source,
-    })
+    Ok(made)
 }
 
 fn folder_of(path: &Path) -> PathBuf {

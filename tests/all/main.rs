@@ -1,5 +1,6 @@
 //! One test binary; a folder a subject.
 
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "tells what was done and measured")]
 #![allow(clippy::unwrap_used, reason = "a test fails where it stands")]
 #![allow(
     clippy::disallowed_methods,

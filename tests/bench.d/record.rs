@@ -1,6 +1,8 @@
 //! Measures the record: a million earlier reps taken in, views over them, and the cost of a durable write.
 //! Prints a figure a line as `tests/bench --help` says. `--rows N` for another size.
 
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "tells what was done and measured")]
+
 use std::io::Write;
 use std::path::Path;
 use std::time::{Duration, Instant};

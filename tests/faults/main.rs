@@ -9,6 +9,7 @@
 //! Points in the middle of system calls need `strace`; without it only those by the clock are made, and it is
 //! said.
 
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "tells what was done and measured")]
 #![allow(clippy::unwrap_used, reason = "a test fails where it stands")]
 
 mod disk_full;

@@ -10,8 +10,7 @@ mod mp4;
 mod riff;
 mod source;
 
-use std::fs::File;
-use std::io::{Cursor, Read, Seek};
+use std::io::{Cursor, ErrorKind, Read, Seek};
 use std::num::NonZeroU32;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -24,6 +23,7 @@ use symphonia::core::formats::{FormatOptions, FormatReader, Track, TrackType};
 use symphonia::core::io::MediaSourceStream;
 use symphonia::core::meta::MetadataOptions;
 
+use crate::given;
 use careful::carefully;
 pub use error::{Damage, DecodeError};
 use gaps::Gaps;
@@ -74,12 +74,13 @@ impl SoundFile {
     /// Any [`DecodeError`] but [`DecodeError::Damaged`].
     pub fn open(path: &Path) -> Result<Self, DecodeError> {
         let unreadable = |source| DecodeError::Unreadable { path: path.to_owned(), source };
-        let file = File::open(path).map_err(unreadable)?;
-        let about = file.metadata().map_err(unreadable)?;
-        if !about.is_file() {
-            return Err(DecodeError::NotAFile { path: path.to_owned() });
-        }
-        let length = about.len();
+        let file = given::open(path).map_err(|error| match error.kind() {
+            ErrorKind::IsADirectory | ErrorKind::InvalidInput => {
+                DecodeError::NotAFile { path: path.to_owned() }
+            }
+            _ => unreadable(error),
+        })?;
+        let length = file.metadata().map_err(unreadable)?.len();
         if length == 0 {
             return Err(DecodeError::Empty { path: path.to_owned() });
         }

@@ -2,13 +2,10 @@
 
 mod letters;
 
-use std::io::{self, Write};
-
-use rustix::termios::tcgetwinsize;
-
 use crate::at::At;
 use crate::run::{Happening, Plain, Printer, Status};
 use crate::session::{Event, Input, NudgeKind};
+use crate::terminal::{self, say_part, visible};
 use letters::{HEIGHT, large};
 
 /// Bright white on black, whatever the terminal's colours are.
@@ -48,9 +45,8 @@ pub(super) struct Big {
 
 impl Big {
     pub(super) fn new() -> Self {
-        let mut out = io::stdout();
         // Another screen, without a cursor.
-        let _gone = out.write_all(b"\x1b[?1049h\x1b[?25l").and_then(|()| out.flush());
+        terminal::control("\x1b[?1049h\x1b[?25l");
         // As everywhere: the variable set and not empty means no colour (no-color.org).
         let colour = std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
         Big {
@@ -63,13 +59,10 @@ impl Big {
     }
 
     fn draw(&mut self) {
-        let mut out = io::stdout();
-        let size = tcgetwinsize(&out)
-            .map_or(USUAL_SIZE, |size| [usize::from(size.ws_col), usize::from(size.ws_row)]);
-        let size = if size.contains(&0) { USUAL_SIZE } else { size };
+        let size = terminal::size().unwrap_or(USUAL_SIZE);
         let page = page(&self.view, size, self.colour);
         if page != self.shown {
-            let _gone = out.write_all(page.as_bytes()).and_then(|()| out.flush());
+            terminal::control(&page);
             self.shown = page;
         }
     }
@@ -77,11 +70,8 @@ impl Big {
 
 impl Drop for Big {
     fn drop(&mut self) {
-        let mut out = io::stdout();
-        let _gone = out
-            .write_all(b"\x1b[0m\x1b[?25h\x1b[?1049l")
-            .and_then(|()| out.write_all(self.lines.written()))
-            .and_then(|()| out.flush());
+        terminal::control("\x1b[0m\x1b[?25h\x1b[?1049l");
+        say_part!("{}", String::from_utf8_lossy(self.lines.written()));
     }
 }
 
@@ -184,7 +174,7 @@ fn side_by_side([one, two, three]: [&str; 3], third: usize) -> String {
 fn written(lines: &[(bool, String)], columns: usize, plain: &str) -> String {
     let mut page = format!("\x1b[H{plain}");
     for (index, (turned, line)) in lines.iter().enumerate() {
-        let line: String = line.chars().take(columns).collect();
+        let line: String = visible(line).chars().take(columns).collect();
         let line = if *turned { format!("{TURNED}{line:<columns$}{plain}") } else { line };
         let end = if index + 1 < lines.len() { "\r\n" } else { "" };
         page += &format!("{line}\x1b[K{end}");

@@ -6,6 +6,7 @@ use serde::Serialize;
 use super::{View, Who, chart, print_json};
 use crate::cli::Failure;
 use crate::clock::Clock;
+use crate::terminal::{say, say_part};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -41,7 +42,7 @@ pub(crate) fn run(args: &AnimalsArgs) -> Result<(), Failure> {
         let who = Who { animal: old.clone(), species: args.species.clone() };
         store.rename_animal(who.find(&store)?.id, new, Clock::real().utc())?;
         if !args.view.json {
-            println!("{old} is called {new} from now on; both names find it.");
+            say!("{old} is called {new} from now on; both names find it.");
             return Ok(());
         }
     }
@@ -62,7 +63,7 @@ pub(crate) fn run(args: &AnimalsArgs) -> Result<(), Failure> {
     if args.view.json {
         return print_json(&animals);
     }
-    print!("{}", text(&animals));
+    say_part!("{}", text(&animals));
     Ok(())
 }
 

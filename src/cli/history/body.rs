@@ -13,6 +13,7 @@ use crate::run::Known;
 use crate::store::{
     AnimalRef, AnimalRow, Entry, EventId, JournalFilter, JournalRow, NewEntry, Store,
 };
+use crate::terminal::say_part;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -167,7 +168,7 @@ pub(crate) fn run(args: &BodyArgs) -> Result<(), Failure> {
         let log = log.into_iter().map(line).collect();
         return print_json(&Whole { animal: animal.name, body, log });
     }
-    print!("{}", text(&animal.name, &body, &log));
+    say_part!("{}", text(&animal.name, &body, &log));
     Ok(())
 }
 

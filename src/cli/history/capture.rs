@@ -10,6 +10,7 @@ use crate::history::{captured, counted};
 use crate::plan::RewardValue;
 use crate::run::Known;
 use crate::store::Entry;
+use crate::terminal::say;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -62,7 +63,7 @@ pub(crate) fn run(args: &CaptureArgs) -> Result<(), Failure> {
         return print_json(&all);
     }
     if all.is_empty() {
-        println!("Nothing captured yet.");
+        say!("Nothing captured yet.");
     }
     for one in &all {
         let times = counted(one.times as usize, "time", "times");
@@ -75,7 +76,7 @@ pub(crate) fn run(args: &CaptureArgs) -> Result<(), Failure> {
                 chart::tidy(rate.high)
             )
         });
-        println!("{}: {times} on {days}{rate}", one.behaviour);
+        say!("{}: {times} on {days}{rate}", one.behaviour);
     }
     Ok(())
 }

@@ -12,6 +12,7 @@ use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::run::invented;
 use crate::store::Store;
+use crate::terminal::say;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -58,7 +59,7 @@ pub(crate) fn run(args: &DemoArgs) -> Result<(), Failure> {
         let invented::Written { sessions, reps, entries } = made;
         return print_json(&Made { sessions, reps, entries, invented: true });
     }
-    println!(
+    say!(
         "Wrote {} invented sessions with {} reps, and {} invented notes, to {}.",
         made.sessions,
         made.reps,

@@ -1,7 +1,7 @@
 //! `hushtally export`, `hushtally import`
 
 use std::fs::File;
-use std::io::{self, BufReader, BufWriter, Write};
+use std::io::{BufReader, BufWriter, Write};
 use std::path::PathBuf;
 
 use anyhow::Context;
@@ -12,9 +12,11 @@ use serde::Serialize;
 
 use super::{View, Who, print_json, wrong};
 use crate::cli::{Class, Failure};
+use crate::given;
 use crate::store::Filter;
 use crate::store::export::{Format, Names, Table};
 use crate::store::import::{ImportError, ImportOptions};
+use crate::terminal::{Out, say, say_part, tell, unless_gone};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -119,13 +121,13 @@ pub(crate) fn export(args: &ExportArgs) -> Result<(), Failure> {
                 .with_context(|| format!("{} cannot be written", path.display()))?;
             Box::new(BufWriter::new(file))
         }
-        None => Box::new(BufWriter::new(io::stdout())),
+        None => Box::new(BufWriter::new(Out::data())),
     };
-    let rows =
-        store.export(table, &filter, format, names, &mut out).map_err(anyhow::Error::from)?;
-    out.flush().context("the export cannot be written")?;
+    let rows = unless_gone(store.export(table, &filter, format, names, &mut out))
+        .map_err(anyhow::Error::from)?;
+    unless_gone(out.flush()).context("the export cannot be written")?;
     if args.out.is_some() {
-        eprintln!("{}", crate::history::counted(rows as usize, "row", "rows"));
+        tell!("{}", crate::history::counted(rows as usize, "row", "rows"));
     }
     Ok(())
 }
@@ -143,7 +145,7 @@ fn columns(table: Table, json: bool) -> Result<(), Failure> {
         .iter()
         .map(|column| [column.name, column.unit, column.about].map(str::to_owned).to_vec())
         .collect();
-    print!("{}", super::chart::table(&rows));
+    say_part!("{}", super::chart::table(&rows));
     Ok(())
 }
 
@@ -181,7 +183,7 @@ pub(crate) fn import(args: &ImportArgs) -> Result<(), Failure> {
             wrong(format!("--zone {name}: {error}; write it like Europe/Berlin"))
         })?,
     };
-    let file = File::open(&args.file)
+    let file = given::open(&args.file)
         .with_context(|| format!("{} cannot be read", args.file.display()))
         .map_err(|error| Failure::new(Class::Usage, error))?;
     let options = ImportOptions {
@@ -204,7 +206,7 @@ pub(crate) fn import(args: &ImportArgs) -> Result<(), Failure> {
     if args.view.json {
         return print_json(&taken);
     }
-    println!(
+    say!(
         "Took in {} with {}, and {}; {} there already.",
         crate::history::counted(taken.sessions as usize, "session", "sessions"),
         crate::history::counted(taken.reps as usize, "rep", "reps"),

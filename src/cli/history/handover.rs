@@ -9,6 +9,7 @@ use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::history::{handover, next};
 use crate::run::Known;
+use crate::terminal::say;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -39,7 +40,7 @@ pub(crate) fn run(args: &HandoverArgs) -> Result<(), Failure> {
     if args.view.json {
         return print_json(&note);
     }
-    println!("{}, {}", note.animal, note.behaviour);
-    note.lines.iter().for_each(|line| println!("{line}"));
+    say!("{}, {}", note.animal, note.behaviour);
+    note.lines.iter().for_each(|line| say!("{line}"));
     Ok(())
 }

@@ -27,6 +27,7 @@ use crate::history::body::{Body, read};
 use crate::plan::Plan;
 use crate::run::Known;
 use crate::store::{AnimalRow, Store};
+use crate::terminal;
 
 /// Which record, and in which form.
 #[derive(Debug, clap::Args)]
@@ -53,18 +54,7 @@ pub(crate) struct Who {
 impl View {
     /// The record, for reading only.
     pub(super) fn store(&self) -> Result<Store, Failure> {
-        let path = places::record_path(self.db.as_deref())?;
-        if !path.exists() {
-            return Err(wrong(format!(
-                "there is no record yet at {}; `hushtally listen PLAN` begins one",
-                path.display()
-            )));
-        }
-        // An older format can be brought up to date only by opening it for writing.
-        match Store::open_read_only(&path) {
-            Ok(store) => Ok(store),
-            Err(_) => Ok(Store::open(&path)?),
-        }
+        places::record_to_look(self.db.as_deref())
     }
 
     /// The record, for writing.
@@ -134,6 +124,6 @@ pub(super) fn wrong(message: String) -> Failure {
 /// Prints a value as one JSON document.
 pub(super) fn print_json(value: &impl Serialize) -> Result<(), Failure> {
     let json = serde_json::to_string(value).map_err(anyhow::Error::from)?;
-    println!("{json}");
+    terminal::json(&json);
     Ok(())
 }

@@ -16,6 +16,7 @@ use crate::history::next::{self, Moves, Next};
 use crate::plan::RewardValue;
 use crate::run::{Known, Sounds, Tuning};
 use crate::session::Reason;
+use crate::terminal::{say_part, tell};
 use crate::wording::Wording;
 
 #[derive(Debug, Args)]
@@ -57,12 +58,12 @@ pub(crate) fn run(args: &NextArgs) -> Result<(), Failure> {
     if args.view.json {
         print_json(&next)?;
     } else {
-        print!("{}", text(&next, args.why));
+        say_part!("{}", text(&next, args.why));
     }
     if args.aloud {
         let ear = DeviceChoice::from_setting(args.ear.as_deref());
         let mut sounds =
-            Sounds::start(ear, Tuning::default(), Clock::real(), |trouble| eprintln!("{trouble}"))
+            Sounds::start(ear, Tuning::default(), Clock::real(), |trouble| tell!("{trouble}"))
                 .map_err(anyhow::Error::from)?;
         sounds.say(&Wording::english().next(&next));
         sounds.finish(Duration::from_secs(60));

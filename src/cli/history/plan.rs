@@ -12,6 +12,7 @@ use super::{next, print_json, wrong};
 use crate::cli::{Class, Failure, places};
 use crate::history::body::parse_weight;
 use crate::plan::{EditError, Fresh, Plan, StepChange, asked, change_steps, fresh};
+use crate::terminal::{Out, say, unless_gone};
 
 #[derive(Debug, Args)]
 pub(crate) struct PlanArgs {
@@ -172,7 +173,7 @@ fn new(args: &NewArgs) -> Result<(), Failure> {
     if args.json {
         return print_json(&steps(&plan));
     }
-    println!("Wrote {}. Look through it, then: hushtally listen {0}", args.file.display());
+    say!("Wrote {}. Look through it, then: hushtally listen {0}", args.file.display());
     Ok(())
 }
 
@@ -191,12 +192,12 @@ fn change_file(path: &Path, change: &StepChange, how: &How) -> Result<(), Failur
         return print_json(&steps(&plan));
     }
     if how.show {
-        print!("{changed}");
+        unless_gone(Out::data().write_all(changed.as_bytes())).context("it cannot be printed")?;
         return Ok(());
     }
-    println!("Changed {name}. Its steps now:");
+    say!("Changed {name}. Its steps now:");
     for (number, step) in (1..).zip(&plan.steps) {
-        println!("  {number}  {}", step.name);
+        say!("  {number}  {}", step.name);
     }
     Ok(())
 }

@@ -9,6 +9,7 @@ use crate::clock::Clock;
 use crate::history::cue;
 use crate::run::Known;
 use crate::store::{Entry, ProbeCue};
+use crate::terminal::say;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -91,8 +92,8 @@ pub(crate) fn run(args: &ProbeArgs) -> Result<(), Failure> {
         return print_json(&control);
     }
     for row in &control.rows {
-        println!("{}: {} of {}", row.name, row.held, row.probes);
+        say!("{}: {} of {}", row.name, row.held, row.probes);
     }
-    println!("Next: {}.", control.next);
+    say!("Next: {}.", control.next);
     Ok(())
 }

@@ -21,6 +21,7 @@ use crate::history::progress::{self, StepProgress, Verdict};
 use crate::history::record::{self, FallBack, StepRecord};
 use crate::history::{Found, Ladder, counted};
 use crate::run::Known;
+use crate::terminal::say_part;
 use crate::wording::Wording;
 
 /// Columns of a step's line of blocks.
@@ -101,7 +102,7 @@ pub(crate) fn run(args: &ProgressArgs) -> Result<(), Failure> {
     if args.view.json {
         return print_json(&whole);
     }
-    print!("{}", text(&whole, args.why));
+    say_part!("{}", text(&whole, args.why));
     Ok(())
 }
 

@@ -11,6 +11,7 @@ use crate::cli::Failure;
 use crate::plan::{RewardValue, Side};
 use crate::session::{MissedBecause, Outcome, Rep};
 use crate::store::{Filter, Folded, Mark, MarkKind, SessionRow, Store};
+use crate::terminal::say_part;
 
 /// Seconds of a column of the rate line.
 const BIN_S: f64 = 10.0;
@@ -61,7 +62,7 @@ pub(crate) fn run(args: &SessionArgs) -> Result<(), Failure> {
         .map(|plan| plan.steps.into_iter().map(|step| step.name).collect())
         .unwrap_or_default();
     if !args.view.json {
-        print!("{}", text(&row, &folded, &steps));
+        say_part!("{}", text(&row, &folded, &steps));
         return Ok(());
     }
     print_json(&Whole {

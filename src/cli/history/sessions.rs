@@ -10,6 +10,7 @@ use serde::Serialize;
 use super::{View, Who, chart, print_json};
 use crate::cli::Failure;
 use crate::store::{Filter, SessionRow, Source};
+use crate::terminal::{say, say_part};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -120,11 +121,11 @@ pub(crate) fn run(args: &SessionsArgs) -> Result<(), Failure> {
         return print_json(&rows.iter().map(Shown::of).collect::<Vec<_>>());
     }
     if rows.is_empty() {
-        println!("No session fits.");
+        say!("No session fits.");
     } else if args.calendar {
-        print!("{}", calendar(&rows));
+        say_part!("{}", calendar(&rows));
     } else {
-        print!("{}", list(&rows));
+        say_part!("{}", list(&rows));
     }
     Ok(())
 }

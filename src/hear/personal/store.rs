@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use super::matcher::Learnt;
+use crate::given;
 use crate::private::create_folder;
 
 /// The format; a file of another is refused with words.
@@ -80,13 +81,11 @@ impl LearntStore {
         let path = self.file_of(person);
         let disk = |source| LearntError::Disk { path: path.clone(), source };
         let wrong = |why: String| LearntError::Wrong { path: path.clone(), why };
-        match fs::metadata(&path) {
+        let text = match given::text(&path, MOST_BYTES) {
+            Ok(text) => text,
             Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
             Err(error) => return Err(disk(error)),
-            Ok(meta) if meta.len() > MOST_BYTES => return Err(wrong("too large".to_owned())),
-            Ok(_) => {}
-        }
-        let text = fs::read_to_string(&path).map_err(disk)?;
+        };
         let kept: Kept = serde_json::from_str(&text).map_err(|error| wrong(error.to_string()))?;
         if kept.format != FORMAT || !kept.learnt.is_whole() {
             return Err(wrong(format!("format {}", kept.format)));

@@ -1,4 +1,5 @@
 use std::fs;
+use std::path::{Path, PathBuf};
 
 use crate::store::open::beside;
 use crate::store::testing::{began, key, live, place, stored, usual, yes};
@@ -140,4 +141,64 @@ fn a_session_in_progress_is_not_offered_to_another_program() {
     assert!(Store::open(&place.file).unwrap().open_sessions().unwrap()[0].held);
     drop(other);
     assert!(!beside(&place.file, "-live").exists());
+}
+
+/// Everything in a folder and below it.
+fn everything_in(folder: &Path) -> Vec<PathBuf> {
+    let mut found = Vec::new();
+    let mut folders = vec![folder.to_owned()];
+    while let Some(folder) = folders.pop() {
+        for entry in fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                folders.push(path.clone());
+            }
+            found.push(path);
+        }
+    }
+    found.sort();
+    found
+}
+
+#[test]
+fn a_restore_that_fails_leaves_nothing_behind() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    stored(&store, 1, &live(&usual(), Some(60.0)).1);
+    let backup = place.folder.path().join("backup.db");
+    store.backup(&backup).unwrap();
+    drop(store);
+    let store = Store::open(&place.file).unwrap();
+    store.sessions(&Filter::default()).unwrap();
+    let (empty, text) = (place.folder.path().join("empty.db"), place.folder.path().join("text.db"));
+    fs::write(&empty, b"").unwrap();
+    fs::write(&text, "a shopping list ".repeat(500)).unwrap();
+    let before = everything_in(place.folder.path());
+
+    // No backup, into a folder that is not there either.
+    let elsewhere = place.folder.path().join("new/home/hushtally.db");
+    for from in [&empty, &text, &place.folder.path().to_owned()] {
+        for to in [&place.file, &elsewhere] {
+            let error = Store::restore(to, from, began().timestamp()).unwrap_err();
+            assert!(
+                matches!(error, StoreError::Empty { .. } | StoreError::NotOurs { .. }),
+                "{error:?}"
+            );
+        }
+    }
+    // Another program has the record open: found out when half of the work is done.
+    let other = Store::open(&place.file).unwrap();
+    other.sessions(&Filter::default()).unwrap();
+    let error = Store::restore(&place.file, &backup, began().timestamp()).unwrap_err();
+    assert!(error.to_string().contains("has the database open"), "{error}");
+    assert_eq!(everything_in(place.folder.path()), before);
+    drop((other, store));
+    let stamp = began().timestamp().strftime("%Y%m%dT%H%M%SZ").to_string();
+    assert!(Store::restore(&place.file, &backup, began().timestamp()).is_ok());
+    let kept = beside(&place.file, &format!(".before-restore-{stamp}"));
+    // A second one in the same second keeps what the first one kept.
+    let first = fs::read(&kept).unwrap();
+    let again = Store::restore(&place.file, &backup, began().timestamp()).unwrap();
+    assert_ne!(again.kept.unwrap(), kept);
+    assert_eq!(fs::read(&kept).unwrap(), first);
 }

@@ -1,10 +1,11 @@
 use std::fs;
 use std::os::unix::fs::PermissionsExt;
+use std::path::Path;
 
 use crate::store::testing::{live, new_session, place, stored, usual, yes};
 use crate::store::{Filter, Store, StoreError};
 
-fn mode(path: &std::path::Path) -> u32 {
+fn mode(path: &Path) -> u32 {
     fs::metadata(path).unwrap().permissions().mode() & 0o777
 }
 
@@ -140,4 +141,64 @@ fn two_programs_write_to_one_database() {
     let sessions = Store::open(&place.file).unwrap().sessions(&Filter::default()).unwrap();
     assert_eq!(sessions.len(), 40);
     assert!(sessions.iter().all(|row| row.rewarded + row.missed == 5), "{:?}", sessions[0]);
+}
+
+#[cfg(unix)]
+#[test]
+fn what_is_not_ours_keeps_its_rights_and_its_content() {
+    use std::os::unix::fs::PermissionsExt;
+    let place = place();
+    let at = |name: &str| place.folder.path().join(name);
+    fs::write(at("letter.txt"), "Dear neighbour, ".repeat(300)).unwrap();
+    for (name, mark) in
+        [("foreign.db", "CREATE TABLE t (a)"), ("marked.db", "PRAGMA application_id = 7")]
+    {
+        let foreign = rusqlite::Connection::open(at(name)).unwrap();
+        foreign.execute_batch(mark).unwrap();
+        // A change that is written for certain.
+        foreign.execute_batch("VACUUM").unwrap();
+    }
+    for name in ["letter.txt", "foreign.db", "marked.db"] {
+        let file = at(name);
+        fs::set_permissions(&file, fs::Permissions::from_mode(0o644)).unwrap();
+        let before = fs::read(&file).unwrap();
+        for refused in [Store::open(&file), Store::open_existing(&file), Store::open_to_look(&file)]
+        {
+            let error = refused.unwrap_err();
+            assert!(matches!(error, StoreError::NotOurs { .. }), "{name}: {error:?}");
+        }
+        let mode = fs::metadata(&file).unwrap().permissions().mode() & 0o777;
+        assert_eq!((mode, fs::read(&file).unwrap()), (0o644, before), "{name}");
+    }
+    // Ours loses them.
+    drop(Store::open(&place.file).unwrap());
+    fs::set_permissions(&place.file, fs::Permissions::from_mode(0o644)).unwrap();
+    drop(Store::open(&place.file).unwrap());
+    assert_eq!(fs::metadata(&place.file).unwrap().permissions().mode() & 0o777, 0o600);
+}
+
+#[test]
+fn an_empty_file_is_no_record_to_look_at_and_stays_empty() {
+    let place = place();
+    let empty = place.folder.path().join("empty.db");
+    fs::write(&empty, b"").unwrap();
+    for refused in [Store::open_existing(&empty), Store::open_to_look(&empty)] {
+        let error = refused.unwrap_err().to_string();
+        assert!(error.contains("is empty, so it is not a record"), "{error}");
+    }
+    assert_eq!(fs::metadata(&empty).unwrap().len(), 0);
+}
+
+#[cfg(unix)]
+#[test]
+fn pipes_devices_and_folders_are_no_records() {
+    let place = place();
+    let pipe = place.folder.path().join("pipe");
+    assert!(std::process::Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    for path in [pipe.as_path(), Path::new("/dev/zero"), place.folder.path()] {
+        for refused in [Store::open(path), Store::open_existing(path), Store::open_to_look(path)] {
+            let error = refused.unwrap_err();
+            assert!(matches!(error, StoreError::NotOurs { .. }), "{error:?}");
+        }
+    }
 }

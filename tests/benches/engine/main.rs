@@ -6,6 +6,8 @@
 //! that are reported. The parts are `usual` (the first simulated world), `worlds` (the others) and
 //! `speed`; `--quick` takes so few sessions of each that a constant can be chosen by it.
 
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "tells what was done and measured")]
+
 mod chart;
 mod measure;
 mod plain_rules;
