@@ -1,7 +1,7 @@
 //! `hushtally report SESSION|ANIMAL`
 
 use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::{Command, Stdio};
 
 use anyhow::{Context, anyhow};
@@ -12,6 +12,7 @@ use super::places::session_named;
 use super::{Class, Failure, places};
 use crate::clock::Clock;
 use crate::plan::Plan;
+use crate::private::PassingFolder;
 use crate::review::animal_view::Shown;
 use crate::review::chart::Scale;
 use crate::review::{animal_view, report, session_view};
@@ -58,12 +59,10 @@ pub(super) fn run(args: &ReportArgs) -> Result<(), Failure> {
     let store = places::record_to_look(args.db.as_deref())?;
     let session = args.what == "latest" || args.what.parse::<SessionId>().is_ok();
     let page = if session { of_session(&store, args)? } else { of_animal(&store, args)? };
-    if args.output.extension().is_some_and(|ending| ending == "pdf") {
-        pdf(&page, &args.output)?;
-    } else {
-        fs::write(&args.output, page)
-            .with_context(|| format!("{} cannot be written", args.output.display()))?;
-    }
+    let is_pdf = args.output.extension().is_some_and(|ending| ending == "pdf");
+    let file = if is_pdf { pdf(&page)? } else { page.into_bytes() };
+    fs::write(&args.output, file)
+        .with_context(|| format!("{} cannot be written", args.output.display()))?;
     say!("Report: {}", args.output.display());
     Ok(())
 }
@@ -107,10 +106,11 @@ fn of_animal(store: &Store, args: &ReportArgs) -> Result<String, Failure> {
         .map_err(anyhow::Error::from)?)
 }
 
-/// Prints the page into a PDF through a headless browser.
-fn pdf(page: &str, output: &Path) -> Result<(), Failure> {
-    let folder = tempfile::tempdir().context("a temporary folder cannot be made")?;
-    let html = folder.path().join("report.html");
+/// Prints the page into a PDF through a headless browser. What the browser reads and writes meanwhile lies in a
+/// private folder, and its command line names nothing else.
+fn pdf(page: &str) -> Result<Vec<u8>, Failure> {
+    let folder = PassingFolder::new("report").context("a temporary folder cannot be made")?;
+    let (html, printed) = (folder.path().join("report.html"), folder.path().join("report.pdf"));
     fs::write(&html, page).context("the temporary file cannot be written")?;
     for browser in ["chromium", "chromium-browser", "google-chrome"] {
         let mut print = Command::new(browser);
@@ -122,11 +122,9 @@ fn pdf(page: &str, output: &Path) -> Result<(), Failure> {
                 "--disable-sync",
             ])
             .arg(format!("--user-data-dir={}", folder.path().join("profile").display()))
-            .arg(format!(
-                "--print-to-pdf={}",
-                std::path::absolute(output).context("the folder is gone")?.display()
-            ))
+            .arg(format!("--print-to-pdf={}", printed.display()))
             .arg(&html)
+            .env("TMPDIR", folder.path())
             .stdin(Stdio::null())
             .stdout(Stdio::null())
             .stderr(Stdio::null());
@@ -135,7 +133,9 @@ fn pdf(page: &str, output: &Path) -> Result<(), Failure> {
             print.arg("--no-sandbox");
         }
         match print.status() {
-            Ok(status) if status.success() && output.is_file() => return Ok(()),
+            Ok(status) if status.success() && printed.is_file() => {
+                return Ok(fs::read(&printed).context("the printed report cannot be read")?);
+            }
             Ok(_) => {
                 return Err(anyhow!(
                     "{browser} could not print the report; write it to an .html file instead"

@@ -13,6 +13,7 @@ use crate::plan::Plan;
 use crate::review::align::{Onset, align};
 use crate::review::film;
 use crate::review::web::{self, Review};
+use crate::run::Signals;
 use crate::store::{Change, Edit, EventId};
 use crate::terminal::{self, say};
 
@@ -76,6 +77,7 @@ fn serve(args: &ReviewArgs) -> Result<(), Failure> {
         .build()
         .context("the program cannot wait for anything here")?;
     runtime.block_on(async {
+        let mut signals = Signals::new()?;
         let listener = web::bind(args.port).await.with_context(|| {
             format!("port {} of this computer is taken; choose another with --port", args.port)
         })?;
@@ -84,31 +86,34 @@ fn serve(args: &ReviewArgs) -> Result<(), Failure> {
         let address = review.address();
         say!("Review: {address}\nEnd it with Ctrl+C.");
         if !args.no_open {
-            open_browser(&address);
-        }
-        let stop = async {
-            // Without a way to hear Ctrl+C, the default one ends the program just the same.
-            if tokio::signal::ctrl_c().await.is_err() {
-                std::future::pending::<()>().await;
+            match review.opening() {
+                Ok(file) => open_browser(&file),
+                Err(_) => say!("{BY_HAND}"),
             }
-        };
+        }
+        let stop = async move { signals.stop().await };
         web::serve(listener, review, stop).await.context("the review has stopped")
     })?;
+    // A film that is being heard is not waited for.
+    runtime.shutdown_timeout(std::time::Duration::from_secs(1));
     Ok(())
 }
 
-/// Asks the desktop to show the page; where there is none, the printed address is enough.
-fn open_browser(address: &str) {
+const BY_HAND: &str = "Open this address in a browser on this computer.";
+
+/// Asks the desktop to show the page; where there is none, the printed address is enough. Everybody on this computer
+/// may read a command line, so the file leads to the page, and its name tells nothing.
+fn open_browser(file: &Path) {
     let program = if cfg!(target_os = "macos") { "open" } else { "xdg-open" };
     let quiet = std::process::Stdio::null;
     let opened = std::process::Command::new(program)
-        .arg(address)
+        .arg(file)
         .stdin(quiet())
         .stdout(quiet())
         .stderr(quiet())
         .spawn();
     if opened.is_err() {
-        say!("Open this address in a browser on this computer.");
+        say!("{BY_HAND}");
     }
 }
 

@@ -7,7 +7,7 @@ use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, header}
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
-use super::Review;
+use super::{OPEN, Review};
 
 /// Scripts, styles and pictures from here only, films from the disk only; no frame around it.
 const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; \
@@ -19,7 +19,9 @@ pub(super) async fn guard(
     request: Request,
     next: Next,
 ) -> Response {
-    let mut response = match refusal(&review, request.method(), request.headers()) {
+    // A file on the disk leads there, which is another site; who knows that address may come in once.
+    let opening = request.method() == Method::GET && request.uri().path().starts_with(OPEN);
+    let mut response = match refusal(&review, request.method(), request.headers(), opening) {
         Some(why) => (StatusCode::FORBIDDEN, why).into_response(),
         None => next.run(request).await,
     };
@@ -38,7 +40,12 @@ pub(super) async fn guard(
 }
 
 /// Why a request is not let in; `None` when it is.
-fn refusal(review: &Review, method: &Method, headers: &HeaderMap) -> Option<&'static str> {
+fn refusal(
+    review: &Review,
+    method: &Method,
+    headers: &HeaderMap,
+    opening: bool,
+) -> Option<&'static str> {
     let own = |text: &str| {
         ["127.0.0.1", "localhost"].iter().any(|host| text == format!("{host}:{}", review.port))
     };
@@ -49,7 +56,8 @@ fn refusal(review: &Review, method: &Method, headers: &HeaderMap) -> Option<&'st
     }
     let origin = text(header::ORIGIN).map(|o| o.strip_prefix("http://").is_some_and(own));
     let site = text(HeaderName::from_static("sec-fetch-site"));
-    let from_elsewhere = site.is_some_and(|site| site != "same-origin" && site != "none");
+    let from_elsewhere =
+        !opening && site.is_some_and(|site| site != "same-origin" && site != "none");
     let reading = method == Method::GET || method == Method::HEAD;
     match origin {
         Some(false) => Some("another page may not ask here"),

@@ -1,13 +1,16 @@
 //! The review page on the loopback address.
 //!
 //! Who may come in: only requests to this very address (`Host`), with the secret in their path, and not
-//! made by another page (`Origin`, `Sec-Fetch-Site`). Nothing is loaded from anywhere else, no other page
+//! made by another page (`Origin`, `Sec-Fetch-Site`). A browser that we open learns the secret by a file and an
+//! address that works once (`opening`). Nothing is loaded from anywhere else, no other page
 //! may read an answer, and nothing is kept in the browser's cache.
 
 mod actions;
 mod guard;
+mod opening;
 mod pages;
 pub(crate) mod render;
+mod server;
 
 use std::collections::BTreeMap;
 use std::net::SocketAddr;
@@ -20,13 +23,16 @@ use axum::{Router, middleware};
 use minijinja::Environment;
 use tokio::net::TcpListener;
 
+pub use server::serve;
+
 use super::align::Onset;
 use crate::clock::Clock;
 use crate::plan::Plan;
 use crate::store::Store;
+use opening::Opening;
 
-/// Largest form taken, in bytes: a note of a megabyte fits, also when every letter of it is coded.
-const LARGEST_FORM: usize = 4 << 20;
+/// Where a browser that we open comes in.
+const OPEN: &str = "/open/";
 
 /// Hears a film with a plan's words, and tells each percent of it; what goes wrong is in words for a person.
 pub type HearFilm =
@@ -42,6 +48,8 @@ pub struct Review {
     hear: Box<HearFilm>,
     /// How far films are heard that are being heard now, in percent, by the session's key.
     heard: Mutex<BTreeMap<String, u8>>,
+    /// What lets the browser in that we open.
+    opened: Mutex<Option<Opening>>,
 }
 
 impl Review {
@@ -54,8 +62,8 @@ impl Review {
         hear: Box<HearFilm>,
     ) -> Arc<Self> {
         let store = Mutex::new(store);
-        let (templates, heard) = (render::templates(), Mutex::default());
-        Arc::new(Review { store, clock, secret, port, templates, hear, heard })
+        let (templates, heard, opened) = (render::templates(), Mutex::default(), Mutex::default());
+        Arc::new(Review { store, clock, secret, port, templates, hear, heard, opened })
     }
 
     /// Where it is.
@@ -70,6 +78,10 @@ impl Review {
 
     fn heard(&self) -> MutexGuard<'_, BTreeMap<String, u8>> {
         self.heard.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn opened(&self) -> MutexGuard<'_, Option<Opening>> {
+        self.opened.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// A path below the secret.
@@ -97,12 +109,15 @@ pub fn router(review: Arc<Review>) -> Router {
         .route("/animal/{id}", get(pages::animal))
         .route("/animal/{id}/card", get(pages::card))
         .route("/animal/{id}/report.html", get(pages::animal_report))
-        .layer(DefaultBodyLimit::max(LARGEST_FORM));
+        // What comes in is limited there.
+        .layer(DefaultBodyLimit::disable())
+        .layer(middleware::from_fn(server::whole));
     let secret = format!("/{}", review.secret);
     Router::new()
         // Nested routes do not answer to the bare folder with its slash.
         .route(&format!("{secret}/"), get(pages::sessions))
         .nest(&secret, inside)
+        .route(&format!("{OPEN}{{token}}"), get(opening::open))
         .fallback(pages::nothing_here)
         .layer(middleware::from_fn_with_state(review.clone(), guard::guard))
         .with_state(review)
@@ -114,16 +129,4 @@ pub fn router(review: Arc<Review>) -> Router {
 /// The port is taken.
 pub async fn bind(port: u16) -> std::io::Result<TcpListener> {
     TcpListener::bind(SocketAddr::from(([127, 0, 0, 1], port))).await
-}
-
-/// Serves until `stop` comes.
-///
-/// # Errors
-/// The listener fails.
-pub async fn serve(
-    listener: TcpListener,
-    review: Arc<Review>,
-    stop: impl Future<Output = ()> + Send + 'static,
-) -> std::io::Result<()> {
-    axum::serve(listener, router(review)).with_graceful_shutdown(stop).await
 }
