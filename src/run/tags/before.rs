@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use thiserror::Error;
 
 use super::{TagsError, past_sessions};
+use crate::given;
 use crate::plan::Plan;
 use crate::session::{PastSession, Prior};
 use crate::store::{Filter, Store, StoreError};
@@ -59,7 +60,7 @@ pub fn before(files: &[PathBuf], plan: &Plan) -> Result<Prior, BeforeError> {
 fn of_file(path: &Path, plan: &Plan) -> Result<Vec<PastSession>, BeforeError> {
     let name = || path.display().to_string();
     let opened = || -> io::Result<(File, bool)> {
-        let mut file = File::open(path)?;
+        let mut file = given::open(path)?;
         let mut begins = Vec::new();
         (&mut file).take(RECORD_BEGINS.len() as u64).read_to_end(&mut begins)?;
         file.rewind()?;
