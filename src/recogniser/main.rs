@@ -14,6 +14,7 @@ use hushtally::hear::wire::{self, Alternative, Ask, Placed, Told};
 /// Samples of soft noise that a new recogniser is tried out with, so that a model that breaks it does so now.
 const TRIAL: usize = 3_200;
 
+#[expect(clippy::disallowed_methods, reason = "another program reads it, not a terminal")]
 fn main() -> ExitCode {
     vosk::set_log_level(vosk::LogLevel::Error);
     let (mut asked, mut out) = (io::stdin().lock(), io::stdout().lock());
