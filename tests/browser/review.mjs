@@ -66,6 +66,33 @@ const fits = async (page, name) => {
   assert.ok(over <= 0, `${name}: ${over} px wider than the window`);
 };
 
+// Labels of a chart neither touch each other nor leave the drawing; only the drawing for this width is shown.
+const labelled = async (page, name) => {
+  const found = await page.evaluate(() => {
+    const said = [];
+    const shown = [...document.querySelectorAll("svg.chart")].filter((chart) => chart.getClientRects().length);
+    const narrow = innerWidth <= 640;
+    if (shown.some((chart) => chart.classList.contains("narrow") !== narrow)) said.push("a drawing for another width");
+    for (const chart of shown) {
+      const frame = chart.getBoundingClientRect();
+      const labels = [...chart.querySelectorAll("text")].filter((text) => text.textContent.trim())
+        .map((text) => [text.textContent, text.getBoundingClientRect()]);
+      for (const [index, [words, box]] of labels.entries()) {
+        if (box.left < frame.left || box.right > frame.right || box.top < frame.top || box.bottom > frame.bottom) said.push(`${words} leaves the drawing`);
+        for (const [other, beside] of labels.slice(index + 1)) {
+          const across = Math.min(box.right, beside.right) - Math.max(box.left, beside.left);
+          const down = Math.min(box.bottom, beside.bottom) - Math.max(box.top, beside.top);
+          // A box has some room above and below its letters.
+          if (across > 0.5 && down > 4) said.push(`${words} on ${other}`);
+        }
+      }
+    }
+    return [shown.length, said];
+  });
+  for (const said of found[1]) faults.push(`${name}: ${said}`);
+  return found[0];
+};
+
 const page = context.pages()[0] ?? (await context.newPage());
 watch(page);
 
@@ -76,7 +103,7 @@ assert.equal(animals.length, 2);
 const here = `${address}session/${session}`;
 const scoring = "01900000-0000-7000-8000-0000000000aa";
 const score = `${here}/score/${scoring}?by=Cy`;
-const all = { sessions: address, session: here, animal: animals[1], card: `${animals[1]}/card`, score,
+const all = { sessions: address, session: here, animal: animals[1], ratio: `${animals[1]}?scale=ratio`, card: `${animals[1]}/card`, score,
   agree: `${here}/agree/${scoring}`, trouble: `${address}session/nothing` };
 for (const [name, url] of Object.entries(all)) {
   await page.setViewportSize({ width: 1280, height: 900 });
@@ -84,6 +111,8 @@ for (const [name, url] of Object.entries(all)) {
     await page.emulateMedia({ colorScheme });
     await page.goto(url);
     await audit(page, `${name}, ${colorScheme}`);
+    const charts = await labelled(page, name);
+    if (["session", "animal", "ratio"].includes(name)) assert.ok(charts > 1, `${name} has no charts`);
     await picture(page, `${name}-${colorScheme}`);
   }
   await page.emulateMedia({ colorScheme: "light" });
@@ -91,6 +120,7 @@ for (const [name, url] of Object.entries(all)) {
     await page.setViewportSize({ width, height });
     await page.goto(url);
     await fits(page, `${name} at ${width} px`);
+    await labelled(page, `${name} at ${width} px`);
     await picture(page, `${name}-${width}`);
   }
   await audit(page, `${name}, narrow`);

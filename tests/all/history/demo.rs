@@ -32,6 +32,24 @@ fn every_view_shows_the_invented_weeks_and_says_that_they_are_invented() {
     assert_eq!(progress["people"].as_array().unwrap().len(), 2);
     assert!(desk.ok(&["progress", "Pepino"]).contains("invented"));
 
+    // Change over time: a factor with its interval, percent only where it is shown, and words instead of signs.
+    let told = desk.ok(&["progress", "Pepino"]);
+    let steps = progress["steps"].as_array().unwrap();
+    let changes: Vec<&serde_json::Value> =
+        steps.iter().map(|step| &step["change_over_time"]["known"]).collect();
+    let shown = changes.iter().filter(|change| change["percent_a_week"].is_object()).count();
+    assert!(shown > 0 && shown < steps.len(), "{changes:?}");
+    assert_eq!(told.matches("rewarded tries a minute: about ").count(), shown, "{told}");
+    assert!(!told.contains(['\u{d7}', '\u{f7}']), "{told}");
+    for ratio in [false, true] {
+        let mut report = vec!["report", "Pepino", "-o", "report.html"];
+        report.extend(ratio.then_some("--ratio"));
+        desk.ok(&report);
+        let page = std::fs::read_to_string(desk.path("report.html")).unwrap();
+        assert_eq!(page.contains(">equal heights are equal factors<"), ratio);
+        assert!(page.contains(" % more a week (") || page.contains("\u{a0}% more a week ("));
+    }
+
     let next = desk.json(&["plan", "next", "Pepino"]);
     assert!(next["length"]["planned_s"].as_f64().unwrap() <= 90.0);
     for reason in [&next["work"]["reason"], &next["length"]["reason"], &next["treats"]["reason"]] {
