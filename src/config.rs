@@ -8,6 +8,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::given;
 use crate::interpret::switch::SwitchSettings;
+use crate::new_file::{self, Existing};
+use crate::private::create_folder;
 
 /// Bytes of the largest file of settings.
 const LARGEST: u64 = 1 << 20;
@@ -117,10 +119,10 @@ impl Settings {
         let text = toml::to_string_pretty(self)?;
         let disk = |error| ConfigError::Disk { path: path.to_owned(), error };
         if let Some(folder) = path.parent() {
-            fs::create_dir_all(folder).map_err(disk)?;
+            create_folder(folder).map_err(disk)?;
         }
-        let beside = path.with_extension("toml.new");
-        fs::write(&beside, text).and_then(|()| fs::rename(&beside, path)).map_err(disk)
+        new_file::write(path, text.as_bytes(), Existing::Replaced, None)
+            .map_err(|error| disk(error.into()))
     }
 }
 

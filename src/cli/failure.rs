@@ -6,6 +6,7 @@ use crate::audio::device::DeviceError;
 use crate::audio::recording::RecordingError;
 use crate::hear::HearError;
 use crate::hear::personal::LearntError;
+use crate::new_file::NewFileError;
 use crate::plan::PlanErrors;
 use crate::store::StoreError;
 use crate::terminal::tell;
@@ -80,6 +81,16 @@ impl From<anyhow::Error> for Failure {
 impl From<PlanErrors> for Failure {
     fn from(error: PlanErrors) -> Self {
         Failure::new(Class::Usage, error)
+    }
+}
+
+impl From<NewFileError> for Failure {
+    fn from(error: NewFileError) -> Self {
+        let class = match error {
+            NewFileError::Disk { .. } => Class::Failed,
+            _ => Class::Usage,
+        };
+        Failure::new(class, error)
     }
 }
 

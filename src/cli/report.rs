@@ -11,6 +11,7 @@ use jiff::civil::Date;
 use super::places::session_named;
 use super::{Class, Failure, places};
 use crate::clock::Clock;
+use crate::new_file::{self, Existing};
 use crate::plan::Plan;
 use crate::private::PassingFolder;
 use crate::review::animal_view::Shown;
@@ -35,6 +36,9 @@ pub(super) struct ReportArgs {
     /// Where to put it; a name that ends in .pdf makes a PDF
     #[arg(short, long, value_name = "FILE")]
     output: PathBuf,
+    /// Write over a file that is there already
+    #[arg(long)]
+    overwrite: bool,
     /// Leave out names and notes
     #[arg(long)]
     hide_names: bool,
@@ -61,8 +65,7 @@ pub(super) fn run(args: &ReportArgs) -> Result<(), Failure> {
     let page = if session { of_session(&store, args)? } else { of_animal(&store, args)? };
     let is_pdf = args.output.extension().is_some_and(|ending| ending == "pdf");
     let file = if is_pdf { pdf(&page)? } else { page.into_bytes() };
-    fs::write(&args.output, file)
-        .with_context(|| format!("{} cannot be written", args.output.display()))?;
+    new_file::write(&args.output, &file, Existing::asked(args.overwrite), Some(store.path()))?;
     say!("Report: {}", args.output.display());
     Ok(())
 }

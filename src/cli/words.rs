@@ -15,6 +15,7 @@ use crate::audio::recording::Recording;
 use crate::clock::Clock;
 use crate::hear::{self, Ears, Frequent, Look, Trouble};
 use crate::interpret::Grammar;
+use crate::new_file::{Existing, NewFile};
 use crate::plan::{Plan, Role};
 use crate::score::{HeardLive, Stretch, Tally};
 use crate::terminal::{self, say, say_part};
@@ -62,6 +63,9 @@ struct ScoreArgs {
     /// Write what was made of every stretch of speech into a file, one JSON object a line
     #[arg(long, value_name = "FILE")]
     stretches: Option<PathBuf>,
+    /// Write over that file when it is there already
+    #[arg(long, requires = "stretches")]
+    overwrite: bool,
     #[command(flatten)]
     learnt: places::LearntArgs,
     #[command(flatten)]
@@ -106,10 +110,10 @@ fn score(args: &ScoreArgs) -> Result<(), Failure> {
     let learnt = args.learnt.load(args.places.db.as_deref())?;
     let mut ears = places::taught_ears(args.places.model.as_deref(), &plan, &learnt)?;
     let mut notes = match &args.stretches {
-        Some(path) => Some(
-            fs::File::create(path)
-                .with_context(|| format!("{} cannot be written", path.display()))?,
-        ),
+        Some(path) => {
+            let record = places::record_path(args.places.db.as_deref())?;
+            Some(NewFile::begin(path, Existing::asked(args.overwrite), Some(&record))?)
+        }
         None => None,
     };
     let bar = if args.json { ProgressBar::hidden() } else { ProgressBar::new(truth.len() as u64) };
@@ -128,6 +132,7 @@ fn score(args: &ScoreArgs) -> Result<(), Failure> {
         bar.inc(1);
     }
     bar.finish_and_clear();
+    notes.map_or(Ok(()), NewFile::finish)?;
     let figures = tally.figures();
     if args.json {
         let object = serde_json::to_string(&figures).context("the figures cannot be written")?;

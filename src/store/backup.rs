@@ -10,6 +10,7 @@ use rusqlite::{Connection, OpenFlags};
 
 use super::open::{beside, create_private, remove_if_there, sync, sync_folder};
 use super::{Store, StoreError};
+use crate::new_file::{Existing, NewFile};
 
 /// What a copy holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,15 +44,9 @@ impl Store {
     /// # Errors
     /// The file exists, cannot be written, or the check finds a fault.
     pub fn backup(&self, to: &Path) -> Result<Copied, StoreError> {
-        if to.exists() {
-            return Err(StoreError::Refused(format!(
-                "{} is there already: choose another name for the backup",
-                to.display()
-            )));
-        }
-        let part = beside(to, ".part");
-        let copied = copy(&self.conn, &part)?;
-        name(&part, to)?;
+        let file = NewFile::begin(to, Existing::Kept, Some(&self.path))?;
+        let copied = fill(&self.conn, file.path())?;
+        file.finish()?;
         Ok(copied)
     }
 

@@ -6,6 +6,7 @@ use std::path::PathBuf;
 use rusqlite::ErrorCode;
 
 use super::{EventId, SessionId};
+use crate::new_file::NewFileError;
 use crate::plan::PlanErrors;
 
 /// Why something could not be stored or read.
@@ -164,6 +165,17 @@ impl StoreError {
     /// Whether the session cannot be written to any more, so that what was to be written needs another one.
     pub fn is_out_of_session(&self) -> bool {
         matches!(self, StoreError::Ended(_) | StoreError::TakenOver(_) | StoreError::NoSession(_))
+    }
+}
+
+impl From<NewFileError> for StoreError {
+    fn from(error: NewFileError) -> Self {
+        match error {
+            NewFileError::Disk { path, source } => {
+                StoreError::Files { doing: "write", path, source }
+            }
+            other => StoreError::Refused(other.to_string()),
+        }
     }
 }
 

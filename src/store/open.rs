@@ -12,6 +12,8 @@ use rusqlite_migration::{M, Migrations};
 
 use super::hold::Hold;
 use super::{SessionId, StoreError};
+use crate::own_files::folder_of;
+pub(super) use crate::own_files::suffixed as beside;
 use crate::private::create_folder;
 
 const MIGRATIONS: [M<'static>; 4] = [
@@ -283,13 +285,6 @@ fn in_file(path: &Path, error: StoreError) -> StoreError {
     }
 }
 
-/// The file's name with something put behind it.
-pub(super) fn beside(path: &Path, ending: &str) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(ending);
-    name.into()
-}
-
 fn has_log(path: &Path) -> bool {
     fs::metadata(beside(path, "-wal")).is_ok_and(|log| log.len() > 0)
 }
@@ -336,13 +331,6 @@ pub(super) fn make_folder(path: &Path) -> Result<Vec<PathBuf>, StoreError> {
         })?;
     }
     Ok(made)
-}
-
-fn folder_of(path: &Path) -> PathBuf {
-    match path.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder.to_owned(),
-        _ => PathBuf::from("."),
-    }
 }
 
 /// Makes an empty file that only its owner may read and write; an error when there is one.

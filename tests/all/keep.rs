@@ -119,3 +119,118 @@ fn forgetting_asks_first_and_leaves_not_a_byte() {
     assert_eq!(sessions(&record), 0);
     assert!(anywhere(folder.path(), "blunt nail"), "another day's note stays");
 }
+
+#[cfg(unix)]
+mod written {
+    use std::os::unix::fs::{PermissionsExt, symlink};
+
+    use super::*;
+
+    /// Every verb that writes a file, with the file as its last word.
+    const WRITERS: [&[&str]; 5] = [
+        &["report", "Pepino", "--overwrite", "-o"],
+        &["export", "reps", "--overwrite", "--out"],
+        &["export", "journal", "--overwrite", "--out"],
+        &["plan", "new", "--animal", "A", "--species", "b", "--behaviour", "c"],
+        &["backup"],
+    ];
+
+    fn with<'a>(verb: &[&'a str], file: &'a Path) -> Vec<&'a str> {
+        verb.iter().copied().chain([file.to_str().unwrap()]).collect()
+    }
+
+    #[test]
+    fn nothing_is_written_over_the_record_by_any_name_for_it() {
+        let (folder, record) = record();
+        let at = |name: &str| folder.path().join(name);
+        let copy = at("record.db.before-format-9");
+        fs::write(&copy, "an earlier copy").unwrap();
+        fs::hard_link(&record, at("hard")).unwrap();
+        symlink(&record, at("soft")).unwrap();
+        symlink(folder.path(), at("way")).unwrap();
+        let names =
+            ["record.db", "record.db-wal", "record.db-shm", "hard", "soft", "way/record.db"];
+        for verb in WRITERS {
+            for name in names.iter().copied().chain(["record.db.before-format-9"]) {
+                let (code, said) = run(&record, &with(verb, &at(name)));
+                assert_ne!(code, 0, "{verb:?} {name}: {said}");
+                assert_eq!(sessions(&record), 2, "{verb:?} {name}: {said}");
+                assert_eq!(fs::read(&copy).unwrap(), b"an earlier copy", "{verb:?} {name}");
+            }
+        }
+        let (code, said) = run(&record, &["verify"]);
+        assert_eq!(code, 0, "{said}");
+    }
+
+    #[test]
+    fn another_file_is_only_written_over_when_asked_and_what_is_written_is_private() {
+        let (folder, record) = record();
+        for verb in &WRITERS[..3] {
+            let verb: Vec<&str> =
+                verb.iter().copied().filter(|word| *word != "--overwrite").collect();
+            let file = folder.path().join("somebody's");
+            fs::write(&file, "somebody's own").unwrap();
+            fs::set_permissions(&file, fs::Permissions::from_mode(0o644)).unwrap();
+            let (code, said) = run(&record, &with(&verb, &file));
+            assert_eq!((code, said.contains("--overwrite")), (2, true), "{verb:?}: {said}");
+            assert_eq!(fs::read(&file).unwrap(), b"somebody's own");
+            let mut asked = verb.clone();
+            asked.insert(2, "--overwrite");
+            let (code, said) = run(&record, &with(&asked, &file));
+            assert_eq!(code, 0, "{verb:?}: {said}");
+            assert_ne!(fs::read(&file).unwrap(), b"somebody's own");
+            assert_eq!(fs::metadata(&file).unwrap().permissions().mode() & 0o777, 0o600);
+            fs::remove_file(&file).unwrap();
+        }
+        for verb in WRITERS {
+            let file = folder.path().join("new");
+            let (code, said) = run(&record, &with(verb, &file));
+            assert_eq!(code, 0, "{verb:?}: {said}");
+            assert_eq!(
+                fs::metadata(&file).unwrap().permissions().mode() & 0o777,
+                0o600,
+                "{verb:?}"
+            );
+            fs::remove_file(&file).unwrap();
+        }
+    }
+
+    #[test]
+    fn a_backup_and_a_changed_plan_leave_the_files_of_others_beside_them() {
+        let (folder, record) = record();
+        let at = |name: &str| folder.path().join(name);
+        for name in ["b.db.part", "plan.toml.new"] {
+            fs::write(at(name), "somebody's own").unwrap();
+        }
+        let backup = at("b.db");
+        assert_eq!(run(&record, &["backup", backup.to_str().unwrap()]).0, 0);
+        let plan = at("plan.toml");
+        assert_eq!(run(&record, &with(WRITERS[3], &plan)).0, 0);
+        let (code, said) = run(&record, &["plan", "split", plan.to_str().unwrap(), "1"]);
+        assert_eq!(code, 0, "{said}");
+        for name in ["b.db.part", "plan.toml.new"] {
+            assert_eq!(fs::read(at(name)).unwrap(), b"somebody's own", "{name}");
+        }
+    }
+
+    #[test]
+    fn the_ending_says_how_an_export_is_written() {
+        let (folder, record) = record();
+        let at = |name: &str| folder.path().join(name);
+        for (name, begins) in
+            [("t.parquet", "PAR1"), ("t.jsonl", "{"), ("t.csv", "session,"), ("t", "session,")]
+        {
+            let (code, said) = run(&record, &with(&["export", "reps", "--out"], &at(name)));
+            assert_eq!(code, 0, "{name}: {said}");
+            assert!(fs::read(at(name)).unwrap().starts_with(begins.as_bytes()), "{name}");
+        }
+        let (code, said) =
+            run(&record, &with(&["export", "reps", "--format", "csv", "--out"], &at("u.parquet")));
+        assert_eq!((code, said.contains("ending")), (2, true), "{said}");
+        assert!(!at("u.parquet").exists());
+        let (code, _) =
+            run(&record, &with(&["export", "reps", "--format", "parquet", "--out"], &at("u.data")));
+        assert_eq!(code, 0);
+        assert!(fs::read(at("u.data")).unwrap().starts_with(b"PAR1"));
+    }
+}

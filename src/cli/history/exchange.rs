@@ -2,7 +2,7 @@
 
 use std::fs::File;
 use std::io::{BufReader, BufWriter, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 use clap::{Args, ValueEnum};
@@ -13,6 +13,7 @@ use serde::Serialize;
 use super::{View, Who, print_json, wrong};
 use crate::cli::{Class, Failure};
 use crate::given;
+use crate::new_file::{Existing, NewFile};
 use crate::store::Filter;
 use crate::store::export::{Format, Names, Table};
 use crate::store::import::{ImportError, ImportOptions};
@@ -22,19 +23,22 @@ use crate::terminal::{Out, say, say_part, tell, unless_gone};
 #[command(after_help = "\
 Examples:
   hushtally export reps > reps.csv
-  hushtally export sessions --format jsonl --animal Pepino --out sessions.jsonl
-  hushtally export reps --format parquet --out reps.parquet
+  hushtally export sessions --animal Pepino --out sessions.jsonl
+  hushtally export reps --out reps.parquet
   hushtally export reps --hide-names            numbers in place of names, no free text
   hushtally export reps --columns               what each column says, with its unit")]
 pub(crate) struct ExportArgs {
     /// Which table
     table: TableArg,
-    /// How it is written
-    #[arg(long, value_enum, default_value_t = FormatArg::Csv)]
-    format: FormatArg,
-    /// The file to write, instead of the screen
+    /// How it is written; without it, as the ending of --out says, else CSV
+    #[arg(long, value_enum)]
+    format: Option<FormatArg>,
+    /// The file to write, instead of the screen; .csv, .jsonl or .parquet decides how
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
+    /// Write over a file that is there already
+    #[arg(long, requires = "out")]
+    overwrite: bool,
     /// Only this animal's
     #[arg(long, value_name = "NAME")]
     animal: Option<String>,
@@ -71,7 +75,7 @@ enum TableArg {
     Journal,
 }
 
-#[derive(Debug, Clone, Copy, ValueEnum)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum FormatArg {
     /// Comma-separated values with a header line
     Csv,
@@ -99,6 +103,7 @@ pub(crate) fn export(args: &ExportArgs) -> Result<(), Failure> {
     if args.columns {
         return columns(table, args.view.json);
     }
+    let format = format(args)?;
     let store = args.view.store()?;
     let animal = match &args.animal {
         Some(name) => {
@@ -108,28 +113,55 @@ pub(crate) fn export(args: &ExportArgs) -> Result<(), Failure> {
         None => None,
     };
     let filter = Filter { animal, from: args.from, to: args.to, ..Filter::default() };
-    let format = match args.format {
-        FormatArg::Csv if args.view.json => Format::JsonLines,
+    let names = if args.hide_names { Names::Hidden } else { Names::Kept };
+    let export = |out: &mut (dyn Write + Send)| {
+        store.export(table, &filter, format, names, out).map_err(anyhow::Error::from)
+    };
+    match &args.out {
+        Some(path) => {
+            let existing = Existing::asked(args.overwrite);
+            let mut file = NewFile::begin(path, existing, Some(store.path()))?;
+            let rows = export(&mut file)?;
+            file.finish()?;
+            tell!("{}", crate::history::counted(rows as usize, "row", "rows"));
+        }
+        None => {
+            let mut out = BufWriter::new(Out::data());
+            unless_gone(export(&mut out))?;
+            unless_gone(out.flush()).context("the export cannot be written")?;
+        }
+    }
+    Ok(())
+}
+
+/// The ending of the file decides, or `--format`; where both speak, they must agree.
+fn format(args: &ExportArgs) -> Result<Format, Failure> {
+    let ending = args.out.as_deref().and_then(Path::extension);
+    let ending = ending.and_then(|ending| ending.to_str()).map(str::to_ascii_lowercase);
+    let by_ending = match ending.as_deref() {
+        Some("csv") => Some(FormatArg::Csv),
+        Some("jsonl" | "ndjson") => Some(FormatArg::Jsonl),
+        Some("parquet") => Some(FormatArg::Parquet),
+        _ => None,
+    };
+    let asked = args.format.or(args.view.json.then_some(FormatArg::Jsonl));
+    if let (Some(asked), Some(ending)) = (asked, by_ending)
+        && asked != ending
+    {
+        let name = |format: FormatArg| {
+            format.to_possible_value().map_or_else(String::new, |value| value.get_name().to_owned())
+        };
+        return Err(wrong(format!(
+            "the file's ending says {}, and {} was asked for: choose another ending, or leave out the format",
+            name(ending),
+            name(asked)
+        )));
+    }
+    Ok(match asked.or(by_ending).unwrap_or(FormatArg::Csv) {
         FormatArg::Csv => Format::Csv,
         FormatArg::Jsonl => Format::JsonLines,
         FormatArg::Parquet => Format::Parquet,
-    };
-    let names = if args.hide_names { Names::Hidden } else { Names::Kept };
-    let mut out: Box<dyn Write + Send> = match &args.out {
-        Some(path) => {
-            let file = File::create(path)
-                .with_context(|| format!("{} cannot be written", path.display()))?;
-            Box::new(BufWriter::new(file))
-        }
-        None => Box::new(BufWriter::new(Out::data())),
-    };
-    let rows = unless_gone(store.export(table, &filter, format, names, &mut out))
-        .map_err(anyhow::Error::from)?;
-    unless_gone(out.flush()).context("the export cannot be written")?;
-    if args.out.is_some() {
-        tell!("{}", crate::history::counted(rows as usize, "row", "rows"));
-    }
-    Ok(())
+    })
 }
 
 fn columns(table: Table, json: bool) -> Result<(), Failure> {

@@ -1,16 +1,14 @@
 //! `hushtally plan …`
 
-use std::fs;
-use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
-use anyhow::Context;
 use clap::{Args, Subcommand};
 use serde::Serialize;
 
 use super::{next, print_json, wrong};
 use crate::cli::{Class, Failure, places};
 use crate::history::body::parse_weight;
+use crate::new_file::{self, Existing};
 use crate::plan::{EditError, Fresh, Plan, StepChange, asked, change_steps, fresh};
 use crate::terminal::{Out, say, unless_gone};
 
@@ -61,6 +59,9 @@ struct NewArgs {
     /// Print the steps as JSON
     #[arg(long)]
     json: bool,
+    /// Another record (a database file), which a plan is never written over
+    #[arg(long, value_name = "FILE", env = "HUSHTALLY_DB")]
+    db: Option<PathBuf>,
 }
 
 #[derive(Debug, Args)]
@@ -165,10 +166,8 @@ fn new(args: &NewArgs) -> Result<(), Failure> {
         weight_g,
     });
     let plan = Plan::parse(&args.file.to_string_lossy(), &text)?;
-    let written = fs::OpenOptions::new().write(true).create_new(true).open(&args.file);
-    written
-        .and_then(|mut file| file.write_all(text.as_bytes()))
-        .with_context(|| format!("{} cannot be written", args.file.display()))
+    let record = places::record_path(args.db.as_deref()).ok();
+    new_file::write(&args.file, text.as_bytes(), Existing::Kept, record.as_deref())
         .map_err(|error| Failure::new(Class::Usage, error))?;
     if args.json {
         return print_json(&steps(&plan));
@@ -186,7 +185,7 @@ fn change_file(path: &Path, change: &StepChange, how: &How) -> Result<(), Failur
     })?;
     let plan = Plan::parse(&name, &changed)?;
     if !how.show {
-        replace(path, &changed)?;
+        new_file::write(path, changed.as_bytes(), Existing::Changed, None)?;
     }
     if how.json {
         return print_json(&steps(&plan));
@@ -199,16 +198,6 @@ fn change_file(path: &Path, change: &StepChange, how: &How) -> Result<(), Failur
     for (number, step) in (1..).zip(&plan.steps) {
         say!("  {number}  {}", step.name);
     }
-    Ok(())
-}
-
-/// Puts the new text in the file's place in one go, so that a failure leaves the old one whole.
-fn replace(path: &Path, text: &str) -> Result<(), Failure> {
-    let mut beside = path.as_os_str().to_owned();
-    beside.push(".new");
-    let beside = PathBuf::from(beside);
-    let done = fs::write(&beside, text).and_then(|()| fs::rename(&beside, path));
-    done.with_context(|| format!("{} cannot be written", path.display()))?;
     Ok(())
 }
 

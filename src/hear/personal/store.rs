@@ -1,7 +1,7 @@
 //! Where learnt sounds are kept: a file a person, readable by its owner alone, beside the record.
 
 use std::fs;
-use std::io::{self, Write};
+use std::io;
 use std::path::PathBuf;
 
 use serde::{Deserialize, Serialize};
@@ -9,6 +9,7 @@ use sha2::{Digest, Sha256};
 
 use super::matcher::Learnt;
 use crate::given;
+use crate::new_file::{self, Existing};
 use crate::private::create_folder;
 
 /// The format; a file of another is refused with words.
@@ -104,11 +105,8 @@ impl LearntStore {
         let kept = Kept { format: FORMAT, person, learnt: learnt.clone() };
         let text = serde_json::to_string(&kept).map_err(|error| disk(error.into()))?;
         create_folder(&self.folder).map_err(disk)?;
-        // A temporary file is made for its owner alone, and takes the name when it is whole and on disk.
-        let mut beside = tempfile::NamedTempFile::new_in(&self.folder).map_err(disk)?;
-        beside.write_all(text.as_bytes()).map_err(disk)?;
-        beside.as_file().sync_all().map_err(disk)?;
-        beside.persist(&path).map_err(|error| disk(error.error))?;
+        new_file::write(&path, text.as_bytes(), Existing::Replaced, None)
+            .map_err(|error| disk(error.into()))?;
         Ok(path)
     }
 

@@ -46,6 +46,8 @@ pub(super) enum Kind {
     Bool,
     Seconds,
     Utc,
+    /// A local date.
+    Day,
     Id,
     Json,
 }
@@ -68,7 +70,7 @@ const BEHAVIOUR: Column = column("behaviour", "", "what was trained", Kind::Text
 const BEGAN: Column =
     column("began", "UTC", "moment of the first sample (RFC 3339)", Kind::Utc, "s.began_us");
 const DAY: Column =
-    column("day", "local date", "date of the begin where it was", Kind::Text, "s.day");
+    column("day", "local date", "date of the begin where it was", Kind::Day, "s.day");
 const PERSON: Column = column("person", "", "who trained", Kind::Name("person"), "s.person");
 const PLACE: Column = column("place", "", "where", Kind::Name("place"), "s.place");
 
@@ -222,7 +224,7 @@ const JOURNAL: [Column; 10] = [
     ANIMAL,
     SPECIES,
     column("utc", "UTC", "when (RFC 3339)", Kind::Utc, "j.utc_us"),
-    column("day", "local date", "date where it was", Kind::Text, "j.day"),
+    column("day", "local date", "date where it was", Kind::Day, "j.day"),
     column("person", "", "who", Kind::Name("person"), "j.person"),
     column("place", "", "where", Kind::Name("place"), "j.place"),
     column(

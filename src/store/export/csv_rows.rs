@@ -24,6 +24,7 @@ impl Rows for CsvRows<'_> {
                 Cell::Number(number) => number.to_string(),
                 Cell::Bool(yes) => yes.to_string(),
                 Cell::Utc(moment) => moment.to_string(),
+                Cell::Day(day) => day.to_string(),
             };
             self.0.write_field(text).map_err(into_io)?;
         }

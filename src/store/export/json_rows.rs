@@ -29,6 +29,7 @@ impl Rows for JsonRows<'_> {
                 Cell::Number(number) => serde_json::to_writer(&mut self.0, number)?,
                 Cell::Bool(yes) => write!(self.0, "{yes}")?,
                 Cell::Utc(moment) => write!(self.0, "\"{moment}\"")?,
+                Cell::Day(day) => write!(self.0, "\"{day}\"")?,
             }
         }
         self.0.write_all(if first { b"{}\n" } else { b"}\n" })

@@ -10,6 +10,7 @@ use std::collections::BTreeMap;
 use std::io::{self, Write};
 
 use jiff::Timestamp;
+use jiff::civil::Date;
 use rusqlite::Row;
 use rusqlite::types::{Value, ValueRef};
 
@@ -64,6 +65,7 @@ enum Cell {
     Number(f64),
     Bool(bool),
     Utc(Timestamp),
+    Day(Date),
     Json(String),
 }
 
@@ -160,6 +162,12 @@ fn cell(
             std::time::Duration::from_nanos(u64::try_from(whole()?).unwrap_or(0)).as_secs_f64(),
         ),
         Kind::Utc => Cell::Utc(super::session::moment(whole()?)),
+        Kind::Day => {
+            let day = text()?;
+            Cell::Day(day.parse().map_err(|error| {
+                StoreError::Refused(format!("a stored date reads {day:?}: {error}"))
+            })?)
+        }
         Kind::Id => Cell::Text(super::EventId::of(value)?.to_string()),
         Kind::Json => Cell::Json(text()?),
     })

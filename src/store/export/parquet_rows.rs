@@ -1,9 +1,11 @@
-//! Rows as one Apache Parquet file: every column optional, moments as UTC timestamps in microseconds.
+//! Rows as one Apache Parquet file: every column optional, moments as UTC timestamps in microseconds, days as
+//! dates.
 
 use std::io::{self, Write};
 use std::sync::Arc;
 
-use parquet::data_type::{BoolType, ByteArray, ByteArrayType, DoubleType, Int64Type};
+use jiff::civil::Date;
+use parquet::data_type::{BoolType, ByteArray, ByteArrayType, DoubleType, Int32Type, Int64Type};
 use parquet::errors::ParquetError;
 use parquet::file::metadata::KeyValue;
 use parquet::file::properties::WriterProperties;
@@ -27,6 +29,7 @@ enum Values {
     Whole(Vec<i64>),
     Number(Vec<f64>),
     Bool(Vec<bool>),
+    Day(Vec<i32>),
 }
 
 pub(super) struct ParquetRows<'a> {
@@ -98,8 +101,15 @@ fn field(column: &Column) -> String {
         Kind::Utc => "INT64 {} (TIMESTAMP(MICROS,true))",
         Kind::Number | Kind::Seconds => "DOUBLE {}",
         Kind::Bool => "BOOLEAN {}",
+        Kind::Day => "INT32 {} (DATE)",
     };
     format!("OPTIONAL {};", kind.replace("{}", column.name))
+}
+
+/// A date as Parquet counts it: whole days since 1970-01-01.
+fn since_1970(day: Date) -> i32 {
+    let days = day.duration_since(jiff::civil::date(1970, 1, 1)).as_hours() / 24;
+    i32::try_from(days).unwrap_or(i32::MAX)
 }
 
 impl Held {
@@ -111,6 +121,7 @@ impl Held {
             Kind::Whole | Kind::Utc => Values::Whole(Vec::new()),
             Kind::Number | Kind::Seconds => Values::Number(Vec::new()),
             Kind::Bool => Values::Bool(Vec::new()),
+            Kind::Day => Values::Day(Vec::new()),
         };
         Held { values, present: Vec::new() }
     }
@@ -126,6 +137,7 @@ impl Held {
             (Values::Whole(all), Cell::Utc(moment)) => all.push(moment.as_microsecond()),
             (Values::Number(all), Cell::Number(number)) => all.push(*number),
             (Values::Bool(all), Cell::Bool(yes)) => all.push(*yes),
+            (Values::Day(all), Cell::Day(day)) => all.push(since_1970(*day)),
             (_, other) => {
                 return Err(io::Error::other(format!("{other:?} does not fit its column")));
             }
@@ -153,6 +165,10 @@ impl Held {
             Values::Bool(all) => {
                 let all = std::mem::take(all);
                 writer.typed::<BoolType>().write_batch(&all, present, None)?
+            }
+            Values::Day(all) => {
+                let all = std::mem::take(all);
+                writer.typed::<Int32Type>().write_batch(&all, present, None)?
             }
         };
         Ok(())

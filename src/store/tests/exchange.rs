@@ -182,6 +182,7 @@ fn parquet_says_the_same_as_json_lines() {
     let place = place();
     let store = Store::open(&place.file).unwrap();
     import(&store, EARLIER).unwrap();
+    let mut dates = 0;
     for table in Table::ALL {
         let lines = export(&store, table, Format::JsonLines, Names::Kept);
         let mut out = Vec::new();
@@ -206,11 +207,20 @@ fn parquet_says_the_same_as_json_lines() {
                         let moment = jiff::Timestamp::from_microsecond(*micros).unwrap();
                         assert_eq!(said.as_str(), Some(moment.to_string().as_str()), "{name}");
                     }
+                    // Parquet's own DATE: days since 1970-01-01.
+                    Field::Date(days) => {
+                        let day = jiff::civil::date(1970, 1, 1)
+                            .checked_add(jiff::Span::new().days(*days))
+                            .unwrap();
+                        assert_eq!(said.as_str(), Some(day.to_string().as_str()), "{name}");
+                        dates += 1;
+                    }
                     other => panic!("{name} is {other:?}"),
                 }
             }
         }
     }
+    assert_eq!(dates, 8, "a day in every row of reps, sessions and journal");
 }
 
 #[test]

@@ -4,7 +4,6 @@
 //! Out of reach are copies made by the user or by the file system, and blocks that a disk keeps after a
 //! file has let go of them; the user is told of the first.
 
-use std::fs;
 use std::path::PathBuf;
 
 use jiff::civil::Date;
@@ -13,6 +12,7 @@ use sha2::{Digest, Sha256};
 
 use super::open::remove_if_there;
 use super::{AnimalId, Store, StoreError};
+use crate::own_files;
 
 /// What is to be forgotten.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -100,24 +100,14 @@ impl Store {
 
     /// Copies that this program itself has put beside the database.
     fn remove_copies(&self) -> Result<Vec<PathBuf>, StoreError> {
-        let (Some(folder), Some(own)) = (self.path.parent(), self.path.file_name()) else {
-            return Ok(Vec::new());
-        };
-        let begins = format!("{}.", own.to_string_lossy());
-        let mut copies = Vec::new();
-        for entry in fs::read_dir(if folder.as_os_str().is_empty() { ".".as_ref() } else { folder })
-            .map_err(|source| StoreError::Files { doing: "read", path: folder.into(), source })?
-            .flatten()
-        {
-            let name = entry.file_name().to_string_lossy().into_owned();
-            let ours = [".before-format-", ".before-restore-", ".copying", ".restoring"];
-            let rest = name.strip_prefix(&begins).map(|rest| format!(".{rest}"));
-            if rest.is_some_and(|rest| ours.iter().any(|copy| rest.starts_with(copy))) {
-                remove_if_there(&entry.path())?;
-                copies.push(entry.path());
-            }
+        let copies = own_files::copies(&self.path).map_err(|source| StoreError::Files {
+            doing: "look for copies beside",
+            path: self.path.clone(),
+            source,
+        })?;
+        for copy in &copies {
+            remove_if_there(copy)?;
         }
-        copies.sort();
         Ok(copies)
     }
 }
