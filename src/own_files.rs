@@ -106,7 +106,8 @@ fn identity(path: &Path) -> Option<PathBuf> {
     fs::canonicalize(path).ok()
 }
 
-#[cfg(all(test, unix))]
+#[cfg(test)]
+#[cfg(unix)]
 mod tests {
     use std::os::unix::fs::symlink;
 

@@ -264,7 +264,7 @@ pub(super) fn read(
     Ok(events)
 }
 
-fn decode(kind: &str, body: &str) -> Result<Content, serde_json::Error> {
+pub(super) fn decode(kind: &str, body: &str) -> Result<Content, serde_json::Error> {
     match kind {
         "edit" => serde_json::from_str(body).map(Content::Edit),
         // By kind, not by trying: clearer errors, and no second pass over the text.

@@ -37,7 +37,7 @@ pub use edit::{Change, Edit, RepEdit, Target};
 pub use error::StoreError;
 pub use feed::replay;
 pub use fold::{Folded, FoldedRep, Mark, MarkKind};
-pub use forget::{Forget, Forgotten};
+pub use forget::{Forget, Forgotten, Name};
 pub use ids::{AnimalId, EventId, SessionId};
 pub use journal::{Entry, JournalFilter, JournalRow, NewEntry, ProbeCue};
 pub use open::Store;

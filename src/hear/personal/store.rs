@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::io;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -79,19 +79,7 @@ impl LearntStore {
     /// # Errors
     /// [`LearntError`] when there is a file and it cannot be read.
     pub fn load(&self, person: Option<&str>) -> Result<Option<Learnt>, LearntError> {
-        let path = self.file_of(person);
-        let disk = |source| LearntError::Disk { path: path.clone(), source };
-        let wrong = |why: String| LearntError::Wrong { path: path.clone(), why };
-        let text = match given::text(&path, MOST_BYTES) {
-            Ok(text) => text,
-            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
-            Err(error) => return Err(disk(error)),
-        };
-        let kept: Kept = serde_json::from_str(&text).map_err(|error| wrong(error.to_string()))?;
-        if kept.format != FORMAT || !kept.learnt.is_whole() {
-            return Err(wrong(format!("format {}", kept.format)));
-        }
-        Ok(Some(kept.learnt))
+        Ok(kept(&self.file_of(person))?.map(|kept| kept.learnt))
     }
 
     /// Keeps what was learnt, whole or not at all.
@@ -110,6 +98,31 @@ impl LearntStore {
         Ok(path)
     }
 
+    /// Every file of learnt sounds, and whose they are; why not, of one that cannot be read.
+    ///
+    /// # Errors
+    /// [`LearntError::Disk`], when the folder cannot be read.
+    pub fn whose(
+        &self,
+    ) -> Result<Vec<(PathBuf, Result<Option<String>, LearntError>)>, LearntError> {
+        let disk = |source| LearntError::Disk { path: self.folder.clone(), source };
+        let mut files = match fs::read_dir(&self.folder) {
+            Ok(entries) => entries
+                .map(|entry| Ok(entry?.path()))
+                .collect::<io::Result<Vec<PathBuf>>>()
+                .map_err(disk)?,
+            Err(error) if error.kind() == io::ErrorKind::NotFound => Vec::new(),
+            Err(error) => return Err(disk(error)),
+        };
+        files.retain(|file| file.extension().is_some_and(|ending| ending == "json"));
+        files.sort();
+        let whose = files.into_iter().map(|file| {
+            let person = kept(&file).map(|kept| kept.and_then(|kept| kept.person));
+            (file, person)
+        });
+        Ok(whose.collect())
+    }
+
     /// Forgets what was learnt from this person; whether there was something.
     ///
     /// # Errors
@@ -124,10 +137,24 @@ impl LearntStore {
     }
 }
 
+/// What a file holds; nothing when it is not there.
+fn kept(path: &Path) -> Result<Option<Kept>, LearntError> {
+    let disk = |source| LearntError::Disk { path: path.to_owned(), source };
+    let wrong = |why: String| LearntError::Wrong { path: path.to_owned(), why };
+    let text = match given::text(path, MOST_BYTES) {
+        Ok(text) => text,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(disk(error)),
+    };
+    let kept: Kept = serde_json::from_str(&text).map_err(|error| wrong(error.to_string()))?;
+    if kept.format != FORMAT || !kept.learnt.is_whole() {
+        return Err(wrong(format!("format {}", kept.format)));
+    }
+    Ok(Some(kept))
+}
+
 #[cfg(test)]
 mod tests {
-    use std::path::Path;
-
     use super::*;
     use crate::hear::personal::Features;
 

@@ -4,24 +4,32 @@
 //! Out of reach are copies made by the user or by the file system, and blocks that a disk keeps after a
 //! file has let go of them; the user is told of the first.
 
+mod name;
+mod person;
+mod plan_text;
+mod texts;
+
 use std::path::PathBuf;
 
 use jiff::civil::Date;
 use rusqlite::{Connection, params};
-use sha2::{Digest, Sha256};
 
-use super::open::remove_if_there;
+use super::open::{beside, create_private, remove_if_there, sync_folder};
 use super::{AnimalId, Store, StoreError};
 use crate::own_files;
+
+pub use name::Name;
 
 /// What is to be forgotten.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Forget {
     /// An animal, with its sessions, journal entries and plans.
     Animal(AnimalId),
-    /// A person: the name is taken out of sessions, entries, edits and free text. The animals' own record
-    /// stays.
+    /// A person: the name is taken out of sessions, entries, edits, plans and free text. The animals' own record
+    /// stays. Refused when an animal or a species is called so too.
     Person(String),
+    /// The same, and what animals and species are called stays.
+    PersonNotAnimal(String),
     /// Every session and entry of these local dates.
     Days {
         /// First.
@@ -44,25 +52,27 @@ pub struct Forgotten {
     pub copies: Vec<PathBuf>,
 }
 
-/// Stands where a name stood.
-const GONE: &str = "(forgotten)";
-/// Fields of events and entries that hold free text.
-const FREE_TEXT: [&str; 10] =
-    ["text", "words", "other", "why", "by", "what", "context", "instead", "said", "name"];
-
 impl Store {
-    /// Forgets for good. Run once more, it does what an interruption left undone.
+    /// Forgets for good. Run once more, or followed by [`Store::finish_forgetting`], it does what an interruption
+    /// left undone.
     ///
     /// # Errors
-    /// There is no such animal, the database cannot be written, or another program has it open: then
-    /// the rows are gone, but their bytes may still be in the file until this is run again.
+    /// There is no such animal; the name is none, is an animal's too, or stands where it cannot be taken out; a session
+    /// is going on: then nothing has changed. Or the database cannot be written, or another program has it open: then
+    /// the rows may be gone, but their bytes may still be in the file until this is run again.
     pub fn forget(&self, what: &Forget) -> Result<Forgotten, StoreError> {
+        self.nobody_in_session()?;
         let mut forgotten = Forgotten::default();
         let tx = self.write()?;
         tx.execute("INSERT INTO forgetting (what) VALUES ('x')", [])?;
         match what {
             Forget::Animal(id) => animal(&tx, *id, &mut forgotten)?,
-            Forget::Person(name) => person(&tx, name, &mut forgotten)?,
+            Forget::Person(name) => {
+                person::forget(&tx, &named(name)?, false, &mut forgotten)?;
+            }
+            Forget::PersonNotAnimal(name) => {
+                person::forget(&tx, &named(name)?, true, &mut forgotten)?;
+            }
             Forget::Days { from, to } => {
                 tx.execute_batch("CREATE TEMP TABLE gone (no INTEGER PRIMARY KEY)")?;
                 let days = params![from.to_string(), to.to_string()];
@@ -76,11 +86,58 @@ impl Store {
             }
         }
         tx.execute("DELETE FROM forgetting", [])?;
+        // From here on the bytes have to go as well, whatever happens in between.
+        self.mark_unfinished()?;
         tx.commit()?;
         self.refresh()?;
-        forgotten.copies = self.remove_copies()?;
-        self.write_anew()?;
+        forgotten.copies = self.remove_bytes()?;
         Ok(forgotten)
+    }
+
+    /// Does what an interrupted [`Store::forget`] left undone; whether there was something.
+    ///
+    /// # Errors
+    /// The database cannot be written, or another program has it open.
+    pub fn finish_forgetting(&self) -> Result<bool, StoreError> {
+        let unfinished = self.unfinished().exists();
+        if unfinished {
+            self.remove_bytes()?;
+        }
+        Ok(unfinished)
+    }
+
+    /// Takes the bytes of what is gone out of the file, and only when the record is seen to be whole, our own copies
+    /// of it away.
+    fn remove_bytes(&self) -> Result<Vec<PathBuf>, StoreError> {
+        self.write_anew()?;
+        super::backup::faultless(&self.conn, &self.path)?;
+        let copies = self.remove_copies()?;
+        remove_if_there(&self.unfinished())?;
+        Ok(copies)
+    }
+
+    fn unfinished(&self) -> PathBuf {
+        beside(&self.path, ".forgetting")
+    }
+
+    fn mark_unfinished(&self) -> Result<(), StoreError> {
+        let path = self.unfinished();
+        match create_private(&path) {
+            Err(source) if source.kind() != std::io::ErrorKind::AlreadyExists => {
+                Err(StoreError::Files { doing: "make", path, source })
+            }
+            _ => sync_folder(&path),
+        }
+    }
+
+    /// What is being trained right now would be written on to what is gone.
+    fn nobody_in_session(&self) -> Result<(), StoreError> {
+        let held = self.held.borrow();
+        let mut open = self.open_sessions()?.into_iter();
+        match open.find(|open| open.held && !held.contains_key(&open.id)) {
+            Some(open) => Err(StoreError::InUse(open.id)),
+            None => Ok(()),
+        }
     }
 
     /// Writes the file anew without its free space, and empties the write-ahead log.
@@ -90,7 +147,7 @@ impl Store {
             self.conn.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |row| row.get(0))?;
         if busy != 0 {
             return Err(StoreError::Refused(
-                "it is forgotten, but another program still holds the old file: close it, then forget \
+                "it is out of the record, but another program still holds the old file: close it, then forget \
                  once more, so that the bytes go as well"
                     .into(),
             ));
@@ -110,6 +167,12 @@ impl Store {
         }
         Ok(copies)
     }
+}
+
+fn named(typed: &str) -> Result<Name, StoreError> {
+    Name::new(typed).ok_or_else(|| {
+        StoreError::Refused("a name with a letter in it is needed to forget a person".into())
+    })
 }
 
 fn animal(conn: &Connection, id: AnimalId, forgotten: &mut Forgotten) -> Result<(), StoreError> {
@@ -144,162 +207,6 @@ fn remove_sessions(conn: &Connection) -> Result<u64, StoreError> {
     Ok(count(removed))
 }
 
-fn person(conn: &Connection, name: &str, forgotten: &mut Forgotten) -> Result<(), StoreError> {
-    if name.trim().is_empty() {
-        return Err(StoreError::Refused("a name is needed to forget a person".into()));
-    }
-    for table in ["session", "journal"] {
-        let sql = format!("UPDATE {table} SET person = NULL WHERE person = ?1 COLLATE NOCASE");
-        forgotten.texts += count(conn.execute(&sql, [name])?);
-    }
-    for column in ["place", "source_name"] {
-        redact_column(conn, "session", "no", column, name, forgotten)?;
-    }
-    redact_column(conn, "journal", "ordinal", "place", name, forgotten)?;
-    redact_column(conn, "animal", "no", "note", name, forgotten)?;
-    redact_column(conn, "plan_version", "no", "file", name, forgotten)?;
-    redact_plans(conn, name, forgotten)?;
-    redact_bodies(conn, "journal", "ordinal", "0", name, forgotten)?;
-    redact_bodies(conn, "event", "session", "ordinal", name, forgotten)
-}
-
-/// Rows of a table in which a text contains the name.
-fn with_name(
-    conn: &Connection,
-    table: &str,
-    keys: &str,
-    column: &str,
-    name: &str,
-) -> Result<Vec<(i64, i64, String)>, StoreError> {
-    let sql = format!("SELECT {keys}, {column} FROM {table} WHERE {column} LIKE ?1 ESCAPE '\\'");
-    let like = name.replace('\\', "\\\\").replace('%', "\\%").replace('_', "\\_");
-    // In JSON a quote or a control character in a name stands escaped.
-    let mut statement = conn.prepare(&sql)?;
-    let rows = statement
-        .query_map([format!("%{like}%")], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
-    Ok(rows.collect::<Result<_, _>>()?)
-}
-
-fn redact_column(
-    conn: &Connection,
-    table: &str,
-    key: &str,
-    column: &str,
-    name: &str,
-    forgotten: &mut Forgotten,
-) -> Result<(), StoreError> {
-    for (no, _, text) in with_name(conn, table, &format!("{key}, 0"), column, name)? {
-        if let Some(text) = without(&text, name) {
-            let sql = format!("UPDATE {table} SET {column} = ?2 WHERE {key} = ?1");
-            conn.execute(&sql, params![no, text])?;
-            forgotten.texts += 1;
-        }
-    }
-    Ok(())
-}
-
-fn redact_plans(
-    conn: &Connection,
-    name: &str,
-    forgotten: &mut Forgotten,
-) -> Result<(), StoreError> {
-    for (no, _, text) in with_name(conn, "plan_version", "no, 0", "text", name)? {
-        if let Some(text) = without(&text, name) {
-            let sum = Sha256::digest(text.as_bytes());
-            conn.execute(
-                "UPDATE plan_version SET text = ?2, sha256 = ?3 WHERE no = ?1",
-                params![no, text, sum.as_slice()],
-            )?;
-            forgotten.texts += 1;
-        }
-    }
-    Ok(())
-}
-
-fn redact_bodies(
-    conn: &Connection,
-    table: &str,
-    key: &str,
-    second: &str,
-    name: &str,
-    forgotten: &mut Forgotten,
-) -> Result<(), StoreError> {
-    let in_json = serde_json::to_string(name).unwrap_or_default();
-    let in_json = in_json.trim_matches('"');
-    for (no, ordinal, body) in with_name(conn, table, &format!("{key}, {second}"), "body", in_json)?
-    {
-        let Ok(mut value) = serde_json::from_str(&body) else { continue };
-        if !redact(&mut value, name) {
-            continue;
-        }
-        let sql = format!("UPDATE {table} SET body = ?3 WHERE {key} = ?1 AND {second} = ?2");
-        conn.execute(&sql, params![no, ordinal, value.to_string()])?;
-        forgotten.texts += 1;
-        if table == "event" {
-            // Marks repeat the begin of notes.
-            conn.execute("DELETE FROM mark WHERE session = ?1", [no])?;
-            conn.execute("INSERT OR IGNORE INTO stale (session) VALUES (?1)", [no])?;
-        }
-    }
-    Ok(())
-}
-
-/// Takes a name out of the free texts of an event; false when it is in none.
-fn redact(value: &mut serde_json::Value, name: &str) -> bool {
-    use serde_json::Value;
-    let Value::Object(fields) = value else { return false };
-    let mut found = false;
-    for (field, value) in fields.iter_mut() {
-        match value {
-            Value::String(text) if FREE_TEXT.contains(&field.as_str()) => {
-                if let Some(clean) = without(text, name) {
-                    *text = clean;
-                    found = true;
-                }
-            }
-            Value::Object(_) => found |= redact(value, name),
-            _ => {}
-        }
-    }
-    found
-}
-
-/// The text with the name replaced wherever it stands as a word of its own; `None` when it does not.
-fn without(text: &str, name: &str) -> Option<String> {
-    let (lower, sought) = (text.to_ascii_lowercase(), name.to_ascii_lowercase());
-    let mut clean = String::with_capacity(text.len());
-    let mut from = 0;
-    let mut searched = 0;
-    while let Some(found) = lower[searched..].find(&sought).map(|found| found + searched) {
-        let end = found + sought.len();
-        let before = lower[..found].chars().next_back().is_some_and(char::is_alphanumeric);
-        let after = lower[end..].chars().next().is_some_and(char::is_alphanumeric);
-        if !before && !after {
-            clean.push_str(&text[from..found]);
-            clean.push_str(GONE);
-            from = end;
-        }
-        searched = end;
-    }
-    (from > 0).then(|| clean + &text[from..])
-}
-
 fn count(rows: usize) -> u64 {
     u64::try_from(rows).unwrap_or(u64::MAX)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::without;
-
-    #[test]
-    fn a_name_goes_where_it_stands_as_a_word() {
-        let gone = |text| without(text, "Ada");
-        assert_eq!(
-            gone("with ada, and ADA's towel"),
-            Some("with (forgotten), and (forgotten)'s towel".into())
-        );
-        assert_eq!(gone("Canada, adapted"), None);
-        assert_eq!(gone("Ünïcode Ada é"), Some("Ünïcode (forgotten) é".into()));
-    }
 }
