@@ -50,6 +50,9 @@ struct Kept {
     learnt: Learnt,
 }
 
+/// Whose a file of learnt sounds is; nobody's in particular when no name was given.
+pub type Whose = Result<Option<String>, LearntError>;
+
 /// The folder of learnt sounds.
 #[derive(Debug, Clone)]
 pub struct LearntStore {
@@ -102,9 +105,7 @@ impl LearntStore {
     ///
     /// # Errors
     /// [`LearntError::Disk`], when the folder cannot be read.
-    pub fn whose(
-        &self,
-    ) -> Result<Vec<(PathBuf, Result<Option<String>, LearntError>)>, LearntError> {
+    pub fn whose(&self) -> Result<Vec<(PathBuf, Whose)>, LearntError> {
         let disk = |source| LearntError::Disk { path: self.folder.clone(), source };
         let mut files = match fs::read_dir(&self.folder) {
             Ok(entries) => entries
