@@ -76,6 +76,11 @@ pub(crate) struct Tally {
     pub(crate) read_only_disks: u32,
     pub(crate) acknowledged: u64,
     pub(crate) lost_tags: u64,
+    pub(crate) forgets: u32,
+    /// Of them, names that were an animal's too: refused first, then forgotten beside it.
+    pub(crate) forgets_of_animals: u32,
+    pub(crate) unreadable_sessions: u64,
+    pub(crate) names_left: u64,
     pub(crate) skipped: Vec<String>,
     pub(crate) wrong: Vec<String>,
 }
@@ -137,6 +142,10 @@ impl Tally {
             ("read_only_disks", u64::from(self.read_only_disks)),
             ("acknowledged_tags", self.acknowledged),
             ("lost_tags", self.lost_tags),
+            ("forgets", u64::from(self.forgets)),
+            ("forgets_of_animals", u64::from(self.forgets_of_animals)),
+            ("unreadable_sessions", self.unreadable_sessions),
+            ("names_left", self.names_left),
             ("other_faults", self.wrong.len() as u64),
         ];
         if json {

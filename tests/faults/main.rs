@@ -13,6 +13,7 @@
 #![allow(clippy::unwrap_used, reason = "a test fails where it stands")]
 
 mod disk_full;
+mod forgets;
 mod half_way;
 mod io_faults;
 mod kill;
@@ -34,6 +35,7 @@ struct Wanted {
     io_faults: u32,
     power_cuts: u32,
     torn_logs: u32,
+    forgets: u32,
     seed: u64,
 }
 
@@ -67,18 +69,20 @@ fn main() -> ExitCode {
         io_faults: many("--io-faults", 16),
         power_cuts: many("--power-cuts", 40),
         torn_logs: many("--torn-logs", 20),
+        forgets: many("--forgets", 60),
         seed: given("--seed").unwrap_or(20_260_102),
     };
     let mut random = fastrand::Rng::with_seed(wanted.seed);
     let mut tally = Tally::default();
     type Area = (&'static str, fn(Wanted, &mut fastrand::Rng, &mut Tally));
-    let areas: [Area; 6] = [
+    let areas: [Area; 7] = [
         ("killed at any instant", kill::run),
         ("killed in an upgrade or a restore", half_way::run),
         ("the disk reports errors", io_faults::run),
         ("power lost, unsynced writes gone", power::run),
         ("write-ahead log torn or overwritten", torn::run),
         ("disk full for real", disk_full::run),
+        ("names forgotten", forgets::run),
     ];
     for (name, area) in areas {
         let start = Instant::now();

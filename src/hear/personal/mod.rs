@@ -15,7 +15,7 @@ mod warp;
 pub use features::Features;
 pub use lesson::{Ask, Became, Lesson, Teaching};
 pub use matcher::{Learnt, Match, Matcher};
-pub use store::{LearntError, LearntStore};
+pub use store::{LearntError, LearntStore, Whose};
 pub use takes::{Take, Takes};
 
 pub(super) use combine::{Outcome, Recognised, combine};
