@@ -1,8 +1,8 @@
 //! Settings that last: defaults, then the file, then the environment, then flags. The file is TOML in the
 //! platform's place; `hushtally soundcheck` writes it.
 
+use std::io;
 use std::path::{Path, PathBuf};
-use std::{fs, io};
 
 use serde::{Deserialize, Serialize};
 
@@ -128,6 +128,8 @@ impl Settings {
 
 #[cfg(test)]
 mod tests {
+    use std::fs;
+
     use super::*;
 
     #[test]

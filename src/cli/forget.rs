@@ -9,9 +9,11 @@ use jiff::civil::Date;
 
 use super::{Class, Failure, keep, places};
 use crate::given;
-use crate::plan::MOST_BYTES;
 use crate::store::{Forget, Name, Store};
 use crate::terminal::{say, say_part};
+
+/// Bytes that settings or a plan may have to be looked through.
+const LARGEST: u64 = 1 << 20;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -114,9 +116,7 @@ pub(super) fn run(args: &ForgetArgs) -> Result<(), Failure> {
         forgotten.texts,
         forgotten.copies.len()
     );
-    say!(
-        "backups that you made are not touched: delete them, or forget in them with --db FILE"
-    );
+    say!("backups that you made are not touched: delete them, or forget in them with --db FILE");
     if left.is_empty() {
         return Ok(());
     }
@@ -146,7 +146,7 @@ fn elsewhere(name: &Name, args: &ForgetArgs) -> Result<Vec<String>, Failure> {
         }
     }
     let settings = places::settings_file()?;
-    let text = given::text(&settings, MOST_BYTES).unwrap_or_default();
+    let text = given::text(&settings, LARGEST).unwrap_or_default();
     let lines = text.lines().enumerate().filter(|(_, line)| {
         // A line of settings is a key and a value; only values can name somebody.
         let value = line.split_once('=').map_or(*line, |(_, value)| value);
@@ -158,11 +158,8 @@ fn elsewhere(name: &Name, args: &ForgetArgs) -> Result<Vec<String>, Failure> {
     let plans = places::plans_folder(None, &places::settings().unwrap_or_default())?;
     for file in fs::read_dir(plans).into_iter().flatten().flatten().map(|entry| entry.path()) {
         let plan = file.extension().is_some_and(|ending| ending == "toml");
-        if plan && given::text(&file, MOST_BYTES).is_ok_and(|text| name.is_in(&text)) {
-            say!(
-                "your plan {} has the word in it: look whether it is the person",
-                file.display()
-            );
+        if plan && given::text(&file, LARGEST).is_ok_and(|text| name.is_in(&text)) {
+            say!("your plan {} has the word in it: look whether it is the person", file.display());
         }
     }
     Ok(left)

@@ -1,6 +1,5 @@
 //! `hushtally export`, `hushtally import`
 
-use std::fs::File;
 use std::io::{BufReader, BufWriter, Write};
 use std::path::{Path, PathBuf};
 

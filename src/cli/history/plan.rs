@@ -1,7 +1,9 @@
 //! `hushtally plan …`
 
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
+use anyhow::Context;
 use clap::{Args, Subcommand};
 use serde::Serialize;
 
