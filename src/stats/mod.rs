@@ -18,6 +18,7 @@ pub mod effect;
 pub mod energy;
 pub mod ewma;
 pub mod good_time;
+pub mod lapse;
 pub mod matching;
 pub mod normal_scores;
 pub mod onset;

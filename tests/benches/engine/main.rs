@@ -3,11 +3,13 @@
 //! `cargo bench --bench engine -- [--tuning] [--quick] [--only PART]... [--sessions N] [--chart FILE.svg]`
 //! prints a figure a line, fields apart by tabs, and everything else on stderr. Thresholds of the engine
 //! are chosen with `--tuning`, whose animals, laws of tiring and recordings are other ones than those
-//! that are reported. The parts are `usual` (the first simulated world), `worlds` (the others) and
+//! that are reported. The parts are `usual` (the first simulated world), `worlds` (the others),
+//! `animals` (records of real ones, from the folder in HUSHTALLY_SHARED or beside the checkout) and
 //! `speed`; `--quick` takes so few sessions of each that a constant can be chosen by it.
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "tells what was done and measured")]
 
+mod animals;
 mod chart;
 mod measure;
 mod plain_rules;
@@ -25,6 +27,8 @@ const BUDGETS: [f64; 8] = [0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0];
 /// Sessions for the points of the curve other than the usual one.
 const CURVE_SESSIONS: usize = 2_500;
 
+/// Where records of real animals lie, if anywhere.
+const SHARED: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../shared");
 /// Sessions of the first world in a quick run.
 const QUICK_SESSIONS: u64 = 500;
 
@@ -50,6 +54,18 @@ fn main() {
     if wanted("worlds") {
         let size = if quick { worlds::QUICK } else { worlds::WHOLE };
         panels.push(("other worlds", worlds::measure(seeds, size, figure)));
+    }
+    if wanted("animals") {
+        let shared = std::env::var_os("HUSHTALLY_SHARED").unwrap_or_else(|| SHARED.into());
+        let folder = std::path::Path::new(&shared).join("animals");
+        if folder.is_dir() {
+            if let Err(error) = animals::measure(&folder, seeds, quick, figure) {
+                eprintln!("the records in {} cannot be read: {error}", folder.display());
+                std::process::exit(1);
+            }
+        } else {
+            eprintln!("no records of real animals in {}: not measured", folder.display());
+        }
     }
     if wanted("speed") {
         speed();

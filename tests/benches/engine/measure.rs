@@ -84,6 +84,19 @@ impl Scorer {
     }
 }
 
+/// Whether a nudge says that something is going wrong, by inference.
+pub(crate) fn warns(nudge: &str, detector: &str) -> bool {
+    const WARNINGS: [NudgeKind; 5] = [
+        NudgeKind::RateFalling,
+        NudgeKind::PayThisOne,
+        NudgeKind::StepTooMuch,
+        NudgeKind::EndSoon,
+        NudgeKind::EndNow,
+    ];
+    let warning = WARNINGS.iter().any(|warning| warning.name() == nudge);
+    warning && !NO_INFERENCE.contains(&detector)
+}
+
 /// The nudges that say something is going wrong, by inference: not the planned end.
 pub(crate) fn decline_nudges(out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
     out.iter()
@@ -92,14 +105,7 @@ pub(crate) fn decline_nudges(out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
                 at,
                 event: Event::Derived(Derived::Nudged { nudge, reason }),
             }) => {
-                let warns = matches!(
-                    nudge,
-                    NudgeKind::RateFalling
-                        | NudgeKind::PayThisOne
-                        | NudgeKind::StepTooMuch
-                        | NudgeKind::EndSoon
-                        | NudgeKind::EndNow
-                ) && !NO_INFERENCE.contains(&reason.detector.as_str());
+                let warns = warns(nudge.name(), &reason.detector);
                 warns.then(|| (at.as_secs_f64(), *nudge, reason.detector.clone()))
             }
             _ => None,

@@ -36,8 +36,8 @@ pub(crate) struct Size {
     pub(crate) budgets: &'static [f64],
 }
 
-pub(crate) const WHOLE: Size = Size { sessions: 250, budgets: &[0.1, 0.25, 0.5, USUAL, 2.0, 4.0] };
-pub(crate) const QUICK: Size = Size { sessions: 60, budgets: &[0.25, USUAL, 4.0] };
+pub(crate) const WHOLE: Size = Size { sessions: 400, budgets: &[0.1, 0.25, 0.5, USUAL, 2.0, 4.0] };
+pub(crate) const QUICK: Size = Size { sessions: 100, budgets: &[0.25, USUAL, 4.0] };
 
 /// What is drawn.
 pub(crate) struct Curves {
