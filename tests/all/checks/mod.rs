@@ -2,6 +2,7 @@
 //! reference libraries over random inputs.
 
 mod agreement;
+mod animals;
 mod body;
 mod charts;
 mod hostile;

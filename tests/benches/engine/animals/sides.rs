@@ -19,6 +19,9 @@ const EVEN: std::ops::RangeInclusive<f64> = 0.37..=0.54;
 pub(crate) fn called_lopsided(folder: &Path) -> Result<u32, Box<dyn Error>> {
     let mut dogs: BTreeMap<String, BTreeMap<(String, u32), Vec<Side>>> = BTreeMap::new();
     for row in rows(folder, "dog_choices.csv.gz")? {
+        if !["L", "R"].contains(&&*row["choice_side"]) {
+            continue;
+        }
         let session = (row["date"].clone(), row["session"].parse()?);
         let side = if row["choice_side"] == "R" { Side::Right } else { Side::Left };
         dogs.entry(row["dog_id"].clone()).or_default().entry(session).or_default().push(side);
