@@ -1,7 +1,6 @@
 //! From rows of the record to what the history is told.
 
-use std::collections::{BTreeMap, BTreeSet};
-use std::iter::Peekable;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use jiff::civil::Date;
 use jiff::tz::Offset;
@@ -12,8 +11,8 @@ use crate::history::{Ladder, Past, Session, Try};
 use crate::plan::Plan;
 use crate::session::Rep;
 use crate::store::{
-    AnimalId, AnimalRow, Entry, Filter, JournalFilter, ProbeCue, RepRow, SessionRow, Source, Store,
-    StoreError,
+    AnimalId, AnimalRow, Entry, Filter, JournalFilter, ProbeCue, SessionId, SessionRow, Source,
+    Store, StoreError,
 };
 
 /// Everything that the record knows of one animal, as the history wants it.
@@ -111,7 +110,16 @@ fn sessions(
     rows: &[SessionRow],
 ) -> Result<Vec<Session>, StoreError> {
     let declines = store.declines(filter)?;
-    let mut reps = store.reps(filter)?.into_iter().peekable();
+    let mut tries: HashMap<SessionId, Vec<Try>> = HashMap::with_capacity(rows.len());
+    let mut latest = (SessionId::default(), Vec::new());
+    store.each_rep(filter, |row| {
+        if latest.0 != row.session {
+            let (id, done) = std::mem::replace(&mut latest, (row.session, Vec::new()));
+            tries.insert(id, done);
+        }
+        latest.1.push(as_try(&row.rep));
+    })?;
+    tries.insert(latest.0, latest.1);
     let mut sessions = Vec::with_capacity(rows.len());
     for row in rows {
         let offset = Offset::from_seconds(row.offset_s).unwrap_or(Offset::UTC);
@@ -130,19 +138,10 @@ fn sessions(
             ended_well: row.ended_well,
             unsure: row.unsure,
             invented: row.source == Source::Simulated,
-            tries: tries_of(&mut reps, row),
+            tries: tries.remove(&row.id).unwrap_or_default(),
         });
     }
     Ok(sessions)
-}
-
-/// The reps of one session; both come in the same order.
-fn tries_of(reps: &mut Peekable<impl Iterator<Item = RepRow>>, of: &SessionRow) -> Vec<Try> {
-    let mut tries = Vec::new();
-    while let Some(row) = reps.next_if(|row| row.session == of.id) {
-        tries.push(as_try(&row.rep));
-    }
-    tries
 }
 
 /// A rep as the history sees it.

@@ -11,6 +11,7 @@
 mod animals;
 mod append;
 mod backup;
+mod compare;
 mod declines;
 mod edit;
 mod error;

@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 use std::time::Duration;
 
-use rusqlite::{Connection, OptionalExtension, params};
+use rusqlite::types::ToSqlOutput;
+use rusqlite::types::ValueRef::{self, Blob, Integer, Null};
+use rusqlite::{Connection, OptionalExtension, params, params_from_iter};
 
 use super::append::{Stored, read};
 use super::feed::replay;
@@ -15,11 +17,11 @@ use crate::session::{MissedBecause, Outcome, Session};
 /// Sessions brought up to date in one go, so that a live program never waits long for its turn.
 const AT_ONCE: usize = 100;
 
-pub(super) const OVERLAY_OFF: &str = "
+const OVERLAY_OFF: &str = "
     DROP VIEW IF EXISTS temp.rep; DROP VIEW IF EXISTS temp.mark; DROP VIEW IF EXISTS temp.session_summary;
     DROP TABLE IF EXISTS temp.behind; DROP TABLE IF EXISTS temp.fresh_rep;
     DROP TABLE IF EXISTS temp.fresh_mark; DROP TABLE IF EXISTS temp.fresh_session_summary;";
-pub(super) const OVERLAY_ON: &str = "
+const OVERLAY_ON: &str = "
     CREATE TABLE temp.behind (session INTEGER PRIMARY KEY);
     CREATE TABLE temp.fresh_rep AS SELECT * FROM main.rep LIMIT 0;
     CREATE TABLE temp.fresh_mark AS SELECT * FROM main.mark LIMIT 0;
@@ -185,7 +187,7 @@ impl Store {
     }
 
     /// The next sessions that are behind, by number.
-    fn stale(&self, after: i64) -> Result<Vec<i64>, StoreError> {
+    pub(super) fn stale(&self, after: i64) -> Result<Vec<i64>, StoreError> {
         let mut statement = self.conn.prepare_cached(
             "SELECT session FROM stale WHERE session > ?1 ORDER BY session LIMIT ?2",
         )?;
@@ -208,7 +210,7 @@ pub(super) fn read_through(
     gone_through(conn, no, &mut Plans::default())
 }
 
-fn gone_through(
+pub(super) fn gone_through(
     conn: &Connection,
     no: i64,
     plans: &mut Plans,
@@ -244,85 +246,107 @@ pub(super) fn write(conn: &Connection, no: i64, fresh: &Fresh) -> Result<(), Sto
     put(conn, "main.", no, fresh)
 }
 
+/// The tables that follow from the log, with their columns.
+pub(super) const REP: (&str, &str) = (
+    "rep",
+    "session, number, at_ns, active_ns, working, step, outcome, side, latency_ns, duration_ns, event, edited",
+);
+pub(super) const MARK: (&str, &str) =
+    ("mark", "session, number, at_ns, active_ns, kind, name, event");
+pub(super) const SUMMARY: (&str, &str) = (
+    "session_summary",
+    "session, events, active_ns, rewarded, missed, low, high, jackpot, last_step, best_step, latency_median_ns,
+     longest_hold_ns, unsure, edits, main_nudge, ended_well, ended",
+);
+
 /// Puts a session's rows into tables whose names begin with `into`.
 pub(super) fn put(conn: &Connection, into: &str, no: i64, fresh: &Fresh) -> Result<(), StoreError> {
-    let Fresh { folded, events } = fresh;
-    let mut statement = conn.prepare_cached(&format!(
-        "INSERT INTO {into}rep (session, number, at_ns, active_ns, working, step, outcome, side,
-            latency_ns, duration_ns, event, edited)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
-    ))?;
-    for (number, one) in (1_i64..).zip(&folded.reps) {
-        let rep = &one.rep;
-        statement.execute(params![
-            no,
-            number,
-            nanos(rep.at.elapsed()),
-            nanos(rep.active),
-            rep.working,
-            rep.step,
-            outcome_name(rep.outcome),
-            rep.side.map(super::row::side_name),
-            rep.latency.map(nanos),
-            rep.duration.map(nanos),
-            one.event,
-            one.edited,
-        ])?;
+    let insert = |(table, columns): (&str, &str)| {
+        let places = vec!["?"; columns.split(',').count()].join(", ");
+        conn.prepare_cached(&format!("INSERT INTO {into}{table} ({columns}) VALUES ({places})"))
+    };
+    let mut statement = insert(REP)?;
+    for row in rep_rows(no, &fresh.folded) {
+        statement.execute(params_from_iter(row.map(ToSqlOutput::Borrowed)))?;
     }
-    let mut statement = conn.prepare_cached(&format!(
-        "INSERT INTO {into}mark (session, number, at_ns, active_ns, kind, name, event)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
-    ))?;
-    for (number, mark) in (1_i64..).zip(&folded.marks) {
-        statement.execute(params![
-            no,
-            number,
-            nanos(mark.at.elapsed()),
-            nanos(mark.active),
-            mark.kind.name(),
-            mark.name,
-            mark.event,
-        ])?;
+    let mut statement = insert(MARK)?;
+    for row in mark_rows(no, &fresh.folded) {
+        statement.execute(params_from_iter(row.map(ToSqlOutput::Borrowed)))?;
     }
-    summary(conn, into, no, folded, *events)
+    let row = summary_row(no, fresh);
+    insert(SUMMARY)?.execute(params_from_iter(row.map(ToSqlOutput::Borrowed)))?;
+    Ok(())
 }
 
-fn summary(
-    conn: &Connection,
-    into: &str,
-    no: i64,
-    folded: &Folded,
-    events: usize,
-) -> Result<(), StoreError> {
+/// Rows of [`REP`], in order.
+pub(super) fn rep_rows(no: i64, folded: &Folded) -> impl Iterator<Item = [ValueRef<'_>; 12]> {
+    (1_i64..).zip(&folded.reps).map(move |(number, one)| {
+        let rep = &one.rep;
+        [
+            Integer(no),
+            Integer(number),
+            Integer(nanos(rep.at.elapsed())),
+            Integer(nanos(rep.active)),
+            Integer(rep.working.into()),
+            Integer(rep.step.into()),
+            text(outcome_name(rep.outcome)),
+            rep.side.map_or(Null, |side| text(super::row::side_name(side))),
+            integer(rep.latency.map(nanos)),
+            integer(rep.duration.map(nanos)),
+            one.event.as_ref().map_or(Null, |id| Blob(id.0.as_bytes())),
+            Integer(one.edited.into()),
+        ]
+    })
+}
+
+/// Rows of [`MARK`], in order.
+pub(super) fn mark_rows(no: i64, folded: &Folded) -> impl Iterator<Item = [ValueRef<'_>; 7]> {
+    (1_i64..).zip(&folded.marks).map(move |(number, mark)| {
+        [
+            Integer(no),
+            Integer(number),
+            Integer(nanos(mark.at.elapsed())),
+            Integer(nanos(mark.active)),
+            text(mark.kind.name()),
+            text(&mark.name),
+            Blob(mark.event.0.as_bytes()),
+        ]
+    })
+}
+
+/// The row of [`SUMMARY`].
+pub(super) fn summary_row(no: i64, fresh: &Fresh) -> [ValueRef<'_>; 17] {
+    let Fresh { folded, events } = fresh;
     let sum = &folded.summary;
-    let [low, high, jackpot] = sum.paid.map(count);
+    let [low, high, jackpot] = sum.paid.map(count).map(Integer);
     let span = |seconds: f64| nanos(Duration::try_from_secs_f64(seconds).unwrap_or_default());
-    conn.prepare_cached(&format!(
-        "INSERT INTO {into}session_summary (session, events, active_ns, rewarded, missed, low, high,
-            jackpot, last_step, best_step, latency_median_ns, longest_hold_ns, unsure, edits,
-            main_nudge, ended_well, ended)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17)",
-    ))?
-    .execute(params![
-        no,
-        count(events),
-        nanos(folded.active),
-        count(sum.rewarded),
-        count(sum.missed),
+    [
+        Integer(no),
+        Integer(count(*events)),
+        Integer(nanos(folded.active)),
+        Integer(count(sum.rewarded)),
+        Integer(count(sum.missed)),
         low,
         high,
         jackpot,
-        sum.step,
-        sum.best_step,
-        sum.latency_median_s.map(span),
-        sum.longest_hold_s.map(span),
-        count(sum.unsure),
-        count(folded.edits),
-        sum.main_nudge.map(crate::session::NudgeKind::name),
-        sum.ended_well,
-        folded.ended.map(super::row::ended_name),
-    ])?;
-    Ok(())
+        Integer(sum.step.into()),
+        integer(sum.best_step.map(i64::from)),
+        integer(sum.latency_median_s.map(span)),
+        integer(sum.longest_hold_s.map(span)),
+        Integer(count(sum.unsure)),
+        Integer(count(folded.edits)),
+        sum.main_nudge.map_or(Null, |nudge| text(nudge.name())),
+        Integer(sum.ended_well.into()),
+        folded.ended.map_or(Null, |why| text(super::row::ended_name(why))),
+    ]
+}
+
+fn text(text: &str) -> ValueRef<'_> {
+    ValueRef::Text(text.as_bytes())
+}
+
+fn integer(number: Option<i64>) -> ValueRef<'static> {
+    number.map_or(Null, Integer)
 }
 
 fn count(number: usize) -> i64 {

@@ -120,14 +120,45 @@ impl Store {
     /// # Errors
     /// The database cannot be read.
     pub fn reps(&self, filter: &Filter) -> Result<Vec<RepRow>, StoreError> {
+        let mut reps = Vec::new();
+        self.each_rep(filter, |rep| reps.push(rep))?;
+        Ok(reps)
+    }
+
+    /// The same, one after the other: a hundred thousand need not be held at once.
+    ///
+    /// # Errors
+    /// The database cannot be read.
+    pub fn each_rep(
+        &self,
+        filter: &Filter,
+        mut take: impl FnMut(RepRow),
+    ) -> Result<(), StoreError> {
         self.bring_up_to_date()?;
+        // Session by session they lie in order; asked for all at once they would have to be sorted, and half of the
+        // time and the most memory of a long history went into that.
+        let mut statement = self.conn.prepare_cached(&reps_of_one())?;
+        // As of one moment, and the file is locked once.
+        let alone = self.conn.is_autocommit();
+        let _one_moment = alone.then(|| self.conn.unchecked_transaction()).transpose()?;
+        for (no, id) in self.in_order(filter)? {
+            let mut rows = statement.query([no])?;
+            while let Some(found) = rows.next()? {
+                take(row::rep(found, id)?);
+            }
+        }
+        Ok(())
+    }
+
+    /// Number and key of each session, in order of time.
+    fn in_order(&self, filter: &Filter) -> Result<Vec<(i64, SessionId)>, StoreError> {
         let (numbers, values) = filter.numbers();
         let sql = format!(
-            "SELECT {REP_COLUMNS} FROM session s JOIN rep r ON r.session = s.no
-             WHERE s.no IN ({numbers}) ORDER BY s.began_us, s.no, r.number",
+            "SELECT s.no, s.id FROM session s WHERE s.no IN ({numbers}) ORDER BY s.began_us, s.no"
         );
         let mut statement = self.conn.prepare_cached(&sql)?;
-        let rows = statement.query_map(rusqlite::params_from_iter(values), row::rep)?;
+        let rows = statement
+            .query_map(rusqlite::params_from_iter(values), |row| Ok((row.get(0)?, row.get(1)?)))?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
@@ -152,5 +183,29 @@ impl Store {
         let mut statement = self.conn.prepare_cached(&sql)?;
         let rows = statement.query_map(rusqlite::params_from_iter(values), row::mark)?;
         Ok(rows.collect::<Result<_, _>>()?)
+    }
+}
+
+/// Tries of one session, in order.
+fn reps_of_one() -> String {
+    format!("SELECT {REP_COLUMNS} FROM rep r WHERE r.session = ?1 ORDER BY r.number")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn tries_are_read_as_they_lie_without_being_sorted() {
+        let folder = tempfile::tempdir().unwrap();
+        let store = Store::open(&folder.path().join("record.db")).unwrap();
+        let sql = format!("EXPLAIN QUERY PLAN {}", reps_of_one());
+        let mut statement = store.conn.prepare(&sql).unwrap();
+        let steps = statement.query_map([1], |row| row.get::<_, String>(3)).unwrap();
+        let steps: Vec<String> = steps.map(Result::unwrap).collect();
+        assert!(
+            !steps.is_empty() && steps.iter().all(|step| step.starts_with("SEARCH")),
+            "{steps:?}"
+        );
     }
 }

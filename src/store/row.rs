@@ -133,37 +133,37 @@ pub(super) fn session(row: &Row) -> rusqlite::Result<SessionRow> {
     })
 }
 
-pub(super) const REP_COLUMNS: &str = "s.id, r.number, r.at_ns, r.active_ns, r.working, r.step,
+pub(super) const REP_COLUMNS: &str = "r.number, r.at_ns, r.active_ns, r.working, r.step,
     r.outcome, r.side, r.latency_ns, r.duration_ns, r.event, r.edited";
 
-pub(super) fn rep(row: &Row) -> rusqlite::Result<RepRow> {
+pub(super) fn rep(row: &Row, session: SessionId) -> rusqlite::Result<RepRow> {
     Ok(RepRow {
-        session: row.get(0)?,
-        number: row.get(1)?,
+        session,
+        number: row.get(0)?,
         rep: Rep {
-            at: At::after(span(row.get(2)?)),
-            active: span(row.get(3)?),
-            working: row.get(4)?,
-            step: row.get(5)?,
-            outcome: match row.get_ref(6)?.as_str()? {
+            at: At::after(span(row.get(1)?)),
+            active: span(row.get(2)?),
+            working: row.get(3)?,
+            step: row.get(4)?,
+            outcome: match row.get_ref(5)?.as_str()? {
                 "low" => Outcome::Rewarded(RewardValue::Low),
                 "high" => Outcome::Rewarded(RewardValue::High),
                 "jackpot" => Outcome::Rewarded(RewardValue::Jackpot),
                 "missed" => Outcome::Missed(MissedBecause::Said),
                 "hold_ran_out" => Outcome::Missed(MissedBecause::HoldRanOut),
-                _ => return Err(unknown(6)),
+                _ => return Err(unknown(5)),
             },
-            side: match row.get_ref(7)?.as_str_or_null()? {
+            side: match row.get_ref(6)?.as_str_or_null()? {
                 None => None,
                 Some("left") => Some(Side::Left),
                 Some("right") => Some(Side::Right),
-                Some(_) => return Err(unknown(7)),
+                Some(_) => return Err(unknown(6)),
             },
-            latency: row.get::<_, Option<i64>>(8)?.map(span),
-            duration: row.get::<_, Option<i64>>(9)?.map(span),
+            latency: row.get::<_, Option<i64>>(7)?.map(span),
+            duration: row.get::<_, Option<i64>>(8)?.map(span),
         },
-        event: row.get(10)?,
-        edited: row.get(11)?,
+        event: row.get(9)?,
+        edited: row.get(10)?,
     })
 }
 

@@ -1,12 +1,15 @@
 //! Checks everything that can be checked: the file, the links, the log, and that what is shown follows from
 //! the log.
 
+use std::thread;
+
 use rusqlite::Connection;
 use sha2::{Digest, Sha256};
 
-use super::append::{Content, Stored, encode, read};
+use super::append::{Content, Stored, encode};
+use super::compare::differing;
 use super::feed::{Feed, is_end, is_said, is_try};
-use super::projection::{OVERLAY_OFF, OVERLAY_ON, Plans, fresh, put};
+use super::projection::{Fresh, Plans, gone_through};
 use super::{SessionId, Source, Store, StoreError};
 use crate::at::At;
 use crate::session::{Event, Output, Session};
@@ -28,6 +31,14 @@ pub struct Verdict {
 }
 
 impl Verdict {
+    fn add(&mut self, part: Verdict) {
+        self.faults.extend(part.faults);
+        self.differences.extend(part.differences);
+        self.remarks.extend(part.remarks);
+        self.sessions += part.sessions;
+        self.events += part.events;
+    }
+
     /// Whether all is well.
     pub fn is_sound(&self) -> bool {
         self.faults.is_empty() && self.differences.is_empty()
@@ -52,6 +63,50 @@ impl Store {
     /// # Errors
     /// The database cannot be read at all.
     pub fn verify(&self, made_by: &str) -> Result<Verdict, StoreError> {
+        // Nothing is written to a file that may be damaged.
+        let behind =
+            !self.read_only && self.stale(i64::MIN).map_or(true, |behind| !behind.is_empty());
+        let mut verdict = Verdict::default();
+        if behind {
+            let (found, readable) = self.check_file()?;
+            verdict = found;
+            if !readable {
+                return Ok(verdict);
+            }
+            self.refresh()?;
+        }
+        // The file and the sessions beside each other, each by a connection of its own.
+        let path = self.path.as_path();
+        let workers = thread::available_parallelism().map_or(1, usize::from);
+        let (file, parts) = thread::scope(|scope| {
+            let check_file = || Store::open_any_format(path)?.check_file();
+            let file = (!behind).then(|| scope.spawn(check_file));
+            let parts: Vec<_> = (0..workers)
+                .map(|part| {
+                    let walk = move || {
+                        Store::open_any_format(path)?.check_sessions(made_by, part, workers)
+                    };
+                    scope.spawn(walk)
+                })
+                .collect();
+            (file.map(joined), parts.into_iter().map(joined).collect::<Vec<_>>())
+        });
+        if let Some(file) = file {
+            let (found, readable) = file?;
+            verdict = found;
+            if !readable {
+                return Ok(verdict);
+            }
+        }
+        for part in parts {
+            verdict.add(part?);
+        }
+        Ok(verdict)
+    }
+
+    /// The file, its links, its plans, and whether every event is there. Also whether the file is whole enough to
+    /// look at its sessions.
+    fn check_file(&self) -> Result<(Verdict, bool), StoreError> {
         let mut verdict = Verdict::default();
         for fault in texts(&self.conn, "PRAGMA integrity_check")? {
             if fault != "ok" {
@@ -59,32 +114,38 @@ impl Store {
             }
         }
         if !verdict.is_sound() {
-            return Ok(verdict);
+            return Ok((verdict, false));
         }
         for table in texts(&self.conn, "SELECT \"table\" FROM pragma_foreign_key_check")? {
             verdict.faults.push(format!("a row of {table} points to one that is not there"));
         }
         self.check_plans(&mut verdict)?;
         self.check_order(&mut verdict)?;
-        if !self.read_only {
-            self.refresh()?;
-        }
+        Ok((verdict, true))
+    }
+
+    /// One of so many parts of the sessions.
+    pub(super) fn check_sessions(
+        &self,
+        made_by: &str,
+        part: usize,
+        parts: usize,
+    ) -> Result<Verdict, StoreError> {
+        let mut verdict = Verdict::default();
         // As of one moment, while others go on writing.
         let one_moment = self.conn.unchecked_transaction()?;
-        self.conn.execute_batch(OVERLAY_OFF)?;
-        self.conn.execute_batch(OVERLAY_ON)?;
-        // The views of the same names would hide the tables that are to be looked at.
         let mut plans = Plans::default();
-        for subject in self.subjects()? {
+        let subjects = self.subjects()?;
+        let [from, to] = [part, part + 1].map(|part| subjects.len() * part / parts);
+        for subject in &subjects[from..to] {
             verdict.sessions += 1;
-            match self.check_session(&subject, made_by, &mut plans, &mut verdict) {
+            match self.check_session(subject, made_by, &mut plans, &mut verdict) {
                 Err(error @ (StoreError::Plan { .. } | StoreError::Unreadable { .. })) => {
                     verdict.faults.push(error.to_string());
                 }
                 other => other?,
             }
         }
-        self.conn.execute_batch(OVERLAY_OFF)?;
         one_moment.commit()?;
         Ok(verdict)
     }
@@ -146,20 +207,17 @@ impl Store {
         plans: &mut Plans,
         verdict: &mut Verdict,
     ) -> Result<(), StoreError> {
-        let fresh = fresh(&self.conn, subject.no, plans)?;
+        let (folded, events) = gone_through(&self.conn, subject.no, plans)?;
+        let fresh = Fresh { folded, events: events.len() };
         for id in &fresh.folded.aimless {
             verdict.remarks.push(format!("edit {id} of session {} changes nothing", subject.id));
         }
         if !subject.stale {
-            put(&self.conn, "temp.fresh_", subject.no, &fresh)?;
-            for table in ["rep", "mark", "session_summary"] {
-                if self.differs(table, subject.no)? {
-                    verdict.differences.push(format!(
-                        "what is shown of session {} ({table}) does not follow from its log",
-                        subject.id
-                    ));
-                }
-                self.conn.execute(&format!("DELETE FROM temp.fresh_{table}"), [])?;
+            for table in differing(&self.conn, subject.no, &fresh)? {
+                verdict.differences.push(format!(
+                    "what is shown of session {} ({table}) does not follow from its log",
+                    subject.id
+                ));
             }
         }
         // Earlier notes never had nudges.
@@ -168,7 +226,6 @@ impl Store {
         }
         let mut plan = plans.get(&self.conn, subject.plan, subject.id)?.clone();
         plan.start_step = subject.start_step;
-        let events = read(&self.conn, subject.no, subject.id)?;
         let end = events.iter().position(is_end).map_or(events.len(), |end| end + 1);
         let id = subject.id;
         let behind = events[end..].iter().filter(|stored| is_said(stored));
@@ -197,15 +254,11 @@ impl Store {
         }
         Ok(())
     }
+}
 
-    fn differs(&self, table: &str, no: i64) -> Result<bool, StoreError> {
-        let sql = format!(
-            "SELECT 1 FROM (SELECT * FROM main.{table} WHERE session = ?1 EXCEPT SELECT * FROM temp.fresh_{table})
-             UNION ALL
-             SELECT 1 FROM (SELECT * FROM temp.fresh_{table} EXCEPT SELECT * FROM main.{table} WHERE session = ?1)",
-        );
-        Ok(self.conn.prepare_cached(&sql)?.exists([no])?)
-    }
+/// What a thread came to; its panic goes on here.
+fn joined<T>(thread: thread::ScopedJoinHandle<'_, T>) -> T {
+    thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
 }
 
 /// How the events of a session compare with those that the engine asks for when it goes through them again.

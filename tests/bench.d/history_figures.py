@@ -1,4 +1,5 @@
-"""Measures the history over a million invented reps in 20,000 sessions of 200 animals, and pandas on the CSV.
+"""Measures the history over a million invented reps in 20,000 sessions of 200 animals, and pandas on the CSV; then the
+same number of reps of 3 animals with long histories, and of 10,000 with short ones. The record is checked for each.
 
 Every view is a fresh start of the program, as a person would have it; the time is the median of three. The
 peer answers the same question from the same CSV, read anew, as a spreadsheet has to be: share met by session
@@ -31,17 +32,18 @@ BEHAVIOUR = "rests a foot on the nail file"
 COLUMNS = ["animal", "species", "behaviour", "began", "session", "outcome", "at_s", "step", "working", "person", "place", "weight"]
 
 
-def write_notes(path, sessions):
-    """Sessions in turn for each animal, one a day; every tenth day a weight."""
+def write_notes(path, sessions, animals=ANIMALS, a_day=1):
+    """Sessions in turn for each animal, so many a day; every tenth day a weight."""
     dice = random.Random(SEED)
-    first = datetime.datetime(2025, 1, 1, 17)
+    first = datetime.datetime(2024 if a_day > 1 else 2025, 1, 1, 9)
     with open(path, "w", newline="", encoding="utf-8") as file:
         rows = csv.writer(file)
         rows.writerow(COLUMNS)
         for number in range(sessions):
-            animal, day = number % ANIMALS, number // ANIMALS
+            animal, turn = number % animals, number // animals
+            day = turn // a_day
             name = f"animal {animal:03}"
-            began = first + datetime.timedelta(days=day, minutes=animal)
+            began = first + datetime.timedelta(days=day, minutes=animal % 600 + 40 * (turn % a_day))
             step = 1 + min(day // 25, 4)
             chance = min(0.95, 0.4 + 0.02 * (day % 25))
             person, place = dice.choice(["Ada", "Ben"]), dice.choice(["kitchen", "garden"])
@@ -80,10 +82,11 @@ VIEWS = {
 }
 
 
-def views(database):
+def views(database, animal="animal 007"):
     """Median seconds and most memory of each view."""
     figures = {}
     for name, arguments in VIEWS.items():
+        arguments = [animal if argument == "animal 007" else argument for argument in arguments]
         runs = [run(*arguments, "--db", str(database)) for _ in range(3)]
         figures[name] = (statistics.median(took for took, _ in runs), max(memory for _, memory in runs))
     return figures
@@ -117,6 +120,22 @@ def exponent(sizes, times):
     return float(numpy.polyfit(numpy.log(sizes), numpy.log(times), 1)[0])
 
 
+def other_shape(folder, animals, a_day):
+    """Seconds of the import, of the slowest view, and of a check of the record; the slowest view's name."""
+    notes, database = Path(folder, f"{animals}.csv"), Path(folder, f"{animals}.db")
+    write_notes(notes, FULL, animals, a_day)
+    import_s, _ = run("import", str(notes), "--zone", "UTC", "--db", str(database))
+    shown = views(database, "animal 001")
+    slowest = max(shown, key=lambda name: shown[name][0])
+    verify_s = statistics.median(run("verify", "--db", str(database))[0] for _ in range(3))
+    for name, (took, memory) in shown.items():
+        print(f"  {animals} animals: {name} {took:.3f} s, {memory / 1e6:.0f} MB", file=sys.stderr)
+    print(f"{animals} animals: import {import_s:.2f} s, verify {verify_s:.2f} s, slowest {slowest}", file=sys.stderr)
+    notes.unlink()
+    database.unlink()
+    return import_s, shown[slowest][0], verify_s
+
+
 def main():
     curve = []
     with tempfile.TemporaryDirectory() as folder:
@@ -133,9 +152,11 @@ def main():
             if sessions == FULL:
                 peer_s = statistics.median(peer(notes) for _ in range(3))
                 peer_bytes = peer_memory(notes)
-            else:
-                notes.unlink()
-                database.unlink()
+                verify_s = statistics.median(run("verify", "--db", str(database))[0] for _ in range(3))
+            notes.unlink()
+            database.unlink()
+        few_import_s, few_view_s, few_verify_s = other_shape(folder, 3, 8)
+        many_import_s, many_view_s, many_verify_s = other_shape(folder, FULL // 2, 1)
     _, import_s, import_memory, shown = curve[-1]
     sizes = [sessions for sessions, *_ in curve]
     slowest = max(took for took, _ in shown.values())
@@ -144,7 +165,11 @@ def main():
     lines = [
         ("slowest_view_s", slowest, "s", "<=0.3", f"pandas={peer_s:.3f}"),
         ("progress_view_s", progress, "s", "<=0.3", f"pandas={peer_s:.3f}"),
+        ("slowest_view_few_animals_s", few_view_s, "s", "<=0.3", ""),
+        ("slowest_view_many_animals_s", many_view_s, "s", "<=0.3", ""),
         ("import_million_s", import_s, "s", "<=20", ""),
+        ("import_million_other_shapes_s", max(few_import_s, many_import_s), "s", "<=20", ""),
+        ("verify_s", max(verify_s, few_verify_s, many_verify_s), "s", "<=10", ""),
         ("memory_mb", max(memory, import_memory) / 1e6, "MB", "<=300", f"pandas={peer_bytes / 1e6:.0f}"),
         ("view_memory_mb", memory / 1e6, "MB", "<=300", f"pandas={peer_bytes / 1e6:.0f}"),
         ("growth_exponent", exponent(sizes, [took for _, took, *_ in curve]), "", "<=1.15", ""),

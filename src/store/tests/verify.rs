@@ -140,3 +140,24 @@ fn a_session_that_is_written_meanwhile_is_no_fault() {
     }
     writer.join().unwrap();
 }
+
+#[test]
+fn in_however_many_parts_the_sessions_are_looked_at_the_same_is_found() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    for n in 1..8 {
+        let session = stored(&store, n, &live(&usual(), Some(60.0)).1);
+        store.finish(session).unwrap();
+    }
+    let spoil = "UPDATE rep SET outcome = 'jackpot' WHERE session IN (1, 4, 7) AND number = 1";
+    store.conn.execute_batch(spoil).unwrap();
+    let whole = store.check_sessions("0.1.0", 0, 1).unwrap();
+    assert_eq!((whole.sessions, whole.differences.len()), (7, 3));
+    for parts in 2..10 {
+        let found = (0..parts).map(|part| store.check_sessions("0.1.0", part, parts).unwrap());
+        let found: Vec<Verdict> = found.collect();
+        assert_eq!(found.iter().map(|part| part.sessions).sum::<u64>(), 7, "{parts}");
+        let differences = found.into_iter().flat_map(|part| part.differences);
+        assert_eq!(differences.collect::<Vec<_>>(), whole.differences, "{parts}");
+    }
+}
