@@ -1,17 +1,30 @@
-//! Two full sessions without progress at a step: change the plan, and the ways that fit.
+//! When a step gains no more, or hardly comes at all: change the plan, and the ways that fit.
+//!
+//! Whether it still gains is asked again after every session, and each time could be wrong. What may go
+//! wrong is therefore spent (Lan & DeMets 1983, Biometrika 70:659): a good part of it at every fifth full
+//! session, where little evidence will do, and almost nothing in between, where it takes much.
 
 use jiff::civil::Time;
 use serde::Serialize;
 
 use super::course::Course;
 use super::level::{Level, levels};
-use super::{CUSTOM, counted, reason};
+use super::{counted, reason};
 use crate::plan::{Advice, Dimension, RewardValue};
 use crate::session::Reason;
-use crate::stats::proportions;
+use crate::stats::{Level as Confidence, gain, proportions};
 
-/// So many full sessions without progress ask for a change (common practice, no source).
-pub const SESSIONS: usize = 2;
+/// Every so many full sessions it is looked at closely.
+pub const LOOK_EVERY: usize = 5;
+/// How sure it must be that it gains no more: at the first close look, at a later one, in between (chosen
+/// on tuning seeds of the bench).
+const SURE: [f64; 3] = [0.57, 0.68, 0.88];
+/// Fewer full sessions than this say nothing of a gain.
+const LEAST_SESSIONS: usize = 3;
+/// A step that so few tries meet hardly comes.
+const HARDLY: f64 = 0.2;
+/// Latest sessions that the ways are read from.
+const SESSIONS: usize = 2;
 /// Least tries at a time of day for it to be compared.
 const LEAST_TRIES: u32 = 10;
 
@@ -69,57 +82,80 @@ impl Way {
     }
 }
 
-/// Whether the plan should change at the step worked on; `None` while there is progress, or too little to say.
+/// Whether the plan should change at the step worked on; `None` while it may gain, or too little to say.
 ///
-/// A session is full when the step had at least as many tries as the plan's advice looks at. There is
-/// progress when the latest two full sessions together met the criterion more often than the two before
-/// them, or, for the first two at a step, more often than the plan's threshold for easing; and always when
-/// the latest reached the threshold for raising.
+/// A session is full when the step had at least as many tries as the plan's advice looks at. A step whose
+/// latest full session reached the threshold for raising needs no change.
 pub fn advise(course: &Course, working: u8, advice: &Advice) -> Option<Change> {
     let levels = levels(course, working);
     let full: Vec<&Level> = levels.iter().filter(|level| level.tries >= advice.tries).collect();
-    let split = full.len().checked_sub(SESSIONS)?;
-    let (earlier, latest) = full.split_at(split);
-    let earlier = &earlier[earlier.len().saturating_sub(SESSIONS)..];
-    let sum = |of: &[&Level]| of.iter().fold((0, 0), |s, l| (s.0 + l.met, s.1 + l.tries));
-    let share = |(met, tries): (u32, u32)| f64::from(met) / f64::from(tries.max(1));
-    let last = latest.last().map(|level| share((level.met, level.tries)))?;
-    let (now, before) = (sum(latest), sum(earlier));
-    let to_beat = if earlier.is_empty() { advice.ease_below } else { share(before) };
-    if last >= advice.raise_at || share(now) > to_beat {
+    let last = full.last()?;
+    if f64::from(last.met) / f64::from(last.tries) >= advice.raise_at {
         return None;
     }
-    let compared = if earlier.is_empty() {
-        format!("below the plan's {:.0} %", 100.0 * advice.ease_below)
-    } else {
-        format!("before them {} of {}", before.0, before.1)
-    };
-    let because = format!(
-        "the latest two full sessions met the criterion {} of {} times, {compared}",
-        now.0, now.1
-    );
-    let inputs = [
-        ("met in the latest two", f64::from(now.0), "tries"),
-        ("tries in the latest two", f64::from(now.1), "tries"),
-        ("share to beat", to_beat, ""),
-        ("full sessions", full.len() as f64, ""),
-    ];
-    let method =
-        "pooled share of two full sessions against the two before; a rule of thumb, not a test";
-    let p = (!earlier.is_empty())
-        .then(|| {
-            proportions::fisher_exact([[now.0, now.1 - now.0], [before.0, before.1 - before.0]])
-        })
-        .and_then(Result::ok);
+    let latest = full.iter().rev().take(SESSIONS);
+    let (met, tries) = latest.fold((0, 0), |(met, tries), l| (met + l.met, tries + l.tries));
+    let reason = stands_still(&full).or_else(|| hardly_comes(&full, met, tries))?;
     Some(Change {
         step: working,
         name: course.present.rung(working)?.name.clone(),
-        ways: ways(course, working, share(now), advice),
-        reason: Reason {
-            probability: p,
-            ..reason("no_progress", because, &inputs, method, CUSTOM)
-        },
+        ways: ways(course, working, f64::from(met) / f64::from(tries), advice),
+        reason,
     })
+}
+
+/// It gains no more from session to session.
+fn stands_still(full: &[&Level]) -> Option<Reason> {
+    let sessions = full.len();
+    if sessions < LEAST_SESSIONS {
+        return None;
+    }
+    let sure = match sessions {
+        LOOK_EVERY => SURE[0],
+        n if n.is_multiple_of(LOOK_EVERY) => SURE[1],
+        _ => SURE[2],
+    };
+    let counts: Vec<(u32, u32)> = full.iter().map(|level| (level.met, level.tries)).collect();
+    let found = gain::gain(&counts).ok().filter(|found| found.none >= sure)?;
+    let because = format!(
+        "it stays near {:.0} % after {sessions} full sessions; {:.0} of 100 steps that went like this gain no more",
+        100.0 * found.level,
+        100.0 * found.none
+    );
+    let inputs = [
+        ("chance that it gains no more", found.none, ""),
+        ("needed to say so now", sure, ""),
+        ("level", found.level, ""),
+        ("gain expected", found.points, "points a session"),
+        ("full sessions", sessions as f64, ""),
+    ];
+    let method = "level and gain kept session by session, counts as beta-binomial; little is drawn to \
+                  the prior, and what may go wrong is spent over the sessions";
+    let source = "Rabiner 1989, Proc IEEE 77:257; Williams 1982, Appl Stat 31:144; Lan & DeMets 1983, \
+                  Biometrika 70:659";
+    Some(Reason {
+        probability: Some(found.none),
+        ..reason("no_progress", because, &inputs, method, source)
+    })
+}
+
+/// It is so far from coming that no gain will help soon.
+fn hardly_comes(full: &[&Level], met: u32, tries: u32) -> Option<Reason> {
+    if full.len() < SESSIONS {
+        return None;
+    }
+    let share = proportions::wilson(met, tries, Confidence::NINETY_FIVE).ok()?;
+    if share.high >= HARDLY {
+        return None;
+    }
+    let because = format!("the latest two full sessions met the criterion {met} of {tries} times");
+    let inputs = [
+        ("met in the latest two", f64::from(met), "tries"),
+        ("tries in the latest two", f64::from(tries), "tries"),
+        ("at most", share.high, ""),
+    ];
+    let method = "upper end of Wilson's 95 % interval below 20 %";
+    Some(reason("hardly_comes", because, &inputs, method, "Wilson 1927, JASA 22:209"))
 }
 
 fn ways(course: &Course, working: u8, share: f64, advice: &Advice) -> Vec<Fitting> {

@@ -1,17 +1,31 @@
 //! Did a change of the plan change the behaviour: phases between changes, and what lies between them.
+//!
+//! A behaviour in training gets better by itself, so most of what differs before and after a change is no
+//! effect of it. An effect is shown only when the level stepped beyond the trend that goes on, when the
+//! phase before was long enough and had no trend of its own, and when the test may be looked at every
+//! day. All else is "not shown".
 
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::Found;
-use super::level::{Level, Measure};
+use super::level::{self, Level, Measure};
+use super::{Found, counted};
 use crate::stats::Level as Confidence;
+use crate::stats::anytime::{self, AnyTime};
 use crate::stats::effect::{non_overlap, tau_u};
-use crate::stats::{Estimate, StatsError, summary};
+use crate::stats::percentile::Better;
+use crate::stats::trend::mann_kendall;
+use crate::stats::{Estimate, StatsError, permutation, summary};
 
 /// Least sessions of a phase that is compared (What Works Clearinghouse single-case standards ask for
-/// three; from memory).
-pub const LEAST_SESSIONS: usize = 3;
+/// three, five without reservations; from memory).
+pub const LEAST_SESSIONS: usize = 5;
+/// A phase whose order by chance alone is no likelier than this counts as one with a trend: a doubt is
+/// enough, as a short phase seldom shows more.
+const TREND: f64 = 0.2;
+const ALPHA: f64 = 0.05;
+/// Steps that are thought of, in units of the scatter of a session.
+const STEPS: [f64; 2] = [0.5, 1.5];
 
 /// Sessions by one version of the plan.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -27,7 +41,7 @@ pub struct Phase {
     /// Median of the step's measure; `None` when it was never measured.
     pub median: Option<f64>,
     #[serde(skip)]
-    values: Vec<f64>,
+    levels: Vec<Level>,
 }
 
 /// What lies between two phases that follow each other.
@@ -39,13 +53,31 @@ pub struct Effect {
     pub before: i64,
     /// Version after it.
     pub after: i64,
-    /// Chance that a session after the line is better than one before it; 0.5 is no effect. The interval
-    /// treats sessions as independent and is narrower than it should be.
+    /// Whether an effect is shown.
+    pub shown: Shown,
+    /// Why, or why not.
+    pub because: String,
+    /// By how much the level stepped beyond the trend that goes on: of a share as it is, of a time as a
+    /// part of it; the interval may be looked at at any time.
+    pub step: Found<Estimate>,
+    /// Chance that a session after the line is better than one before it; 0.5 is no effect.
     pub non_overlap: Found<Estimate>,
-    /// Tau-U, with the trend of the first phase taken off.
+    /// Its exact two-sided p, as if sessions were exchangeable but for the change.
+    pub p: Option<f64>,
+    /// Tau-U; only where the phase before is long enough and has no trend, so that none is taken off.
     pub tau_u: Found<Estimate>,
-    /// Its two-sided p.
-    pub tau_u_p: Option<f64>,
+}
+
+/// Whether a change of plan did something.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Shown {
+    /// Better by it.
+    Better,
+    /// Worse by it.
+    Worse,
+    /// Not shown: neither that it did something nor that it did nothing.
+    NotShown,
 }
 
 /// Splits the levels of a step where the plan's version changed.
@@ -60,7 +92,7 @@ pub fn phases(levels: &[Level], measure: Measure) -> Vec<Phase> {
                 to: chunk[chunk.len() - 1].day,
                 sessions: chunk.len(),
                 median: summary::median(&values).ok(),
-                values,
+                levels: chunk.to_vec(),
             }
         })
         .collect()
@@ -68,30 +100,96 @@ pub fn phases(levels: &[Level], measure: Measure) -> Vec<Phase> {
 
 /// Compares each phase with the one before it.
 pub fn between(phases: &[Phase], measure: Measure) -> Vec<Effect> {
-    phases
-        .windows(2)
-        .map(|pair| {
-            let (before, after) = (&pair[0].values, &pair[1].values);
-            let (level, better) = (Confidence::NINETY_FIVE, measure.better());
-            let enough = || {
-                let got = before.len().min(after.len());
-                if got < LEAST_SESSIONS {
-                    let what = "sessions on each side of the change";
-                    return Err(StatsError::TooFew { what, needed: LEAST_SESSIONS, got });
-                }
-                Ok(())
-            };
-            let tau = enough().and_then(|()| tau_u(before, after, better, true, level));
-            Effect {
-                line: pair[1].from,
-                before: pair[0].version,
-                after: pair[1].version,
-                non_overlap: enough()
-                    .and_then(|()| non_overlap(before, after, better, level))
-                    .into(),
-                tau_u_p: tau.as_ref().ok().map(|tau| tau.p),
-                tau_u: tau.map(|tau| tau.tau).into(),
-            }
-        })
-        .collect()
+    phases.windows(2).map(|pair| effect(&pair[0], &pair[1], measure)).collect()
+}
+
+fn effect(first: &Phase, second: &Phase, measure: Measure) -> Effect {
+    let values = |phase: &Phase| -> Vec<f64> {
+        phase.levels.iter().filter_map(|level| level.value(measure)).collect()
+    };
+    let (before, after) = (values(first), values(second));
+    let (confidence, better) = (Confidence::NINETY_FIVE, measure.better());
+    let fair = enough(&before, &after).and_then(|()| no_trend(&before));
+    let stepped = enough(&before, &after)
+        .and_then(|()| step(&first.levels, &second.levels, measure).map_err(|e| e.to_string()));
+    let (shown, because) = match (&fair, &stepped) {
+        (Err(why), _) | (_, Err(why)) => (Shown::NotShown, why.clone()),
+        (Ok(()), Ok(found)) => told(found, better, after.len()),
+    };
+    Effect {
+        line: second.from,
+        before: first.version,
+        after: second.version,
+        shown,
+        because,
+        step: stepped.map(|found| found.effect).map_or_else(Found::NotYet, Found::Known),
+        p: permutation::rank_sum(&before, &after).ok(),
+        non_overlap: enough(&before, &after)
+            .and_then(|()| {
+                non_overlap(&before, &after, better, confidence).map_err(|e| e.to_string())
+            })
+            .map_or_else(Found::NotYet, Found::Known),
+        tau_u: fair
+            .and_then(|()| {
+                tau_u(&before, &after, better, false, confidence).map_err(|e| e.to_string())
+            })
+            .map_or_else(Found::NotYet, |tau| Found::Known(within_limits(tau.tau))),
+    }
+}
+
+/// Tau-U lies between -1 and 1; a normal interval may not say otherwise.
+fn within_limits(tau: Estimate) -> Estimate {
+    Estimate { low: tau.low.max(-1.0), high: tau.high.min(1.0), ..tau }
+}
+
+fn enough(before: &[f64], after: &[f64]) -> Result<(), String> {
+    let short = |sessions: usize, side: &str| {
+        Err(format!(
+            "only {} {side} it, and it takes {LEAST_SESSIONS}",
+            counted(sessions, "session", "sessions")
+        ))
+    };
+    match (before.len(), after.len()) {
+        (n, _) if n < LEAST_SESSIONS => short(n, "before"),
+        (_, n) if n < LEAST_SESSIONS => short(n, "since"),
+        _ => Ok(()),
+    }
+}
+
+fn no_trend(before: &[f64]) -> Result<(), String> {
+    match mann_kendall(before) {
+        Ok(test) if test.p() > TREND => Ok(()),
+        Ok(_) => Err("it was changing before already".into()),
+        Err(error) => Err(error.to_string()),
+    }
+}
+
+/// How far the level stepped at the line, beyond a trend that goes through both phases.
+fn step(before: &[Level], after: &[Level], measure: Measure) -> Result<AnyTime, StatsError> {
+    let measured: Vec<(&Level, f64)> = before
+        .iter()
+        .map(|level| (level, 0.0))
+        .chain(after.iter().map(|level| (level, 1.0)))
+        .filter(|(level, _)| level.value(measure).is_some())
+        .collect();
+    let (levels, since): (Vec<&Level>, Vec<f64>) = measured.into_iter().unzip();
+    let (values, weights) = level::to_test(&levels, measure);
+    let numbers: Vec<f64> = (0..values.len()).map(|i| i as f64).collect();
+    let ones = vec![1.0; values.len()];
+    let effect = anytime::Effect { of: &since, beside: &[&ones, &numbers], sizes: &STEPS };
+    anytime::test(&values, &weights, &effect, Confidence::NINETY_FIVE)
+}
+
+fn told(found: &AnyTime, better: Better, sessions: usize) -> (Shown, String) {
+    if found.p > ALPHA {
+        let because = "chance and a trend that goes on could have made the difference";
+        return (Shown::NotShown, because.into());
+    }
+    let up = found.effect.point > 0.0;
+    let shown = if up == (better == Better::Higher) { Shown::Better } else { Shown::Worse };
+    let since = counted(sessions, "session", "sessions");
+    (
+        shown,
+        format!("the level stepped beyond what chance and a trend could make, in {since} since"),
+    )
 }

@@ -1,24 +1,30 @@
-//! How long to go on: the time by which a quarter of the sessions had declined. Sessions that were ended
-//! while still good are not lost: they are counted as watched so far.
+//! How long to go on: the time by which a quarter of the sessions had declined. Nobody sees the moment of a
+//! decline, and what was alarmed is not what happened: each session is looked back at as a whole, and says
+//! how likely it had declined by each moment.
 
 use serde::Serialize;
 
 use super::{Found, Past, Session, counted, reason};
-use crate::plan::Limits;
+use crate::plan::{Limits, RewardValue};
 use crate::session::Reason;
-use crate::stats::Level as Confidence;
-use crate::stats::survival::{Band, Curve, TimeBy, Watched};
+use crate::stats::lasting::Lasting;
+use crate::stats::lookback::{Finished, Seen};
+use crate::stats::{Estimate, StatsError};
 
 /// Share of sessions that may have declined by the planned end (common practice, no source).
 pub const QUANTILE: f64 = 0.25;
-/// Fewer sessions or declines than this, and the animal's other behaviours are taken in
-/// (common practice, no source).
+/// Fewer sessions than this, and the animal's other behaviours are taken in (common practice, no source).
 const LEAST_SESSIONS: usize = 8;
-const LEAST_DECLINES: usize = 3;
 /// Fewer sessions than this altogether, and the plan's cap stands.
 const LEAST_POOLED: usize = 5;
+/// Fewer declines than this before an end, or a smaller share of the sessions, and nobody knows how long it
+/// stays good: in so few even an animal that never tires looks as if it had.
+const LEAST_DECLINES: f64 = 2.0;
+const LEAST_SHARE: f64 = 0.1;
 /// Latest sessions that count: an animal changes.
 const LATEST: usize = 60;
+/// The resamples of the bounds are drawn from this seed, so that a record always gives the same ones.
+const SEED: u64 = 17;
 
 /// How long to go on.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -33,17 +39,18 @@ pub struct Length {
     pub until_decline_tries: Found<Quarter>,
     /// Sessions it rests on.
     pub sessions: usize,
-    /// Declines among them.
-    pub declined: usize,
+    /// How many of them had declined before their end, as far as can be told by looking back.
+    pub declined: f64,
     /// Whether other behaviours of the animal were taken in.
     pub pooled: bool,
-    /// Chance to last to the planned end without decline, with Greenwood's interval on the log-log scale.
-    pub lasts: Option<crate::stats::Estimate>,
+    /// Chance to last to the planned end without decline; not known when no session went on that long, or
+    /// none to a decline.
+    pub lasts: Found<Estimate>,
     /// Why.
     pub reason: Reason,
 }
 
-/// When a quarter had declined; an end that was not reached is missing.
+/// When a quarter had declined; an end beyond the longest session is missing.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Quarter {
     /// The time or count.
@@ -59,74 +66,135 @@ pub fn advise(past: &Past, behaviour: &str, limits: &Limits) -> Length {
     let usable = |session: &&Session| session.active_s > 0.0 && !session.tries.is_empty();
     let mut own: Vec<&Session> = past.of(behaviour).filter(usable).collect();
     own.drain(..own.len().saturating_sub(LATEST));
-    let declines = |of: &[&Session]| of.iter().filter(|s| s.declined_s.is_some()).count();
-    let few = own.len() < LEAST_SESSIONS || declines(&own) < LEAST_DECLINES;
     let mut all: Vec<&Session> = past.sessions.iter().filter(usable).collect();
     all.drain(..all.len().saturating_sub(LATEST));
+    let few = own.len() < LEAST_SESSIONS;
     let pooled = few && all.iter().any(|session| session.behaviour != behaviour);
     let rests_on = if pooled { all } else { own };
-    let seconds: Vec<Watched> = rests_on.iter().map(|session| watched_s(session)).collect();
-    let tries: Vec<Watched> = rests_on.iter().map(|session| watched_tries(session)).collect();
-    let until_decline_s = quarter(&seconds);
-    let until_decline_tries = quarter(&tries);
-    let cap = limits.planned.as_secs_f64();
+    let cap = limits.planned.as_secs_f64().max(1.0);
+    let lasting = lasting(&rests_on, cap);
+    let until_decline_s = match &lasting {
+        Ok(lasting) => quarter(lasting),
+        Err(why) => Found::NotYet(why.clone()),
+    };
     let planned_s = until_decline_s.known().map_or(cap, |q| q.point.min(cap)).max(1.0);
+    let until_decline_tries = tries_by(&until_decline_s, &rests_on);
     let cap_reps = limits.planned_reps;
     let planned_reps = until_decline_tries
         .known()
         .map_or(cap_reps, |q| (q.point.floor() as u32).clamp(1, cap_reps));
-    let lasts = Curve::fit(&seconds)
-        .ok()
-        .map(|curve| curve.at(planned_s, Band::LogLog, Confidence::NINETY_FIVE));
-    let reason = why(&until_decline_s, &rests_on, declines(&rests_on), pooled, cap);
+    let declined = lasting.as_ref().map_or(0.0, |lasting| lasting.declined);
+    let lasts = match lasting {
+        Err(why) => Found::NotYet(why),
+        Ok(lasting) => match never_so_long(&lasting, planned_s) {
+            Some(why) => Found::NotYet(why),
+            None => Found::Known(lasting.lasts(planned_s)),
+        },
+    };
+    let reason = why(&until_decline_s, rests_on.len(), declined, pooled, cap);
     Length {
         planned_s,
         planned_reps,
         until_decline_s,
         until_decline_tries,
         sessions: rests_on.len(),
-        declined: declines(&rests_on),
+        declined,
         pooled,
         lasts,
         reason,
     }
 }
 
-fn watched_s(session: &Session) -> Watched {
-    match session.declined_s {
-        Some(time) => Watched { time: time.clamp(0.0, session.active_s), declined: true },
-        None => Watched { time: session.active_s, declined: false },
+/// How long these sessions stayed good, or why that cannot be said.
+fn lasting(sessions: &[&Session], expected_s: f64) -> Result<Lasting, String> {
+    if sessions.len() < LEAST_POOLED {
+        let (needed, got) = (LEAST_POOLED, sessions.len());
+        return Err(StatsError::TooFew { what: "sessions", needed, got }.to_string());
+    }
+    let finished: Vec<Finished> = sessions.iter().map(|session| finished(session)).collect();
+    Lasting::of(&finished, expected_s, SEED).map_err(|error| error.to_string())
+}
+
+/// A session as it is looked back at. The time of a try is from the cue where one was given, else from the
+/// try before; a miss after a cue tells when the trainer gave up, and eating a jackpot takes any time.
+pub(crate) fn finished(session: &Session) -> Finished {
+    let mut before: Option<(f64, Option<RewardValue>)> = None;
+    let tries = session
+        .tries
+        .iter()
+        .map(|one| {
+            let gap = before.and_then(|(at, paid)| {
+                let kind = match paid {
+                    None => 0,
+                    Some(RewardValue::Low) => 1,
+                    Some(RewardValue::High) => 2,
+                    Some(RewardValue::Jackpot) => return None,
+                };
+                Some((one.active_s - at, kind))
+            });
+            let timed = match (one.latency_s, one.paid) {
+                (Some(latency), Some(_)) => Some((latency, 3)),
+                (Some(_), None) => None,
+                (None, _) => gap,
+            };
+            before = Some((one.active_s, one.paid));
+            Seen {
+                at_s: one.active_s,
+                took_s: timed.map(|(took, _)| took),
+                kind: timed.map_or(0, |(_, kind)| kind),
+                met: one.met(),
+            }
+        })
+        .collect();
+    Finished { tries, ended_s: session.active_s }
+}
+
+/// Why nothing can be said of so long a time.
+fn never_so_long(lasting: &Lasting, seconds: f64) -> Option<String> {
+    let least = LEAST_DECLINES.max(LEAST_SHARE * f64::from(lasting.sessions));
+    if lasting.declined < least {
+        Some("not known: no session went on long enough for a decline to show".into())
+    } else if seconds > lasting.longest_s {
+        Some("not known: no session went on so long".into())
+    } else {
+        None
     }
 }
 
-fn watched_tries(session: &Session) -> Watched {
-    let until = session.declined_s.unwrap_or(f64::INFINITY);
-    let tries = session.tries.iter().filter(|one| one.active_s <= until).count();
-    Watched { time: tries as f64, declined: session.declined_s.is_some() }
+fn quarter(lasting: &Lasting) -> Found<Quarter> {
+    let by = lasting.time_by(QUANTILE);
+    if let Some(why) = never_so_long(lasting, by.point) {
+        return Found::NotYet(why);
+    }
+    let end = |end: f64| (end <= lasting.longest_s).then_some(end);
+    Found::Known(Quarter { point: by.point, low: end(by.low), high: end(by.high) })
 }
 
-fn quarter(watched: &[Watched]) -> Found<Quarter> {
-    if watched.len() < LEAST_POOLED {
-        return Found::needs(LEAST_POOLED, watched.len(), "sessions");
-    }
-    let by = Curve::fit(watched).and_then(|curve| curve.time_by(QUANTILE, Confidence::NINETY_FIVE));
-    match by {
-        Ok(TimeBy { point: Some(point), low, high, .. }) => {
-            Found::Known(Quarter { point, low, high })
-        }
-        Ok(_) => Found::NotYet(format!("in {} sessions a quarter never declined", watched.len())),
-        Err(error) => Found::NotYet(error.to_string()),
+/// The tries of a usual session up to those seconds.
+fn tries_by(seconds: &Found<Quarter>, sessions: &[&Session]) -> Found<Quarter> {
+    let quarter = match seconds {
+        Found::Known(quarter) => quarter,
+        Found::NotYet(why) => return Found::NotYet(why.clone()),
+    };
+    let by = |seconds: f64| {
+        let so_long = sessions.iter().filter(|session| session.active_s >= seconds);
+        let tries = so_long.map(|session| {
+            session.tries.iter().filter(|one| one.active_s <= seconds).count() as f64
+        });
+        super::level::median(tries)
+    };
+    match by(quarter.point) {
+        Some(point) => Found::Known(Quarter {
+            point,
+            low: quarter.low.and_then(by),
+            high: quarter.high.and_then(by),
+        }),
+        None => Found::NotYet("not known: no session went on so long".into()),
     }
 }
 
-fn why(
-    quarter: &Found<Quarter>,
-    rests_on: &[&Session],
-    declined: usize,
-    pooled: bool,
-    cap: f64,
-) -> Reason {
-    let n = counted(rests_on.len(), "session", "sessions");
+fn why(quarter: &Found<Quarter>, sessions: usize, declined: f64, pooled: bool, cap: f64) -> Reason {
+    let n = counted(sessions, "session", "sessions");
     let of = if pooled { " of all behaviours together, as this one has few" } else { "" };
     let because = match quarter {
         Found::Known(q) if q.point >= cap => {
@@ -136,8 +204,8 @@ fn why(
         Found::NotYet(why) => format!("the plan's limit stands: {why}{of}"),
     };
     let mut inputs = vec![
-        ("sessions", rests_on.len() as f64, ""),
-        ("declined", declined as f64, "sessions"),
+        ("sessions", sessions as f64, ""),
+        ("declined before the end, looking back", declined, "sessions"),
         ("the plan's limit", cap, "s"),
     ];
     if let Some(q) = quarter.known() {
@@ -147,7 +215,9 @@ fn why(
         "how_long",
         because,
         &inputs,
-        "Kaplan–Meier curve; sessions ended while good are censored; quantile 0.25",
-        "Kaplan & Meier 1958, JASA 53:457; Greenwood 1926; Brookmeyer & Crowley 1982, Biometrics 38:29",
+        "each session looked back at for when a decline began; the law of those moments by EM over soft \
+         onsets, bounds by bootstrap over sessions; quantile 0.25",
+        "Turnbull 1976, J R Stat Soc B 38:290; Dempster, Laird & Rubin 1977, J R Stat Soc B 39:1; \
+         Efron 1979, Ann Stat 7:1",
     )
 }

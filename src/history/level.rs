@@ -115,6 +115,26 @@ pub fn levels(course: &Course, step: u8) -> Vec<Level> {
     levels
 }
 
+/// Likeness of two tries of one session beyond their common level (beta-binomial scatter, Williams 1982,
+/// Appl Stat 31:144; the size is an assumption).
+const DAY: f64 = 0.02;
+/// So many tries have the weight 1.
+const USUAL_TRIES: f64 = 20.0;
+
+/// The measured values as a line is fitted to them, and what each is worth: shares as they are, by their
+/// tries; times as logs, so that a change is a part of them. Levels without the measure are left out.
+pub(super) fn to_test(levels: &[&Level], measure: Measure) -> (Vec<f64>, Vec<f64>) {
+    let scatter = |tries: f64| (1.0 + (tries - 1.0) * DAY) / tries;
+    let one = |level: &&Level| {
+        let value = level.value(measure)?;
+        Some(match measure {
+            Measure::ShareMet => (value, scatter(USUAL_TRIES) / scatter(f64::from(level.tries))),
+            Measure::HoldS | Measure::LatencyS => (value.max(0.01).ln(), 1.0),
+        })
+    };
+    levels.iter().filter_map(one).unzip()
+}
+
 pub(super) fn median(values: impl Iterator<Item = f64>) -> Option<f64> {
     summary::median(&values.collect::<Vec<_>>()).ok()
 }

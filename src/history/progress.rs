@@ -4,21 +4,22 @@ use serde::Serialize;
 
 use super::course::Course;
 use super::effects::{self, Effect, Phase};
-use super::level::{Level, Measure, levels};
+use super::level::{self, Level, Measure, levels};
 use super::{Found, reason};
 use crate::plan::{Advice, Dimension};
 use crate::session::Reason;
 use crate::stats::over_time::{self, percent_change};
 use crate::stats::percentile::Better;
-use crate::stats::trend::{Direction, MannKendall, mann_kendall_at, theil_sen};
-use crate::stats::{Estimate, Level as Confidence, summary};
+use crate::stats::{Estimate, Level as Confidence, anytime, summary};
 
-/// Least sessions for a trend: with four in a row, rising all the time has p = 0.083, so that five are the
-/// least that can show anything at 5 % (exact tail of the Mann–Kendall test).
+/// Least sessions for a trend: with fewer no line can be told from chance.
 pub const LEAST_SESSIONS: usize = 5;
-/// Latest sessions that a trend is fitted to: the fit compares all pairs.
+/// Latest sessions that a trend is fitted to: what was long ago says little of how it goes now.
 const MOST_SESSIONS: usize = 400;
 const ALPHA: f64 = 0.05;
+/// Slopes from session to session that are thought of, in units of the scatter: small, and large (chosen
+/// on tuning seeds of the bench).
+const SLOPES: [f64; 2] = [0.1, 0.3];
 
 /// How one step goes.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -53,17 +54,43 @@ pub struct StepProgress {
     pub reason: Reason,
 }
 
-/// A trend with its test.
+/// A trend with its test, which may be looked at after every session.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Trend {
-    /// Change of the measure per week (Theil–Sen) with Sen's interval.
-    pub per_week: Estimate,
-    /// Mann–Kendall S.
-    pub s: i64,
-    /// Its two-sided p, exact where there is one.
+    /// Change from session to session: of a share as it is, of a time as a part of it. The interval
+    /// holds the truth at all times together; an end that the sessions cannot give yet is missing.
+    pub per_session: Change,
+    /// The same in a week at the pace of these sessions; `None` when they span less than a week.
+    pub per_week: Option<Change>,
+    /// How many times better a line with this trend foretells the sessions than one without.
+    pub evidence: f64,
+    /// 1 over the evidence: a p that stays true however often one looks.
     pub p: f64,
     /// Sessions it rests on.
     pub n: u32,
+}
+
+/// A change with the interval that there is.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Change {
+    /// The best single value.
+    pub point: f64,
+    /// Lower end at 95 %.
+    pub low: Option<f64>,
+    /// Upper end at 95 %.
+    pub high: Option<f64>,
+}
+
+impl Change {
+    /// Whether the interval is narrow enough to say something: within twenty points or percent.
+    pub fn says_something(&self) -> bool {
+        self.low.zip(self.high).is_some_and(|(low, high)| high - low < 0.2)
+    }
+
+    fn of(estimate: Estimate, factor: f64) -> Self {
+        let end = |end: f64| end.is_finite().then_some(end * factor);
+        Change { point: estimate.point * factor, low: end(estimate.low), high: end(estimate.high) }
+    }
 }
 
 /// How rewarded tries a minute change from week to week.
@@ -111,11 +138,8 @@ pub fn step(course: &Course, number: u8, advice: &Advice) -> Option<StepProgress
     // A step of duration whose holds were never begun with the start word is still met or not met.
     let measured = levels.iter().any(|level| level.value(wanted).is_some());
     let measure = if measured { wanted } else { Measure::ShareMet };
-    let points: Vec<(f64, f64)> =
-        levels.iter().filter_map(|level| Some((level.at_days, level.value(measure)?))).collect();
-    let latest = &points[points.len().saturating_sub(MOST_SESSIONS)..];
-    let values: Vec<f64> = points.iter().map(|(_, value)| *value).collect();
-    let trend = trend(latest);
+    let values: Vec<f64> = levels.iter().filter_map(|level| level.value(measure)).collect();
+    let trend = trend(&levels, measure);
     let (verdict, reason) = verdict(&levels, measure, &trend, advice);
     let phases = effects::phases(&levels, measure);
     Some(StepProgress {
@@ -136,19 +160,27 @@ pub fn step(course: &Course, number: u8, advice: &Advice) -> Option<StepProgress
     })
 }
 
-fn trend(points: &[(f64, f64)]) -> Found<Trend> {
-    if points.len() < LEAST_SESSIONS {
-        return Found::needs(LEAST_SESSIONS, points.len(), "sessions");
+/// The trend over sessions one by one: several a day, or a rest of a week, make no difference.
+fn trend(levels: &[Level], measure: Measure) -> Found<Trend> {
+    let measured: Vec<&Level> = levels.iter().filter(|l| l.value(measure).is_some()).collect();
+    let measured = &measured[measured.len().saturating_sub(MOST_SESSIONS)..];
+    let n = measured.len();
+    if n < LEAST_SESSIONS {
+        return Found::needs(LEAST_SESSIONS, n, "sessions");
     }
-    let (days, values): (Vec<f64>, Vec<f64>) = points.iter().copied().unzip();
-    let fitted = mann_kendall_at(&days, &values)
-        .and_then(|test| Ok((test, theil_sen(&days, &values, Confidence::NINETY_FIVE)?)));
-    fitted
-        .map(|(test, line): (MannKendall, _)| Trend {
-            per_week: line.slope.scaled(over_time::WEEK),
-            s: test.s,
-            p: test.p(),
-            n: test.n,
+    let (values, weights) = level::to_test(measured, measure);
+    let (numbers, ones): (Vec<f64>, Vec<f64>) = (0..n).map(|i| (i as f64, 1.0)).unzip();
+    let slope = anytime::Effect { of: &numbers, beside: &[&ones], sizes: &SLOPES };
+    let tested = anytime::test(&values, &weights, &slope, Confidence::NINETY_FIVE);
+    let days = measured[n - 1].at_days - measured[0].at_days;
+    let a_week = (n - 1) as f64 * over_time::WEEK / days;
+    tested
+        .map(|found| Trend {
+            per_session: Change::of(found.effect, 1.0),
+            per_week: (days >= over_time::WEEK).then(|| Change::of(found.effect, a_week)),
+            evidence: found.evidence,
+            p: found.p,
+            n: found.effect.n,
         })
         .into()
 }
@@ -189,8 +221,9 @@ fn verdict(
     trend: &Found<Trend>,
     advice: &Advice,
 ) -> (Verdict, Reason) {
-    let method = "Theil–Sen slope and Mann–Kendall test, two-sided at 5 %";
-    let source = "Sen 1968, JASA 63:1379; Kendall 1975";
+    let method = "slope over sessions, tested so that it may be looked at after every session; \
+                  neighbours in time count as alike";
+    let source = "Lindon et al. 2022, arXiv:2210.08589; Ville 1939";
     let Some(last) = levels.last() else {
         let why = "it was not worked on yet";
         return (Verdict::Untouched, reason("progress", why, &[], method, source));
@@ -209,23 +242,16 @@ fn verdict(
             format!("a trend needs {LEAST_SESSIONS} sessions, and there are {}", levels.len());
         return (Verdict::TooEarly, reason("progress", because, &[], method, source));
     };
-    let direction = if trend.p < ALPHA { trend.s.signum() } else { 0 };
-    let way = match direction {
-        1 => Direction::Up,
-        -1 => Direction::Down,
-        _ => Direction::Unclear,
-    };
-    let (verdict, word) = match (way, measure.better()) {
-        (Direction::Unclear, _) => (Verdict::NoTrend, "shows no trend"),
-        (Direction::Up, Better::Higher) | (Direction::Down, Better::Lower) => {
-            (Verdict::Better, "is getting better")
-        }
-        _ => (Verdict::Worse, "is getting worse"),
+    let up = trend.per_session.point > 0.0;
+    let (verdict, word) = match (trend.p <= ALPHA, up == (measure.better() == Better::Higher)) {
+        (false, _) => (Verdict::NoTrend, "shows no trend"),
+        (true, true) => (Verdict::Better, "is getting better"),
+        (true, false) => (Verdict::Worse, "is getting worse"),
     };
     let because = format!("the {} {word} over {} sessions", measure.name(), trend.n);
     let inputs = [
-        ("change per week", trend.per_week.point, measure.unit()),
-        ("S", trend.s as f64, ""),
+        ("change per session", trend.per_session.point, ""),
+        ("evidence", trend.evidence, "times"),
         ("sessions", f64::from(trend.n), ""),
     ];
     let reason = Reason {

@@ -13,17 +13,22 @@
 //! ```
 
 pub mod agreement;
+pub mod anytime;
 pub mod cusum;
 pub mod effect;
 pub mod energy;
 pub mod ewma;
+pub mod gain;
 pub mod good_time;
 pub mod lapse;
+pub mod lasting;
+pub mod lookback;
 pub mod matching;
 pub mod normal_scores;
 pub mod onset;
 pub mod over_time;
 pub mod percentile;
+pub mod permutation;
 pub mod prior;
 pub mod proportions;
 pub mod ranks;

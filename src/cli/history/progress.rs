@@ -14,6 +14,7 @@ use crate::history::captured::{self, Captured};
 use crate::history::change::{self, Change};
 use crate::history::course::Course;
 use crate::history::cue::{self, Control, Grid, State};
+use crate::history::effects::Shown;
 use crate::history::length::{self, Length};
 use crate::history::level::Measure;
 use crate::history::people::{self, Person};
@@ -187,14 +188,16 @@ fn step_text(text: &mut String, step: &StepProgress, record: &StepRecord, now: b
         let _ = writeln!(text, "  rewarded tries a minute: {said}");
     }
     for effect in &step.effects {
-        let found = match &effect.non_overlap {
-            Found::Known(share) => format!(
-                "better in {:.0} of 100 pairs of sessions ({:.0} to {:.0}; 50 is no effect)",
-                100.0 * share.point,
-                100.0 * share.low,
-                100.0 * share.high
-            ),
-            Found::NotYet(why) => why.clone(),
+        let found = match (effect.shown, effect.step.known()) {
+            (Shown::NotShown, _) | (_, None) => {
+                format!("an effect is not shown: {}", effect.because)
+            }
+            (Shown::Better, Some(by)) => {
+                format!("better by {}", sizes(step.measure, by.point, by.low, by.high))
+            }
+            (Shown::Worse, Some(by)) => {
+                format!("worse by {}", sizes(step.measure, by.point, by.low, by.high))
+            }
         };
         let _ = writeln!(text, "  plan changed on {}: {found}", effect.line);
     }
@@ -234,21 +237,27 @@ fn verdict(step: &StepProgress) -> String {
         Verdict::TooEarly => "too early to tell",
     };
     let trend = match &step.trend {
-        Found::Known(trend) => {
-            let (scale, unit) =
-                if step.measure == Measure::ShareMet { (100.0, "points") } else { (1.0, "s") };
-            format!(
-                "; {:+.1} {unit} a week (from {:+.1} to {:+.1}, p {}, {})",
-                scale * trend.per_week.point,
-                scale * trend.per_week.low,
-                scale * trend.per_week.high,
-                if trend.p < 0.01 { "below 0.01".into() } else { format!("{:.2}", trend.p) },
+        Found::Known(trend) => match (trend.per_session.low, trend.per_session.high) {
+            (Some(low), Some(high)) if trend.per_session.says_something() => format!(
+                "; {} a session, over {}",
+                sizes(step.measure, trend.per_session.point, low, high),
                 counted(trend.n as usize, "session", "sessions")
-            )
-        }
+            ),
+            // A number whose interval is so wide says nothing.
+            _ => format!("; {} so far", counted(trend.n as usize, "session", "sessions")),
+        },
         Found::NotYet(why) => format!("; {why}"),
     };
     format!("{word}{trend}")
+}
+
+/// A change and its interval in what a trainer counts in: points of a hundred, or percent of a time.
+fn sizes(measure: Measure, point: f64, low: f64, high: f64) -> String {
+    let (unit, [point, low, high]) = match measure {
+        Measure::ShareMet => ("points", [point, low, high].map(|x| 100.0 * x)),
+        Measure::HoldS | Measure::LatencyS => ("%", [point, low, high].map(|x| 100.0 * x.exp_m1())),
+    };
+    format!("{point:+.1} {unit} (from {low:+.1} to {high:+.1})")
 }
 
 fn people_text(text: &mut String, people: &[Person]) {

@@ -4,6 +4,7 @@ Every value comes from scipy, statsmodels, lifelines, pymannkendall or numpy, or
 definition written out here by another way than in the program. Usage: reference.py SEED...
 """
 
+import itertools
 import json
 import math
 import sys
@@ -16,7 +17,7 @@ import statsmodels.api as sm
 from lifelines import KaplanMeierFitter
 from lifelines.statistics import logrank_test
 from lifelines.utils import restricted_mean_survival_time
-from scipy import optimize, stats
+from scipy import optimize, special, stats
 from statsmodels.duration.survfunc import SurvfuncRight
 from statsmodels.stats.inter_rater import cohens_kappa
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
@@ -380,8 +381,80 @@ def learning():
              median=time.median(), chance=1 - time.sf(end) / time.sf(start))
 
 
+def verdicts():
+    """Verdicts over weeks: whole covariance matrices in place of whitened sums; every arrangement in turn."""
+    def marginal(y, x, cov):
+        # Of normal values with this covariance up to a scale, the constant and the scale integrated out
+        # over their right-Haar prior (as a restricted likelihood, Harville 1974, Biometrika 61:383).
+        inverse = np.linalg.inv(cov)
+        info = x.T @ inverse @ x
+        left = inverse - inverse @ x @ np.linalg.inv(info) @ x.T @ inverse
+        dets = np.linalg.slogdet(cov)[1] + np.linalg.slogdet(info)[1]
+        return -dets / 2 - (len(y) - x.shape[1]) / 2 * math.log(y @ left @ y)
+
+    for _ in range(40):
+        n = int(rng.integers(5, 30))
+        times, weights = np.arange(n, dtype=float), rng.uniform(0.3, 3, n)
+        beside = np.ones((n, 1))
+        of = times
+        if rng.uniform() < 0.4 and n > 7:
+            of = (times >= rng.integers(2, n - 2)).astype(float)
+            beside = np.column_stack([beside, times])
+        y, sizes = rng.normal(0, 1, n) + rng.normal(0, 0.2) * of, [0.2, 0.7]
+        logs = {True: [], False: []}
+        for strength in [0, 0.15, 0.3, 0.45]:
+            alike = strength ** np.abs(np.subtract.outer(times, times)) if strength else np.eye(n)
+            cov = alike / np.sqrt(np.outer(weights, weights))
+            logs[False].append(marginal(y, beside, cov))
+            # A normal effect in units of the scatter adds to the covariance.
+            logs[True] += [marginal(y, beside, cov + s * s * np.outer(of, of)) for s in sizes]
+        mean = {k: special.logsumexp(v) - math.log(len(v)) for k, v in logs.items()}
+        case("anytime", {"y": y.tolist(), "weights": weights.tolist(), "of": of.tolist(),
+                         "beside": beside.T.tolist(), "sizes": sizes}, 1e-6,
+             log_evidence=mean[True] - mean[False])
+    for _ in range(20):
+        tries = [int(t) for t in rng.integers(3, 60, rng.integers(1, 15))]
+        met = [int(rng.integers(0, t + 1)) for t in tries]
+        gains, level = [0, 2, 3, 5, 8], np.arange(1, 99)
+        # All levels and gains in one long chain.
+        chain = np.zeros((5, 98, 5, 98))
+        for g, gain in enumerate(gains):
+            for i in range(98):
+                to = min(i + gain, 97)
+                if g:
+                    chain[g, i, g, to], chain[g, i, 0, to] = 0.98, 0.02
+                else:
+                    chain[g, i, 0, to], chain[g, i, 1:, to] = 0.99, 0.01 / 4
+        state = np.repeat([0.5, 0.2, 0.1, 0.1, 0.1], 98) / 98
+        for number, (k, n) in enumerate(zip(met, tries)):
+            if number:
+                state = state @ chain.reshape(490, 490)
+            p = level / 100
+            state = state * np.tile(stats.betabinom.pmf(k, n, p * 49, (1 - p) * 49), 5)
+            state = state / state.sum()
+        case("gain", {"met": met, "tries": tries}, 1e-8, none=state[:98].sum(),
+             points=(state.reshape(5, 98).sum(1) * gains).sum(),
+             level=(state.reshape(5, 98).sum(0) * level).sum() / 100)
+    for _ in range(30):
+        a, b = (np.round(rng.normal(0, 1, rng.integers(1, 7)), int(rng.integers(0, 3))) for _ in "ab")
+        ranks = stats.rankdata(np.concatenate([a, b]))
+        off = [abs(ranks[list(c)].sum() - len(b) * ranks.mean())
+               for c in itertools.combinations(range(len(ranks)), len(b))]
+        here = abs(ranks[len(a):].sum() - len(b) * ranks.mean())
+        case("rank_sum", {"a": a.tolist(), "b": b.tolist()}, 1e-9,
+             p=np.mean(np.array(off) >= here - 1e-9))
+        x = rng.normal(0, 1, rng.integers(6, 30))
+        first, last = sorted(int(v) for v in rng.integers(1, len(x), 2))
+        at = int(rng.integers(first, last + 1))
+        differences = np.array([x[k:].mean() - x[:k].mean() for k in range(first, last + 1)])
+        case("start_by_lot", {"x": x.tolist(), "first": first, "last": last, "at": at}, 1e-9,
+             difference=differences[at - first],
+             p=np.mean(np.abs(differences) >= abs(differences[at - first]) - 1e-9))
+
+
 for seed in sys.argv[1:]:
     rng = np.random.default_rng(int(seed))
-    for chapter in (rates, shares, sums, trends, survival, agreement, effects, summaries, learning, smooth):
+    for chapter in (rates, shares, sums, trends, survival, agreement, effects, summaries, learning,
+                    smooth, verdicts):
         chapter()
 json.dump(cases, sys.stdout, default=float)

@@ -5,15 +5,18 @@ use std::path::PathBuf;
 use std::process::Command;
 
 use hushtally::stats::agreement::kappa;
+use hushtally::stats::anytime::{self, Effect};
 use hushtally::stats::cusum::{CountShift, MissShift, normal_run_length};
 use hushtally::stats::effect::{non_overlap, tau_u};
 use hushtally::stats::ewma::{self, Side};
+use hushtally::stats::gain::gain;
 use hushtally::stats::good_time::GoodTime;
 use hushtally::stats::matching::match_events;
 use hushtally::stats::normal_scores::Reference;
 use hushtally::stats::onset::{Onset, STAGES};
 use hushtally::stats::over_time::{least_squares, robust};
 use hushtally::stats::percentile::Better;
+use hushtally::stats::permutation::{rank_sum, start_by_lot};
 use hushtally::stats::prior::GammaRate;
 use hushtally::stats::proportions::{
     binomial_test, clopper_pearson, difference, fisher_exact, wilson,
@@ -78,6 +81,7 @@ fn answer(name: &str, i: &Value) -> Option<Value> {
         .or_else(|| known_charts(name, i))
         .or_else(|| known_series(name, i))
         .or_else(|| known_learning(name, i))
+        .or_else(|| known_verdicts(name, i))
 }
 
 fn known_rates(name: &str, i: &Value) -> Option<Value> {
@@ -189,6 +193,39 @@ fn known_learning(name: &str, i: &Value) -> Option<Value> {
             let time = GoodTime::of(number(i, "expected"), sessions);
             let chance = time.chance(number(i, "from"), number(i, "to"));
             json!({"median": time.median(), "chance": chance})
+        }
+        _ => return None,
+    })
+}
+
+fn known_verdicts(name: &str, i: &Value) -> Option<Value> {
+    Some(match name {
+        "anytime" => {
+            let beside: Vec<Vec<f64>> = serde_json::from_value(i["beside"].clone()).unwrap();
+            let beside: Vec<&[f64]> = beside.iter().map(Vec::as_slice).collect();
+            let (of, sizes) = (list(i, "of"), list(i, "sizes"));
+            let effect = Effect { of: &of, beside: &beside, sizes: &sizes };
+            let (y, weights) = (list(i, "y"), list(i, "weights"));
+            let found = anytime::test(&y, &weights, &effect, Level::NINETY_FIVE).unwrap();
+            // The interval is where the evidence against is below 20: at its ends it is 20.
+            for end in [found.effect.low, found.effect.high].into_iter().filter(|e| e.is_finite()) {
+                let less: Vec<f64> = y.iter().zip(&of).map(|(y, z)| y - end * z).collect();
+                let there = anytime::test(&less, &weights, &effect, Level::NINETY_FIVE).unwrap();
+                assert!((there.evidence / 20.0 - 1.0).abs() < 1e-4, "{there:?}");
+            }
+            json!({"log_evidence": found.evidence.ln()})
+        }
+        "gain" => {
+            let (met, tries) = (wholes(i, "met"), wholes(i, "tries"));
+            let sessions: Vec<(u32, u32)> = met.into_iter().zip(tries).collect();
+            let found = gain(&sessions).unwrap();
+            json!({"none": found.none, "points": found.points, "level": found.level})
+        }
+        "rank_sum" => json!({"p": rank_sum(&list(i, "a"), &list(i, "b")).unwrap()}),
+        "start_by_lot" => {
+            let [first, last, at] = ["first", "last", "at"].map(|key| whole(i, key) as usize);
+            let found = start_by_lot(&list(i, "x"), at, first..=last).unwrap();
+            json!({"difference": found.difference, "p": found.p})
         }
         _ => return None,
     })

@@ -4,17 +4,20 @@
 //! prints a figure a line, fields apart by tabs, and everything else on stderr. Thresholds of the engine
 //! are chosen with `--tuning`, whose animals, laws of tiring and recordings are other ones than those
 //! that are reported. The parts are `usual` (the first simulated world), `worlds` (the others),
-//! `animals` (records of real ones, from the folder in HUSHTALLY_SHARED or beside the checkout) and
-//! `speed`; `--quick` takes so few sessions of each that a constant can be chosen by it.
+//! `animals` (records of real ones, from the folder in HUSHTALLY_SHARED or beside the checkout),
+//! `verdicts` (over weeks, and how long it stays good) and `speed`; `--quick` takes so few sessions of
+//! each that a constant can be chosen by it.
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "tells what was done and measured")]
 
 mod animals;
 mod chart;
+mod good_time;
 mod measure;
 mod plain_rules;
 mod population;
 mod speed;
+mod verdicts;
 mod worlds;
 
 use measure::Score;
@@ -66,6 +69,10 @@ fn main() {
         } else {
             eprintln!("no records of real animals in {}: not measured", folder.display());
         }
+    }
+    if wanted("verdicts") {
+        verdicts::report(given("--tuning"), quick);
+        good_time::report(given("--tuning"), quick);
     }
     if wanted("speed") {
         speed();
