@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use super::{DETAILS_WITHIN, Dialogue, Effect, Line, Place, Question, Then, VoiceChange};
+use super::{DETAILS_WITHIN, Dialogue, Effect, Line, Place, Question, Then, VoiceChange, Weeks};
 use crate::interpret::Said;
 use crate::plan::Command;
 
@@ -74,6 +74,16 @@ impl Dialogue {
                 }
                 _ => self.ask_which(now, 0, Then::Wait, out),
             },
+            Command::Time | Command::Rate | Command::Count | Command::Treats
+                if matches!(self.place, Place::Ready(_)) =>
+            {
+                out.push(Effect::Weeks(match command {
+                    Command::Time => Weeks::Time,
+                    Command::Rate => Weeks::Rate,
+                    Command::Count => Weeks::Count,
+                    _ => Weeks::Treats,
+                }));
+            }
             Command::GoOn
             | Command::Pause
             | Command::Finish

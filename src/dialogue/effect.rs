@@ -15,6 +15,19 @@ pub struct Choice {
     pub days_ago: Option<i64>,
 }
 
+/// What is asked of the weeks, outside a session, by the word that asks the same of a session.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Weeks {
+    /// "Time": how long it stays good.
+    Time,
+    /// "Rate": how it goes minute by minute, and the trainer's own pace.
+    Rate,
+    /// "Count": how many sessions a step takes.
+    Count,
+    /// "Treats": what treats and jackpots do.
+    Treats,
+}
+
 /// To be carried out in order.
 #[derive(Debug, Clone, PartialEq)]
 #[must_use = "an effect not carried out is lost"]
@@ -50,6 +63,8 @@ pub enum Effect {
         /// Whether the details are asked for.
         details: bool,
     },
+    /// Tell of the weeks of the animal chosen.
+    Weeks(Weeks),
     /// Say the last text again.
     Repeat,
     /// Speak otherwise from now on.

@@ -26,7 +26,7 @@ mod tags;
 
 use std::time::Duration;
 
-pub use effect::{Choice, Effect, Heardness, Line, Numbered, VoiceChange};
+pub use effect::{Choice, Effect, Heardness, Line, Numbered, VoiceChange, Weeks};
 pub use number::Numerals;
 pub use question::{Question, Then};
 

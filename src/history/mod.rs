@@ -15,6 +15,7 @@
 pub mod body;
 pub mod captured;
 pub mod change;
+pub mod closer;
 pub mod course;
 pub mod cue;
 pub mod effects;

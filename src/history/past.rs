@@ -46,6 +46,8 @@ pub struct Session {
     pub declined_s: Option<f64>,
     /// Whether the last try was rewarded.
     pub ended_well: bool,
+    /// Cues given, answered or not; counted in recent sessions only.
+    pub cues: u32,
     /// Doubts that wait for the review.
     pub unsure: u32,
     /// Made by the simulated animal.

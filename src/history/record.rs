@@ -106,8 +106,14 @@ fn step(course: &Course, number: u8, today: Date, raise_at: f64) -> StepRecord {
         due: learnt && unpractised_days.is_some_and(|days| days >= REVISE_AFTER_DAYS),
         sure,
         rewarded_per_min,
-        latency_s: median(recent.iter().filter_map(|one| one.was.latency_s)),
+        latency_s: usual(recent.iter().filter_map(|one| one.was.latency_s)),
     }
+}
+
+/// The middle of these values; fewer than three have no usual.
+fn usual(values: impl Iterator<Item = f64>) -> Option<f64> {
+    let values: Vec<f64> = values.collect();
+    (values.len() >= 3).then(|| median(values.into_iter())).flatten()
 }
 
 /// A step that can be gone back to.

@@ -50,6 +50,7 @@ pub(super) fn session(day: i32, working: u8, met: u32, tries: u32) -> Session {
         active_s: 5.0 * f64::from(tries),
         declined_s: None,
         ended_well: met == tries,
+        cues: 0,
         unsure: 0,
         invented: true,
         tries: (0..tries).map(one).collect(),

@@ -4,11 +4,13 @@ use jiff::ZonedDateTime;
 
 use super::live::{Live, Onset, PhaseEnd};
 use super::phase::Phase;
-use super::{HeardTimes, Shell};
-use crate::dialogue::{self, Effect, Heardness, Line, Place, Question};
+use super::{HeardTimes, Known, Shell};
+use crate::dialogue::{self, Effect, Heardness, Line, Place, Question, Weeks};
+use crate::history::course::Course;
+use crate::history::{Ladder, closer, length};
 use crate::plan::RewardValue;
 use crate::session::{Answer, Input, NudgeKind, Summary};
-use crate::store::{AnimalRef, Entry, EventId, Filter, NewEntry, StoreError};
+use crate::store::{AnimalRef, AnimalRow, Entry, EventId, Filter, NewEntry, StoreError};
 
 impl Live<'_> {
     /// Carries out effects in order; what was said last, when that was.
@@ -57,6 +59,7 @@ impl Live<'_> {
                     self.journal(Entry::Captured { behaviour, value, context: None });
                 }
                 Effect::Recap { details } => self.recap(details),
+                Effect::Weeks(asked) => self.weeks(asked),
                 Effect::Repeat => self.desk.repeat(self.latest),
                 Effect::Voice(change) => {
                     if let Some(sounds) = &mut self.desk.sounds {
@@ -120,6 +123,41 @@ impl Live<'_> {
         }
         let effects = self.dialogue.handle(self.clock.now(), dialogue::Input::Recapped);
         self.carry_out(effects, None);
+    }
+
+    /// Tells of the weeks of the animal and behaviour chosen.
+    fn weeks(&mut self, asked: Weeks) {
+        let text = match self.weeks_text(asked) {
+            Ok(text) if text.is_empty() => self.desk.wording().nothing_yet(),
+            Ok(text) => text,
+            Err(error) => format!("The record cannot be read: {error}"),
+        };
+        self.desk.tell(self.latest, text);
+    }
+
+    fn weeks_text(&self, asked: Weeks) -> Result<String, StoreError> {
+        let Some(recorder) = &self.desk.recorder else { return Ok(String::new()) };
+        let store = recorder.store();
+        let plan = self.conductor.session().plan();
+        let named = |row: &AnimalRow| row.name == plan.animal && row.species == plan.species;
+        let Some(animal) = store.animals()?.into_iter().find(named) else {
+            return Ok(String::new());
+        };
+        let known = Known::read(store, &animal)?;
+        let present = Ladder::of(0, plan);
+        let course = Course::new(&known.past, &plan.behaviour, &present);
+        let wording = self.desk.wording();
+        if asked == Weeks::Time {
+            let length = length::advise(&known.past, &plan.behaviour, &plan.limits);
+            return Ok(wording.stays_good(&length));
+        }
+        let looked = wording.look(&closer::look(&course, plan));
+        let lines = match asked {
+            Weeks::Time | Weeks::Rate => [looked.minutes, looked.hands].concat(),
+            Weeks::Count => looked.sessions,
+            Weeks::Treats => looked.treats,
+        };
+        Ok(lines.join(" "))
     }
 
     fn latest_summary(&self) -> Result<Option<Summary>, StoreError> {

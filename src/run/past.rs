@@ -11,9 +11,12 @@ use crate::history::{Ladder, Past, Session, Try};
 use crate::plan::Plan;
 use crate::session::Rep;
 use crate::store::{
-    AnimalId, AnimalRow, Entry, Filter, JournalFilter, ProbeCue, SessionId, SessionRow, Source,
-    Store, StoreError,
+    AnimalId, AnimalRow, Entry, Filter, JournalFilter, MarkKind, ProbeCue, SessionId, SessionRow,
+    Source, Store, StoreError,
 };
+
+/// Cues are counted in so many of the latest sessions; older ones have none.
+const RECENT: u32 = 400;
 
 /// Everything that the record knows of one animal, as the history wants it.
 #[derive(Debug, Clone, PartialEq)]
@@ -120,6 +123,12 @@ fn sessions(
         latest.1.push(as_try(&row.rep));
     })?;
     tries.insert(latest.0, latest.1);
+    // Only what is recent is asked about the trainer's hands.
+    let recent = Filter { latest: Some(RECENT), ..filter.clone() };
+    let mut cues: BTreeMap<SessionId, u32> = BTreeMap::new();
+    for mark in store.marks(&recent, &[MarkKind::Cue])? {
+        *cues.entry(mark.session).or_default() += 1;
+    }
     let mut sessions = Vec::with_capacity(rows.len());
     for row in rows {
         let offset = Offset::from_seconds(row.offset_s).unwrap_or(Offset::UTC);
@@ -136,6 +145,7 @@ fn sessions(
             active_s: row.active.as_secs_f64(),
             declined_s: declines.get(&row.id).map(|at| at.as_secs_f64()),
             ended_well: row.ended_well,
+            cues: cues.get(&row.id).copied().unwrap_or(0),
             unsure: row.unsure,
             invented: row.source == Source::Simulated,
             tries: tries.remove(&row.id).unwrap_or_default(),

@@ -21,6 +21,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::dialogue::Line;
 use crate::hear::personal::Teaching;
+use crate::history::closer::Closer;
+use crate::history::length::Length;
 use crate::history::next::Next;
 use crate::history::progress::ChangeOverTime;
 use crate::session::{Answer, NudgeKind, Summary};
@@ -40,6 +42,29 @@ const LANGUAGES: [(&str, [&str; 6]); 1] = [(
     ],
 )];
 
+/// What a closer look shows, in sentences; a kind that says nothing has none.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
+pub struct Looked {
+    /// Minute by minute.
+    pub minutes: Vec<String>,
+    /// Sessions that a step takes.
+    pub sessions: Vec<String>,
+    /// What treats and jackpots do.
+    pub treats: Vec<String>,
+    /// The trainers' own hands.
+    pub hands: Vec<String>,
+}
+
+impl Looked {
+    /// All of it.
+    pub fn all(&self) -> impl Iterator<Item = &str> {
+        [&self.minutes, &self.sessions, &self.treats, &self.hands]
+            .into_iter()
+            .flatten()
+            .map(String::as_str)
+    }
+}
+
 #[derive(Deserialize, Default)]
 struct Prompts {
     #[serde(default)]
@@ -56,6 +81,8 @@ struct Prompts {
     check: BTreeMap<String, String>,
     #[serde(default)]
     settle: BTreeMap<String, String>,
+    #[serde(default)]
+    closer: BTreeMap<String, String>,
     #[serde(flatten)]
     templates: BTreeMap<String, String>,
 }
@@ -74,6 +101,7 @@ impl Prompts {
         self.learn.extend(other.learn);
         self.check.extend(other.check);
         self.settle.extend(other.settle);
+        self.closer.extend(other.closer);
         self.templates.extend(other.templates);
     }
 }
@@ -112,6 +140,7 @@ impl Wording {
             ("learn", prompts.learn),
             ("check", prompts.check),
             ("settle", prompts.settle),
+            ("closer", prompts.closer),
         ];
         let named = parts.into_iter().flat_map(|(part, lines)| {
             lines.into_iter().map(move |(name, text)| (in_part(part, &name), text))
@@ -161,6 +190,38 @@ impl Wording {
     pub fn change_over_time(&self, change: &ChangeOverTime) -> Option<String> {
         let said = self.render("change_over_time", Value::from(Serde(change)));
         (!said.is_empty()).then_some(said)
+    }
+
+    /// How long it stays good.
+    pub fn stays_good(&self, length: &Length) -> String {
+        self.closer("length", length)
+    }
+
+    /// What a closer look shows, a sentence or two a kind; what would say nothing is left out.
+    pub fn look(&self, closer: &Closer) -> Looked {
+        let kept = |lines: Vec<String>| lines.into_iter().filter(|line| !line.is_empty()).collect();
+        Looked {
+            minutes: kept(vec![self.closer("minutes", &closer.minutes)]),
+            sessions: kept(vec![self.closer("to_criterion", &closer.to_criterion)]),
+            treats: kept(
+                closer
+                    .pays
+                    .iter()
+                    .map(|pays| self.closer("pays", pays))
+                    .chain(closer.jackpots.iter().map(|jackpots| self.closer("jackpots", jackpots)))
+                    .collect(),
+            ),
+            hands: kept(closer.hands.iter().map(|hands| self.closer("hands", hands)).collect()),
+        }
+    }
+
+    /// Said when the record has not enough for an answer.
+    pub fn nothing_yet(&self) -> String {
+        self.closer("nothing", &())
+    }
+
+    fn closer(&self, name: &str, of: &impl Serialize) -> String {
+        self.render(&in_part("closer", name), Value::from(Serde(of)))
     }
 
     /// A line of the dialogue.

@@ -12,6 +12,7 @@ use crate::clock::Clock;
 use crate::history::body::Body;
 use crate::history::captured::{self, Captured};
 use crate::history::change::{self, Change};
+use crate::history::closer::{self, Closer, Minutes};
 use crate::history::course::Course;
 use crate::history::cue::{self, Control, Grid, State};
 use crate::history::effects::Shown;
@@ -22,6 +23,7 @@ use crate::history::progress::{self, StepProgress, Verdict};
 use crate::history::record::{self, FallBack, StepRecord};
 use crate::history::{Found, Ladder, counted};
 use crate::run::Known;
+use crate::stats::Estimate;
 use crate::terminal::say_part;
 use crate::wording::Wording;
 
@@ -65,6 +67,7 @@ struct Whole {
     fall_back: Option<FallBack>,
     change: Option<Change>,
     length: Length,
+    closer: Closer,
     people: Vec<Person>,
     control: Control,
     grid: Grid,
@@ -92,6 +95,7 @@ pub(crate) fn run(args: &ProgressArgs) -> Result<(), Failure> {
         fall_back: working.and_then(|step| record::fall_back(&records, step)),
         change: working.and_then(|step| change::advise(&course, step, &plan.advice)),
         length: length::advise(&known.past, &plan.behaviour, &plan.limits),
+        closer: closer::look(&course, &plan),
         people: people::compare(&course),
         control: cue::control(probes),
         grid: cue::grid(&course, probes),
@@ -140,6 +144,7 @@ fn text(all: &Whole, why: bool) -> String {
         counted(length.planned_reps as usize, "rep", "reps"),
         length.reason.because
     );
+    closer_text(&mut text, all);
     if let Some(change) = &all.change {
         let _ = writeln!(
             text,
@@ -161,6 +166,40 @@ fn text(all: &Whole, why: bool) -> String {
             writeln!(text, "Captured: {}, {times}, {} a day", one.behaviour, chart::tidy(per_day));
     }
     text
+}
+
+/// What cannot be seen, in sentences, and the minutes as a table.
+fn closer_text(text: &mut String, all: &Whole) {
+    let wording = Wording::english();
+    let _ = writeln!(text, "{}", wording.stays_good(&all.length));
+    for line in wording.look(&all.closer).all() {
+        let _ = writeln!(text, "{line}");
+    }
+    minutes_text(text, &all.closer.minutes);
+}
+
+fn minutes_text(text: &mut String, minutes: &Minutes) {
+    if minutes.latest.len() < 2 {
+        return;
+    }
+    let took = if minutes.from_cue { "seconds to answer" } else { "seconds from try to try" };
+    let mut rows =
+        vec![["minute", "met of 100", took, "met of 100 before"].map(str::to_owned).to_vec()];
+    let hundred = |e: &Estimate| {
+        format!("{:.0} ({:.0} to {:.0})", 100.0 * e.point, 100.0 * e.low, 100.0 * e.high)
+    };
+    for (index, minute) in minutes.latest.iter().enumerate() {
+        rows.push(vec![
+            minute.minute.to_string(),
+            hundred(&minute.share),
+            minute.took_s.map_or("-".into(), |took| {
+                format!("{:.1} ({:.1} to {:.1})", took.point, took.low, took.high)
+            }),
+            minutes.before.get(index).map_or("-".into(), |before| hundred(&before.share)),
+        ]);
+    }
+    let sessions = counted(minutes.sessions, "session", "sessions");
+    let _ = write!(text, "\nMinute by minute, in the latest {sessions}\n{}", chart::table(&rows));
 }
 
 fn step_text(text: &mut String, step: &StepProgress, record: &StepRecord, now: bool, why: bool) {

@@ -14,6 +14,7 @@ use serde_json::json;
 use super::Review;
 use super::render::{SCRIPT, STYLE, Trouble, text_file};
 use crate::clock::Clock;
+use crate::history::closer::{self, Closer};
 use crate::history::course::Course;
 use crate::history::cue::{self, Control, Grid};
 use crate::history::next::{self, Next};
@@ -27,6 +28,7 @@ use crate::run::Known;
 use crate::store::{
     AnimalId, EventId, Filter, Folded, SessionId, SessionRow, Store, StoreError, Stored,
 };
+use crate::wording::{Looked, Wording};
 
 type Shared = State<Arc<Review>>;
 
@@ -296,8 +298,9 @@ pub(super) async fn animal(
     or_trouble(&review, || {
         let OfAnimal { behaviours, view: animal, known, .. } =
             animal_data(&review.store(), &id, &query)?;
-        let Advised { next, control, grid } = advised(&known, &review.clock, &animal.behaviour)?;
-        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours, "next": next, "control": control, "grid": grid })))
+        let Advised { next, control, grid, closer, looked, stays_good } =
+            advised(&known, &review.clock, &animal.behaviour)?;
+        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours, "next": next, "control": control, "grid": grid, "closer": closer, "looked": looked, "stays_good": stays_good })))
     })
 }
 
@@ -306,6 +309,9 @@ struct Advised {
     next: Next,
     control: Control,
     grid: Grid,
+    closer: Closer,
+    looked: Looked,
+    stays_good: String,
 }
 
 fn advised(known: &Known, clock: &Clock, behaviour: &str) -> Result<Advised, Trouble> {
@@ -315,8 +321,14 @@ fn advised(known: &Known, clock: &Clock, behaviour: &str) -> Result<Advised, Tro
     let probes = known.probes.get(behaviour).map_or(&[][..], Vec::as_slice);
     let present = Ladder::of(0, plan);
     let course = Course::new(&known.past, behaviour, &present);
+    let next = next::plan(&known.past, plan, &body::read(&known.body, today), today);
+    let closer = closer::look(&course, plan);
+    let wording = Wording::english();
     Ok(Advised {
-        next: next::plan(&known.past, plan, &body::read(&known.body, today), today),
+        looked: wording.look(&closer),
+        stays_good: wording.stays_good(&next.length),
+        closer,
+        next,
         control: cue::control(probes),
         grid: cue::grid(&course, probes),
     })

@@ -50,6 +50,7 @@ pub(crate) fn session(day: usize, version: i64, met: u32, tries: u32) -> Session
         active_s: 5.0 * f64::from(tries),
         declined_s: None,
         ended_well: true,
+        cues: 0,
         unsure: 0,
         invented: true,
         tries: (0..tries).map(one).collect(),
