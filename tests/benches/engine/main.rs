@@ -226,5 +226,6 @@ fn advice(all: &[Case]) {
 fn speed() {
     figure("event_cost_us", speed::event_cost_us(), "us", "<=50", &[]);
     figure("ten_hour_replay_s", speed::ten_hour_replay_s(), "s", "<=0.5", &[]);
+    figure("ten_hour_tags_s", speed::ten_hour_tags_s(), "s", "<=0.5", &[]);
     figure("session_start_ms", speed::session_start_ms(), "ms", "<=5", &[]);
 }

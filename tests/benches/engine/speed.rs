@@ -1,12 +1,16 @@
 //! What the engine costs: one event through all detectors, a long log, the start of a session.
 
 use std::hint::black_box;
+use std::io;
 use std::time::Duration;
 
 use criterion::Criterion;
 use hushtally::at::At;
+use hushtally::clock::Clock;
 use hushtally::interpret::{Details, Said};
-use hushtally::session::{Input, Session};
+use hushtally::run::tags::replay_tags;
+use hushtally::run::{Desk, JsonLines};
+use hushtally::session::{Input, Prior, Session};
 
 use crate::population::{Seeds, cases, plan};
 
@@ -85,6 +89,24 @@ pub(crate) fn ten_hour_replay_s() -> f64 {
         }
         best = best.min(clock.elapsed().as_secs_f64());
         assert_eq!(session.reps().len(), 6000);
+    }
+    best
+}
+
+/// The same ten hours as timed tags, read as text and printed as JSON lines.
+pub(crate) fn ten_hour_tags_s() -> f64 {
+    let line = |tag: u32| {
+        let kind = if tag.is_multiple_of(5) { "miss" } else { "rep" };
+        format!("{{\"at_s\":{},\"kind\":\"{kind}\"}}\n", tag * 6)
+    };
+    let lines: String = (1..=6000).map(line).collect();
+    let mut best = f64::INFINITY;
+    for _ in 0..5 {
+        let mut desk = Desk::new(Box::new(JsonLines::at_leisure(io::sink())), Clock::real());
+        let clock = start();
+        let replayed = replay_tags(lines.as_bytes(), &plan(), &Prior::default(), &mut desk);
+        best = best.min(clock.elapsed().as_secs_f64());
+        assert!(replayed.is_ok_and(|replayed| replayed.tags == 6000));
     }
     best
 }

@@ -223,6 +223,15 @@ fn ratio(
     (ratio, own, best, name)
 }
 
+/// The delay of the best plain rule over all laws at this rate.
+fn best_at(peers: &[(&'static str, Vec<Setting>)], false_per_hour: f64) -> f64 {
+    let delay = |settings: &[Setting]| {
+        let scores: Vec<Score> = settings.iter().map(Setting::pooled).collect();
+        measure::delay_at(&scores, false_per_hour)
+    };
+    peers.iter().map(|(_, settings)| delay(settings)).fold(f64::INFINITY, f64::min)
+}
+
 fn figures(
     populations: &[Population],
     ours: &[Setting],
@@ -238,9 +247,18 @@ fn figures(
     let pooled = ours[usual].pooled();
     figure("false_nudges_per_hour_other_worlds", pooled.false_per_hour, "per h", "<=1", &[]);
     figure("declines_noticed_share_other_worlds", pooled.noticed, "", "-", &[]);
+    let beside = best_at(peers, pooled.false_per_hour);
+    eprintln!(
+        "\nboth together at the plan's default, {:.2} false an hour: engine {:.0} s, best plain rule {beside:.0} s",
+        pooled.false_per_hour, pooled.median_delay
+    );
+    let own_rate = pooled.median_delay / beside;
+    if own_rate.is_finite() {
+        figure("decline_delay_ratio_other_worlds_at_own_rate", own_rate, "", "-", &[]);
+    }
     let (whole, own, best, name) = ratio(ours, peers, Setting::pooled);
     eprintln!(
-        "\nboth together at {COMPARED_AT} false an hour: engine {own:.0} s, best plain rule ({name}) {best:.0} s"
+        "both together at {COMPARED_AT} false an hour: engine {own:.0} s, best plain rule ({name}) {best:.0} s"
     );
     figure("decline_delay_ratio_other_worlds", whole, "", "<=0.6", &[]);
     let worst = populations
