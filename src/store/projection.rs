@@ -210,6 +210,7 @@ pub(super) fn read_through(
     gone_through(conn, no, &mut Plans::default())
 }
 
+/// The same, with plans that are read already.
 pub(super) fn gone_through(
     conn: &Connection,
     no: i64,

@@ -220,12 +220,6 @@ impl Store {
                 ));
             }
         }
-        // Earlier notes never had nudges.
-        if subject.source == Some(Source::Import) {
-            return Ok(());
-        }
-        let mut plan = plans.get(&self.conn, subject.plan, subject.id)?.clone();
-        plan.start_step = subject.start_step;
         let end = events.iter().position(is_end).map_or(events.len(), |end| end + 1);
         let id = subject.id;
         let behind = events[end..].iter().filter(|stored| is_said(stored));
@@ -237,6 +231,12 @@ impl Store {
                  other tags stand behind that end. They are shown with it all the same; look at it in the review"
             ));
         }
+        // Earlier notes never had nudges.
+        if subject.source == Some(Source::Import) {
+            return Ok(());
+        }
+        let mut plan = plans.get(&self.conn, subject.plan, subject.id)?.clone();
+        plan.start_step = subject.start_step;
         let said = format!("session {id} gives other nudges when gone through again");
         match again(Session::new(plan), &events[..end]) {
             Again::Same => {}

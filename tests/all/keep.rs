@@ -120,6 +120,53 @@ fn forgetting_asks_first_and_leaves_not_a_byte() {
     assert!(anywhere(folder.path(), "blunt nail"), "another day's note stays");
 }
 
+/// A record that was changed behind the program's back.
+fn changed(sql: &str) -> (TempDir, PathBuf) {
+    let (folder, record) = record();
+    let conn = rusqlite::Connection::open(&record).unwrap();
+    conn.execute_batch(sql).unwrap();
+    (folder, record)
+}
+
+#[test]
+fn what_only_differs_sends_nobody_to_a_backup_and_is_made_anew() {
+    let (_folder, record) = changed("UPDATE session_summary SET rewarded = 77 WHERE session = 2");
+    let (code, said) = run(&record, &["verify"]);
+    assert_eq!((code, said.contains("differs: what is shown of session")), (5, true), "{said}");
+    assert!(said.contains("Restore no backup") && !said.contains("damaged"), "{said}");
+    let (code, said) = run(&record, &["verify", "--rebuild"]);
+    assert_eq!((code, said.contains("is sound")), (0, true), "{said}");
+}
+
+#[test]
+fn tries_behind_an_end_are_told_and_shown() {
+    // As programs up to 602ce15 did: one ended a session that another one went on with.
+    let (_folder, record) = changed(
+        "DROP TRIGGER event_before_end;
+         INSERT INTO event SELECT session, ordinal + 1, randomblob(16), at_ns + 1000000000, utc_us,
+             'tagged', '{\"event\":\"tagged\",\"said\":{\"kind\":\"rep\"},\"words\":\"yes\"}' FROM event
+         WHERE kind = 'finished' AND session = 1;",
+    );
+    let (_, said) = run(&record, &["sessions", "--json"]);
+    let rewarded: Vec<&str> = said.matches("\"rewarded\":3").collect();
+    assert_eq!(rewarded.len(), 1, "{said}");
+    let (code, said) = run(&record, &["verify"]);
+    assert_eq!((code, said.contains("1 tries and 0 other tags stand behind")), (5, true), "{said}");
+    assert!(said.contains("Restore no backup"), "{said}");
+}
+
+#[test]
+fn what_is_missing_is_damage_and_the_file_is_to_be_kept() {
+    let (_folder, record) = changed(
+        "INSERT INTO forgetting VALUES ('test');
+         DELETE FROM event WHERE session = 1 AND ordinal = 1;
+         DELETE FROM forgetting;",
+    );
+    let (code, said) = run(&record, &["verify"]);
+    assert_eq!((code, said.contains("damaged: session")), (5, true), "{said}");
+    assert!(said.contains("Keep this file") && said.contains("keeps this one beside it"), "{said}");
+}
+
 #[cfg(unix)]
 mod written {
     use std::os::unix::fs::{PermissionsExt, symlink};

@@ -72,6 +72,8 @@ pub(crate) struct Tally {
     pub(crate) io_faults: u32,
     pub(crate) power_cuts: u32,
     pub(crate) torn_logs: u32,
+    pub(crate) two_program_rounds: u32,
+    pub(crate) kills_at_syncs: u32,
     pub(crate) full_disks: u32,
     pub(crate) read_only_disks: u32,
     pub(crate) acknowledged: u64,
@@ -81,6 +83,8 @@ pub(crate) struct Tally {
     pub(crate) forgets_of_animals: u32,
     pub(crate) unreadable_sessions: u64,
     pub(crate) names_left: u64,
+    pub(crate) hidden_tries: u64,
+    pub(crate) false_verify_faults: u64,
     pub(crate) skipped: Vec<String>,
     pub(crate) wrong: Vec<String>,
 }
@@ -119,7 +123,7 @@ impl Tally {
         if thorough {
             match store.verify("another version") {
                 Ok(verdict) if verdict.is_sound() => {}
-                Ok(verdict) => self.wrong.push(format!("{how}: {:?}", verdict.faults)),
+                Ok(verdict) => self.wrong.push(format!("{how}: {verdict:?}")),
                 Err(error) => self.wrong.push(format!("{how}: {error}")),
             }
         }
@@ -146,6 +150,10 @@ impl Tally {
             ("forgets_of_animals", u64::from(self.forgets_of_animals)),
             ("unreadable_sessions", self.unreadable_sessions),
             ("names_left", self.names_left),
+            ("two_program_rounds", u64::from(self.two_program_rounds)),
+            ("hidden_tries", self.hidden_tries),
+            ("kills_at_syncs", u64::from(self.kills_at_syncs)),
+            ("false_verify_faults", self.false_verify_faults),
             ("other_faults", self.wrong.len() as u64),
         ];
         if json {

@@ -12,6 +12,7 @@
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "tells what was done and measured")]
 #![allow(clippy::unwrap_used, reason = "a test fails where it stands")]
 
+mod cut_off;
 mod disk_full;
 mod forgets;
 mod half_way;
@@ -19,8 +20,11 @@ mod io_faults;
 mod kill;
 mod ledger;
 mod power;
+mod shown;
 mod torn;
 mod trace;
+mod trainer;
+mod two_programs;
 mod writer;
 
 use std::process::ExitCode;
@@ -36,6 +40,8 @@ struct Wanted {
     power_cuts: u32,
     torn_logs: u32,
     forgets: u32,
+    two_program_rounds: u32,
+    kills_at_syncs: u32,
     seed: u64,
 }
 
@@ -46,7 +52,10 @@ struct Wanted {
 fn main() -> ExitCode {
     let args: Vec<String> = std::env::args().skip(1).collect();
     if args.first().is_some_and(|arg| arg == "child") {
-        return writer::main(&args[1..]);
+        return match args.get(1).map(String::as_str) {
+            Some("train") => trainer::main(&args[2..]),
+            _ => writer::main(&args[1..]),
+        };
     }
     if args.iter().any(|arg| arg == "--list") {
         println!("faults: test");
@@ -70,12 +79,14 @@ fn main() -> ExitCode {
         power_cuts: many("--power-cuts", 40),
         torn_logs: many("--torn-logs", 20),
         forgets: many("--forgets", 60),
+        two_program_rounds: many("--two-program-rounds", 16),
+        kills_at_syncs: many("--kills-at-syncs", 24),
         seed: given("--seed").unwrap_or(20_260_102),
     };
     let mut random = fastrand::Rng::with_seed(wanted.seed);
     let mut tally = Tally::default();
     type Area = (&'static str, fn(Wanted, &mut fastrand::Rng, &mut Tally));
-    let areas: [Area; 7] = [
+    let areas: [Area; 9] = [
         ("killed at any instant", kill::run),
         ("killed in an upgrade or a restore", half_way::run),
         ("the disk reports errors", io_faults::run),
@@ -83,8 +94,13 @@ fn main() -> ExitCode {
         ("write-ahead log torn or overwritten", torn::run),
         ("disk full for real", disk_full::run),
         ("names forgotten", forgets::run),
+        ("several programs on one record", two_programs::run),
+        ("killed at every sync and write of a session", cut_off::run),
     ];
-    for (name, area) in areas {
+    let only = args.iter().position(|arg| arg == "--only").and_then(|at| args.get(at + 1));
+    for (name, area) in
+        areas.into_iter().filter(|(name, _)| only.is_none_or(|only| name.contains(only)))
+    {
         let start = Instant::now();
         area(wanted, &mut random, &mut tally);
         eprintln!("{name}: done in {:.1} s", start.elapsed().as_secs_f64());

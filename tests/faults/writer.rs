@@ -70,7 +70,7 @@ fn write(open: &mut Option<Store>, db: &Path, n: u64) -> Result<(), StoreError> 
 
 /// In one write, so that a line is there whole or not at all.
 #[expect(clippy::disallowed_methods, reason = "a test stands outside the program")]
-fn say(line: &str) {
+pub(crate) fn say(line: &str) {
     let mut out = std::io::stdout().lock();
     let _ = out.write_all(line.as_bytes()).and_then(|()| out.flush());
 }

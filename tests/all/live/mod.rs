@@ -5,3 +5,4 @@ mod ear;
 mod listener;
 mod session;
 mod stalls;
+mod two_programs;

@@ -322,3 +322,74 @@ async fn a_second_observer_sees_nothing_of_the_first_record() -> Result<()> {
     assert_eq!(values(&after, "rep").len(), bench.demo.reps);
     Ok(())
 }
+
+#[tokio::test]
+async fn a_page_that_saw_more_than_there_is_changes_nothing() -> Result<()> {
+    let bench = bench()?;
+    let page = bench.get(&bench.session("")).await?.text;
+    let rep = values(&page, "rep")[3].to_owned();
+    let seen: usize = values(&page, "seen")[0].parse()?;
+    for seen in ["99999999".to_owned(), (seen + 1).to_string(), u64::MAX.to_string()] {
+        let form = format!("rep={rep}&do=jackpot&seen={seen}");
+        let refused = bench.post(&bench.session("/edit"), &form).await?;
+        assert_eq!(refused.status, StatusCode::CONFLICT, "{seen}: {}", refused.text);
+    }
+    // What was changed and changed back is not what the page showed either.
+    let form = format!("rep={rep}&do=jackpot&seen={seen}");
+    assert_eq!(bench.post(&bench.session("/edit"), &form).await?.status, StatusCode::SEE_OTHER);
+    let page = bench.get(&bench.session("")).await?.text;
+    let between: usize = values(&page, "seen")[0].parse()?;
+    let history = page.split("History of edits").nth(1).unwrap_or_default();
+    let form = format!("event={}", values(history, "event")[0]);
+    assert_eq!(bench.post(&bench.session("/undo"), &form).await?.status, StatusCode::SEE_OTHER);
+    let form = format!("rep={rep}&do=remove&seen={between}");
+    assert_eq!(bench.post(&bench.session("/edit"), &form).await?.status, StatusCode::CONFLICT);
+    Ok(())
+}
+
+#[test]
+fn of_two_programs_that_saw_the_same_one_changes_it() -> Result<()> {
+    let bench = bench()?;
+    let file = bench._folder.path().join("record.db");
+    let other = || -> Result<Router> {
+        let deaf = |_: &std::path::Path, _: &Plan, _: &mut dyn FnMut(u8)| Err("deaf".to_owned());
+        let store = Store::open(&file)?;
+        let review = Review::new(store, Clock::real(), SECRET.into(), 4321, Box::new(deaf));
+        Ok(web::router(review))
+    };
+    let programs = [bench.router.clone(), other()?];
+    let runtime = || tokio::runtime::Builder::new_current_thread().build();
+    let session = bench.session("");
+    let rep = values(&runtime()?.block_on(bench.get(&session))?.text, "rep")[3].to_owned();
+    let mut both = 0;
+    for round in 0..40 {
+        let page = runtime()?.block_on(bench.get(&session))?.text;
+        let seen = values(&page, "seen")[0].to_owned();
+        let line = std::sync::Barrier::new(2);
+        let accepted = std::thread::scope(|scope| {
+            let ask = |router: &Router, what: &str| -> Result<bool> {
+                let form = format!("rep={rep}&do={what}&seen={seen}");
+                let request = Request::post(format!("/{SECRET}/{session}/edit"))
+                    .header(header::HOST, HERE)
+                    .header(header::ORIGIN, format!("http://{HERE}"))
+                    .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
+                    .body(Body::from(form))?;
+                line.wait();
+                let answer = runtime()?.block_on(router.clone().oneshot(request))?;
+                assert!(matches!(answer.status(), StatusCode::SEE_OTHER | StatusCode::CONFLICT));
+                Ok(answer.status() == StatusCode::SEE_OTHER)
+            };
+            let asked: Vec<_> = programs
+                .iter()
+                .zip(["low", "jackpot"])
+                .map(|(router, what)| scope.spawn(move || ask(router, what)))
+                .collect();
+            asked.into_iter().map(|one| one.join().unwrap()).collect::<Result<Vec<bool>>>()
+        })?;
+        let accepted = accepted.into_iter().filter(|accepted| *accepted).count();
+        assert!(accepted > 0, "round {round}");
+        both += usize::from(accepted == 2);
+    }
+    assert_eq!(both, 0, "of 40 rounds");
+    Ok(())
+}
