@@ -61,9 +61,10 @@ impl Store {
     /// is going on: then nothing has changed. Or the database cannot be written, or another program has it open: then
     /// the rows may be gone, but their bytes may still be in the file until this is run again.
     pub fn forget(&self, what: &Forget) -> Result<Forgotten, StoreError> {
-        self.nobody_in_session()?;
         let mut forgotten = Forgotten::default();
         let tx = self.write()?;
+        // Now that no session can begin: one is locked before it is written down.
+        self.nobody_in_session()?;
         tx.execute("INSERT INTO forgetting (what) VALUES ('x')", [])?;
         match what {
             Forget::Animal(id) => animal(&tx, *id, &mut forgotten)?,
