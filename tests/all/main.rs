@@ -27,4 +27,5 @@ mod room;
 mod settle;
 mod soundcheck;
 mod speech;
+mod strangers;
 mod terminal;
