@@ -87,3 +87,36 @@ fn the_engine_does_not_know_the_simulated_animal() {
         assert!(!text.contains("sim::"), "{} names the simulation", file.display());
     }
 }
+
+/// Where a file that a person names is opened, and the few places that open files of ours or a device.
+const MAY_OPEN: [&str; 9] = [
+    "given.rs",
+    "new_file.rs",
+    "hear/whole.rs",
+    "private.rs",
+    "store/open.rs",
+    "store/hold.rs",
+    "cli/midi.rs",
+    "cli/report.rs",
+    "build.rs",
+];
+
+#[test]
+fn files_that_a_person_names_are_opened_in_one_place() {
+    let sources = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut files = Vec::new();
+    rust_files(&sources, &mut files);
+    let mut opened = Vec::new();
+    for file in files {
+        let name = file.strip_prefix(&sources).expect("it is below").to_string_lossy().into_owned();
+        let is_test = name.contains("test") || name.contains("/clock_faults");
+        let text = fs::read_to_string(&file).expect("a readable file");
+        let program = text.split("#[cfg(test)]").next().unwrap_or_default();
+        let opens = ["File::open(", "fs::read(", "fs::read_to_string(", "::from_path("];
+        if !is_test && opens.iter().any(|call| code(program).contains(call)) {
+            opened.push(name);
+        }
+    }
+    opened.retain(|name| !MAY_OPEN.contains(&name.as_str()) && !name.starts_with("recogniser/"));
+    assert!(opened.is_empty(), "src/given.rs opens files that a person names: {opened:?}");
+}
