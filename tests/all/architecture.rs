@@ -112,7 +112,14 @@ fn files_that_a_person_names_are_opened_in_one_place() {
         let is_test = name.contains("test") || name.contains("/clock_faults");
         let text = fs::read_to_string(&file).expect("a readable file");
         let program = text.split("#[cfg(test)]").next().unwrap_or_default();
-        let opens = ["File::open(", "fs::read(", "fs::read_to_string(", "::from_path("];
+        let opens = [
+            " File::open(",
+            "(File::open(",
+            "fs::File::open(",
+            "fs::read(",
+            "fs::read_to_string(",
+            "::from_path(",
+        ];
         if !is_test && opens.iter().any(|call| code(program).contains(call)) {
             opened.push(name);
         }
