@@ -45,9 +45,8 @@ fn no_verb_panics_where_nobody_reads() -> Result<()> {
         }
         let line = lines.pop().context("no verb")?;
         // Each pair equally often; both read is no fault.
-        let [out, err] = match run % 15 {
-            pair => [ALL[pair / 4], ALL[pair % 4]],
-        };
+        let pair = run % 15;
+        let [out, err] = [ALL[pair / 4], ALL[pair % 4]];
         let closed = |leads, fd| if matches!(leads, Leads::Closed) { fd } else { "" };
         let shell = format!("exec \"$0\" \"$@\" {} {}", closed(out, ">&-"), closed(err, "2>&-"));
         let mut command = Command::new("sh");
