@@ -78,7 +78,7 @@ fn main() -> ExitCode {
         io_faults: many("--io-faults", 16),
         power_cuts: many("--power-cuts", 40),
         torn_logs: many("--torn-logs", 20),
-        forgets: many("--forgets", 60),
+        forgets: many("--forgets", 12),
         two_program_rounds: many("--two-program-rounds", 16),
         kills_at_syncs: many("--kills-at-syncs", 24),
         seed: given("--seed").unwrap_or(20_260_102),

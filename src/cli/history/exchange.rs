@@ -133,16 +133,19 @@ pub(crate) fn export(args: &ExportArgs) -> Result<(), Failure> {
     Ok(())
 }
 
+/// What the ending of a file says of how it is written.
+fn by_ending(file: &Path) -> Option<FormatArg> {
+    match file.extension()?.to_str()?.to_ascii_lowercase().as_str() {
+        "csv" => Some(FormatArg::Csv),
+        "jsonl" | "ndjson" => Some(FormatArg::Jsonl),
+        "parquet" => Some(FormatArg::Parquet),
+        _ => None,
+    }
+}
+
 /// The ending of the file decides, or `--format`; where both speak, they must agree.
 fn format(args: &ExportArgs) -> Result<Format, Failure> {
-    let ending = args.out.as_deref().and_then(Path::extension);
-    let ending = ending.and_then(|ending| ending.to_str()).map(str::to_ascii_lowercase);
-    let by_ending = match ending.as_deref() {
-        Some("csv") => Some(FormatArg::Csv),
-        Some("jsonl" | "ndjson") => Some(FormatArg::Jsonl),
-        Some("parquet") => Some(FormatArg::Parquet),
-        _ => None,
-    };
+    let by_ending = args.out.as_deref().and_then(by_ending);
     let asked = args.format.or(args.view.json.then_some(FormatArg::Jsonl));
     if let (Some(asked), Some(ending)) = (asked, by_ending)
         && asked != ending
@@ -185,12 +188,15 @@ fn columns(table: Table, json: bool) -> Result<(), Failure> {
 Examples:
   hushtally import notes.csv
   hushtally import notes.csv --zone Europe/Berlin
+  hushtally import reps.jsonl                    what `export reps` wrote elsewhere, also .parquet
 
-The first line names the columns: animal and began are needed; outcome with at_s for reps; weight, note,
-person, place, step, side, latency_s and more as you have them. `hushtally export reps` writes such a file.
-Every fault is told with its line, and as long as there is one, nothing is taken in.")]
+The first line names the columns: animal and began are needed; outcome with at_s for reps; weight, weight_g, note,
+species, behaviour, person, place, session, zone, step, working, side, latency_s, duration_s, active_s as you have
+them. `hushtally export reps` writes such a file, with the lengths of its sessions, so that they come back as they
+were; sessions without a rep, notes and weights come along in a backup only.
+Every cell is taken in or its line is told, and as long as there is a fault, nothing is taken in.")]
 pub(crate) struct ImportArgs {
-    /// The file (CSV)
+    /// The file; one that ends in .jsonl or .parquet is read so, any other as CSV
     file: PathBuf,
     /// Time zone of times that have none
     #[arg(long, value_name = "ZONE")]
@@ -223,11 +229,15 @@ pub(crate) fn import(args: &ImportArgs) -> Result<(), Failure> {
         made_by: env!("CARGO_PKG_VERSION").into(),
     };
     let store = args.view.writable()?;
-    let done =
-        store.import_csv(&mut BufReader::new(file), &options).map_err(|error| match error {
-            ImportError::Store(error) => Failure::from(error),
-            other => Failure::new(Class::Usage, other),
-        })?;
+    let done = match by_ending(&args.file) {
+        Some(FormatArg::Jsonl) => store.import_json_lines(&mut BufReader::new(file), &options),
+        Some(FormatArg::Parquet) => store.import_parquet(file, &options),
+        _ => store.import_csv(&mut BufReader::new(file), &options),
+    };
+    let done = done.map_err(|error| match error {
+        ImportError::Store(error) => Failure::from(error),
+        other => Failure::new(Class::Usage, other),
+    })?;
     let taken = Taken {
         sessions: done.sessions,
         reps: done.reps,

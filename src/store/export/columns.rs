@@ -74,7 +74,13 @@ const DAY: Column =
 const PERSON: Column = column("person", "", "who trained", Kind::Name("person"), "s.person");
 const PLACE: Column = column("place", "", "where", Kind::Name("place"), "s.place");
 
-const REPS: [Column; 21] = [
+const ZONE: Column = column("zone", "", "time zone of the session", Kind::Text, "s.zone");
+const START_STEP: Column =
+    column("start_step", "step", "step worked on at the begin", Kind::Whole, "s.start_step");
+const LAST_STEP: Column =
+    column("last_step", "step", "step worked on at the end", Kind::Whole, "m.last_step");
+
+const REPS: [Column; 25] = [
     SESSION,
     ANIMAL,
     SPECIES,
@@ -132,6 +138,16 @@ const REPS: [Column; 21] = [
     column("edited", "", "whether it was corrected afterwards", Kind::Bool, "r.edited"),
     column("event", "", "key of the event it came from", Kind::Id, "r.event"),
     column("source", "", "live, recording, film, import, simulated", Kind::Text, "s.source"),
+    ZONE,
+    column(
+        "session_active_s",
+        "s",
+        "length of its session, pauses left out",
+        Kind::Seconds,
+        "m.active_ns",
+    ),
+    START_STEP,
+    LAST_STEP,
 ];
 
 const SESSIONS: [Column; 29] = [
@@ -141,7 +157,7 @@ const SESSIONS: [Column; 29] = [
     BEHAVIOUR,
     BEGAN,
     DAY,
-    column("zone", "", "time zone of the session", Kind::Text, "s.zone"),
+    ZONE,
     column("offset_s", "s", "seconds east of UTC at the begin", Kind::Whole, "s.offset_s"),
     PERSON,
     PLACE,
@@ -149,8 +165,8 @@ const SESSIONS: [Column; 29] = [
     column("file", "", "the file it was recorded from", Kind::Name("file"), "s.source_name"),
     column("plan_file", "", "the plan's file", Kind::Name("file"), "p.file"),
     column("plan_sha256", "", "sum of the plan's text", Kind::Text, "lower(hex(p.sha256))"),
-    column("start_step", "step", "step worked on at the begin", Kind::Whole, "s.start_step"),
-    column("last_step", "step", "step worked on at the end", Kind::Whole, "m.last_step"),
+    START_STEP,
+    LAST_STEP,
     column("best_step", "step", "highest step that was rewarded", Kind::Whole, "m.best_step"),
     column("active_s", "s", "length, pauses left out", Kind::Seconds, "m.active_ns"),
     column("rewarded", "reps", "reps rewarded", Kind::Whole, "m.rewarded"),
@@ -277,7 +293,10 @@ impl Table {
             return journal(filter);
         }
         let (join, order) = match self {
-            Table::Reps => ("JOIN rep r ON r.session = s.no", ", r.number"),
+            Table::Reps => (
+                "JOIN session_summary m ON m.session = s.no JOIN rep r ON r.session = s.no",
+                ", r.number",
+            ),
             Table::Sessions => (
                 "JOIN session_summary m ON m.session = s.no JOIN plan_version p ON p.no = s.plan",
                 "",

@@ -1,7 +1,7 @@
 //! Lines of one session to a session with its events. Keys follow from what the lines say, so that the same
 //! file gives the same keys.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use rusqlite::{Connection, OptionalExtension, params};
@@ -9,33 +9,45 @@ use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
 use super::key::{Key, first_ten};
-use super::line::RepLine;
+use super::line::{OfSession, RepLine};
+use super::tags::{Tags, limited_hold, start_step, tags};
 use super::{ImportError, ImportOptions, Imported, LineError, LineErrors};
 use crate::at::At;
-use crate::interpret::{Details, Said};
-use crate::plan::{Command, Plan};
-use crate::session::{Derived, Event, Input, Logged, WhyEnded};
+use crate::plan::Plan;
 use crate::store::append::{Content, Stored, encode};
 use crate::store::fold::fold;
 use crate::store::journal::{Entry, NewEntry};
 use crate::store::projection::{self, Fresh};
-use crate::store::session::{insert, micros, moment};
-use crate::store::{EventId, NewSession, SessionId, Source, StoreError};
+use crate::store::row::{self, REP_COLUMNS};
+use crate::store::session::{animal_no, insert, micros, moment};
+use crate::store::{
+    AnimalId, Change, Edit, EventId, NewSession, RepEdit, RepRow, SessionId, Source, StoreError,
+    Target,
+};
 
 type Behaviour = (Arc<str>, Arc<str>, Arc<str>);
 
-/// The plan of each behaviour, as text and as read.
-pub(super) type Plans = BTreeMap<Behaviour, (String, Plan)>;
+/// The plan of each behaviour and limited hold, as text and as read.
+pub(super) type Plans = BTreeMap<(Behaviour, Option<At>), (String, Plan)>;
+/// An event with what the database says of it.
+type Prepare = (Stored, &'static str, String);
 
 /// A plan for each behaviour, with as many steps as its lines speak of.
 pub(super) fn plans(sessions: &BTreeMap<Key, Vec<RepLine>>) -> Result<Plans, StoreError> {
     let mut steps: BTreeMap<Behaviour, u8> = BTreeMap::new();
+    let mut holds: BTreeSet<(Behaviour, Option<At>)> = BTreeSet::new();
     for (key, lines) in sessions {
-        let highest = lines.iter().filter_map(|line| line.step.max(line.working)).max();
+        let of_line = |line: &RepLine| {
+            let OfSession { start_step, last_step, .. } = line.of_session;
+            line.step.max(line.working).max(start_step).max(last_step)
+        };
+        let highest = lines.iter().filter_map(of_line).max();
         let steps = steps.entry(behaviour_of(key)).or_insert(1);
         *steps = highest.unwrap_or(1).max(*steps);
+        holds.insert((behaviour_of(key), limited_hold(lines)));
     }
-    let text = |(key, steps): (Behaviour, u8)| {
+    let text = |(key, hold): (Behaviour, Option<At>)| {
+        let steps = steps.get(&key).copied().unwrap_or(1);
         let (animal, species, behaviour) = &key;
         let quoted = |text: &str| toml::Value::String(text.to_owned()).to_string();
         let species = if species.is_empty() { "not given" } else { species };
@@ -48,11 +60,14 @@ pub(super) fn plans(sessions: &BTreeMap<Key, Vec<RepLine>>) -> Result<Plans, Sto
         for step in 1..=steps {
             plan.push_str(&format!("[[step]]\nname = \"step {step}\"\n"));
         }
+        if let Some(hold) = hold {
+            plan.push_str(&format!("[limits]\nlimited_hold_s = {:?}\n", hold.as_secs_f64()));
+        }
         let read =
             Plan::parse("earlier notes", &plan).map_err(|e| StoreError::Refused(e.to_string()))?;
-        Ok((key, (plan, read)))
+        Ok(((key, hold), (plan, read)))
     };
-    steps.into_iter().map(text).collect()
+    holds.into_iter().map(text).collect()
 }
 
 fn behaviour_of(key: &Key) -> Behaviour {
@@ -64,7 +79,7 @@ pub(super) struct Prepared {
     new: NewSession,
     line: u64,
     reps: u64,
-    events: Vec<(Stored, &'static str, String)>,
+    events: Vec<Prepare>,
     fresh: Fresh,
 }
 
@@ -76,29 +91,49 @@ pub(super) fn prepare(
     options: &ImportOptions,
 ) -> Result<Prepared, ImportError> {
     lines.sort_by_key(|line| (line.at, line.line));
-    let start_step = lines[0].working.or(lines[0].step).unwrap_or(1);
+    let start_step = start_step(&lines);
     let mut errors = LineErrors::default();
-    let logged = events(&lines, start_step, &mut errors);
+    let Tags { events: logged, revised, added } = tags(&lines, &mut errors);
     if errors.count > 0 {
         return Err(ImportError::Lines(errors));
     }
     let millis = u64::try_from(key.began_us / 1_000).unwrap_or(0);
-    let id = SessionId(seven(millis, &key.digest(&["session"])));
-    let mut events = Vec::with_capacity(logged.len());
-    for (ordinal, logged) in (0_i64..).zip(logged) {
-        let (kind, body) = encode(&logged.event)?;
-        let nanos = logged.at.as_nanos();
+    let id = match key.session.parse::<Uuid>() {
+        // The key of the session that was exported, so that it is known where it comes from.
+        Ok(known) if known.get_version_num() == 7 => SessionId(known),
+        _ => SessionId(seven(millis, &key.digest(&["session"]))),
+    };
+    let mut events: Vec<Prepare> = Vec::with_capacity(logged.len() + revised.len() + added.len());
+    let stored = |ordinal: usize, at: At, content: Content| {
+        let ordinal = i64::try_from(ordinal).unwrap_or(i64::MAX);
+        let nanos = at.as_nanos();
         let sum = Sha256::new().chain_update(id.0.as_bytes()).chain_update(ordinal.to_le_bytes());
-        let stored = Stored {
+        Stored {
             id: EventId(seven(millis + nanos / 1_000_000, &first_ten(&sum.finalize()))),
             ordinal,
-            at: logged.at,
+            at,
             utc: moment(key.began_us + i64::try_from(nanos / 1_000).unwrap_or(0)),
-            content: Content::Event(logged.event),
-        };
-        events.push((stored, kind, body));
+            content,
+        }
+    };
+    for logged in logged {
+        let (kind, body) = encode(&logged.event)?;
+        events.push((stored(events.len(), logged.at, Content::Event(logged.event)), kind, body));
     }
-    let known = plans.get(&behaviour_of(key));
+    let end = events.last().map_or(At::ZERO, |(last, ..)| last.at);
+    let revise = |(place, to): (usize, RepEdit)| Change::Revise {
+        target: Target::Event(events[place].0.id),
+        to,
+    };
+    let add = |(at, rep)| Change::Add { at, rep, settles: None };
+    let changes: Vec<Change> =
+        revised.into_iter().map(revise).chain(added.into_iter().map(add)).collect();
+    for change in changes {
+        let edit = Edit { change, by: None, why: Some("as the notes say".into()) };
+        let body = serde_json::to_string(&edit).map_err(|e| StoreError::Refused(e.to_string()))?;
+        events.push((stored(events.len(), end, Content::Edit(edit)), "edit", body));
+    }
+    let known = plans.get(&(behaviour_of(key), limited_hold(&lines)));
     let (plan_text, mut plan) =
         known.cloned().unwrap_or_else(|| (String::new(), Plan::of_default_words()));
     plan.start_step = start_step;
@@ -133,7 +168,7 @@ pub(super) fn write(
     let id = session.new.id;
     let mut known = conn.prepare_cached("SELECT no FROM session WHERE id = ?1")?;
     if let Some(no) = known.query_row([id], |row| row.get(0)).optional()? {
-        if same(conn, no, &session.events)? {
+        if same(conn, no, session)? {
             imported.known += 1;
         } else {
             errors.add(LineError {
@@ -146,6 +181,7 @@ pub(super) fn write(
         }
         return Ok(());
     }
+    make_known(conn, &session.new)?;
     let no = insert(conn, &session.new)?;
     let mut put = conn.prepare_cached(
         "INSERT INTO event (session, ordinal, id, at_ns, utc_us, kind, body)
@@ -161,69 +197,27 @@ pub(super) fn write(
     Ok(())
 }
 
-/// The tags that the trainer would have said. Lines that do not fit are told in `errors`.
-fn events(lines: &[RepLine], start_step: u8, errors: &mut LineErrors) -> Vec<Logged> {
-    let mut events = Vec::with_capacity(lines.len() + 2);
-    let said = |said, words: &str| Event::Input(Input::said(said, words));
-    let mut log = |at, event| events.push(Logged { at, event });
-    // Time runs from the begin of the session, not from its first rep.
-    log(At::ZERO, said(Said::Command { command: Command::Begin }, "begin"));
-    log(At::ZERO, Event::Derived(Derived::Began { step: start_step }));
-    let (mut last, mut working) = (At::ZERO, start_step);
-    for line in lines {
-        let to = line.working.unwrap_or(working);
-        while working != to {
-            let (command, step) = if working < to {
-                (Command::StepUp, working + 1)
-            } else {
-                (Command::StepBack, working - 1)
-            };
-            log(last, said(Said::Command { command }, "step"));
-            working = step;
-        }
-        let mut opened = [
-            ("latency_s", line.latency, Said::Cue, "cue"),
-            ("duration_s", line.duration, Said::HoldStart, "start"),
-        ];
-        // In the order of time: the longer span began first.
-        opened.sort_by_key(|(_, span, _, _)| std::cmp::Reverse(*span));
-        for (column, span, opener, words) in opened {
-            let Some(span) = span else { continue };
-            let at = line.at.back(span.elapsed());
-            if span.elapsed() > line.at.since(last) {
-                errors.add(LineError {
-                    line: line.line,
-                    column,
-                    found: format!("{} s", span.as_secs_f64()),
-                    expected: "no more than the time since the rep before".into(),
-                });
-                continue;
-            }
-            log(at, said(opener, words));
-        }
-        log(
-            line.at,
-            match line.paid {
-                Some(value) => {
-                    let details = Details { step: line.step, side: line.side, value: Some(value) };
-                    said(Said::Rep(details), "yes")
-                }
-                None => said(Said::Miss, "miss"),
-            },
-        );
-        last = line.at;
+/// Makes the session's animal known under a key that nobody has: the one it has elsewhere may be another animal's
+/// here.
+fn make_known(conn: &Connection, new: &NewSession) -> Result<(), StoreError> {
+    let mut taken = conn.prepare_cached("SELECT 1 FROM animal WHERE id = ?1")?;
+    let mut id = AnimalId(new.id.0);
+    while taken.exists([id])? {
+        let sum = Sha256::new().chain_update("another animal").chain_update(id.0.as_bytes());
+        id = AnimalId(seven(0, &first_ten(&sum.finalize())));
     }
-    log(last, Event::Derived(Derived::Finished { why: WhyEnded::SoundEnded }));
-    events
+    animal_no(conn, &new.animal, id, micros(new.began.timestamp()))?;
+    Ok(())
 }
 
-fn same(
-    conn: &Connection,
-    no: i64,
-    events: &[(Stored, &'static str, String)],
-) -> Result<bool, StoreError> {
+/// Whether a session that is there already holds the very same: as it was taken in, or as it was exported.
+fn same(conn: &Connection, no: i64, session: &Prepared) -> Result<bool, StoreError> {
+    Ok(same_events(conn, no, &session.events)? || same_reps(conn, no, &session.fresh)?)
+}
+
+fn same_events(conn: &Connection, no: i64, events: &[Prepare]) -> Result<bool, StoreError> {
     let mut statement = conn.prepare_cached(
-        "SELECT at_ns, kind, body FROM event WHERE session = ?1 AND kind <> 'edit' ORDER BY ordinal",
+        "SELECT at_ns, kind, body FROM event WHERE session = ?1 ORDER BY ordinal",
     )?;
     let mut rows = statement.query([no])?;
     for (stored, kind, body) in events {
@@ -234,7 +228,23 @@ fn same(
             return Ok(false);
         }
     }
-    Ok(rows.next()?.is_none())
+    // What was corrected since then stands.
+    while let Some(row) = rows.next()? {
+        if row.get_ref(1)?.as_str() != Ok("edit") {
+            return Ok(false);
+        }
+    }
+    Ok(true)
+}
+
+fn same_reps(conn: &Connection, no: i64, fresh: &Fresh) -> Result<bool, StoreError> {
+    let sql = format!(
+        "SELECT {REP_COLUMNS} FROM rep r JOIN session s ON s.no = r.session WHERE s.no = ?1
+         ORDER BY r.number"
+    );
+    let mut statement = conn.prepare_cached(&sql)?;
+    let known: Vec<RepRow> = statement.query_map([no], row::rep)?.collect::<Result<_, _>>()?;
+    Ok(known.iter().map(|row| &row.rep).eq(fresh.folded.reps.iter().map(|folded| &folded.rep)))
 }
 
 /// A weight or note of a line.

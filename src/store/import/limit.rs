@@ -5,7 +5,7 @@ use std::io::{self, Read};
 use std::rc::Rc;
 
 /// Bytes of one record, what was read ahead included.
-const LONGEST: usize = 4 << 20;
+pub(super) const LONGEST: usize = 4 << 20;
 
 /// Lets through so many bytes between two records.
 pub(super) struct Limited<'a> {

@@ -18,12 +18,8 @@ use crate::store::Entry;
 /// What a line says, and of which session or moment.
 pub(super) struct Line {
     pub(super) key: Key,
-    pub(super) what: What,
-}
-
-pub(super) enum What {
-    Rep(RepLine),
-    Entries(Vec<Entry>),
+    pub(super) rep: Option<RepLine>,
+    pub(super) entries: Vec<Entry>,
 }
 
 /// A rep, small: there may be millions.
@@ -31,16 +27,39 @@ pub(super) enum What {
 pub(super) struct RepLine {
     pub(super) line: u64,
     pub(super) at: At,
+    /// Time since the begin, pauses left out; when not given, there was no pause since the rep before.
+    pub(super) active: Option<At>,
     /// `None` for a miss.
     pub(super) paid: Option<RewardValue>,
+    /// A miss because no marker came within the limited hold.
+    pub(super) ran_out: bool,
     pub(super) step: Option<u8>,
     pub(super) working: Option<u8>,
     pub(super) side: Option<Side>,
     pub(super) latency: Option<At>,
     pub(super) duration: Option<At>,
+    /// Whether it was corrected where it comes from.
+    pub(super) edited: bool,
+    pub(super) of_session: OfSession,
 }
 
-const COLUMNS: [&str; 16] = [
+impl RepLine {
+    /// Whether it is taken in as a rep that was added after the fact, and not as one that was said.
+    pub(super) fn is_added(&self) -> bool {
+        self.edited && self.latency.is_none() && self.duration.is_none()
+    }
+}
+
+/// What every line of a session says alike.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct OfSession {
+    /// How long it was, pauses left out.
+    pub(super) active: Option<At>,
+    pub(super) start_step: Option<u8>,
+    pub(super) last_step: Option<u8>,
+}
+
+pub(super) const COLUMNS: [&str; 23] = [
     "animal",
     "species",
     "behaviour",
@@ -57,40 +76,95 @@ const COLUMNS: [&str; 16] = [
     "weight_g",
     "note",
     "person",
+    "place",
+    "zone",
+    "active_s",
+    "session_active_s",
+    "start_step",
+    "last_step",
+    "edited",
 ];
-const PLACE: &str = "place";
+/// Columns of our own export that follow from the others, or belong to where it came from.
+pub(super) const FOLLOW: [&str; 5] = ["day", "rep", "rewarded", "event", "source"];
+/// What only a rep can have.
+const OF_REPS: [&str; 13] = [
+    "behaviour",
+    "session",
+    "at_s",
+    "active_s",
+    "session_active_s",
+    "step",
+    "working",
+    "start_step",
+    "last_step",
+    "side",
+    "latency_s",
+    "duration_s",
+    "edited",
+];
+
+type Places = [Option<usize>; COLUMNS.len()];
 
 /// Finds columns by their names; remembers the last begin, which most lines share.
 pub(super) struct Reader<'a> {
-    places: [Option<usize>; 17],
+    places: Places,
+    /// Columns of other names.
+    strange: Vec<(usize, String)>,
+    width: usize,
+    /// Whether texts may have an apostrophe before them for the sake of spreadsheets.
+    armed: bool,
     options: &'a ImportOptions,
-    last: Option<(String, ZonedDateTime)>,
+    last: Option<(String, Option<String>, ZonedDateTime)>,
     names: BTreeSet<Arc<str>>,
 }
 
 impl<'a> Reader<'a> {
     pub(super) fn new(
         headers: &StringRecord,
+        armed: bool,
         options: &'a ImportOptions,
     ) -> Result<Self, LineError> {
-        let place = |name: &str| {
-            // Some programs put a mark of the byte order before the first name.
-            let is = |header: &str| {
-                header.trim_start_matches('\u{feff}').trim().eq_ignore_ascii_case(name)
-            };
-            headers.iter().position(is)
-        };
-        let mut places = [None; 17];
-        for (place_of, name) in places.iter_mut().zip(COLUMNS.into_iter().chain([PLACE])) {
-            *place_of = place(name);
+        // Some programs put a mark of the byte order before the first name.
+        let tidy = |header: &str| header.trim_start_matches('\u{feff}').trim().to_ascii_lowercase();
+        let headers: Vec<String> = headers.iter().map(tidy).collect();
+        let mut places: Places = [None; COLUMNS.len()];
+        let mut strange = Vec::new();
+        for (index, header) in headers.iter().enumerate() {
+            match COLUMNS.iter().position(|name| name == header) {
+                Some(known) if places[known].is_some() => {
+                    return Err(LineError {
+                        line: 1,
+                        column: COLUMNS[known],
+                        found: "two columns of this name".into(),
+                        expected: "one".into(),
+                    });
+                }
+                Some(known) => places[known] = Some(index),
+                None if FOLLOW.contains(&header.as_str()) => {}
+                None => strange.push((index, header.clone())),
+            }
         }
-        let reader = Reader { places, options, last: None, names: BTreeSet::new() };
+        if let Some(other) = other_export(&headers) {
+            return Err(LineError {
+                line: 1,
+                column: "",
+                found: format!("an export of {other}"),
+                expected:
+                    "an export of reps, which brings its sessions along; the whole record is \
+                           brought to another place by `hushtally backup` and `restore`"
+                        .into(),
+            });
+        }
+        let place = |name: &str| headers.iter().position(|header| header == name);
+        let width = headers.len();
+        let reader =
+            Reader { places, strange, width, armed, options, last: None, names: BTreeSet::new() };
         for needed in ["animal", "began"] {
             if place(needed).is_none() {
                 return Err(LineError {
                     line: 1,
                     column: needed,
-                    found: headers.iter().collect::<Vec<_>>().join(","),
+                    found: headers.join(","),
                     expected: "a first line that names the columns, this one among them".into(),
                 });
             }
@@ -99,13 +173,26 @@ impl<'a> Reader<'a> {
     }
 
     pub(super) fn line(&mut self, record: &StringRecord, line: u64) -> Result<Line, LineError> {
-        let fields = Fields { places: self.places, record, line };
+        let fields = Fields { places: self.places, armed: self.armed, record, line };
+        self.all_known(record, &fields)?;
         let animal = fields.needed("animal", "the animal's name")?;
         let began = fields.needed("began", "a date, or date and time")?;
-        let began = self.moment(&began, line)?;
+        let began = self.moment(&began, fields.text("zone"), &fields)?;
         let optional = |column| fields.text(column);
         let behaviour = optional("behaviour");
-        let what = self.what(&fields, behaviour.is_some())?;
+        let rep = rep(&fields, behaviour.is_some())?;
+        let entries = entries(&fields)?;
+        if rep.is_none() {
+            for column in OF_REPS {
+                if let Some(found) = fields.text(column) {
+                    let expected = "an outcome in this line, which it belongs to, or nothing here";
+                    return Err(fields.wrong(column, &found, expected));
+                }
+            }
+            if entries.is_empty() {
+                return Err(fields.wrong("", "neither outcome nor weight nor note", "one of them"));
+            }
+        }
         let mut intern = |text: String| -> Arc<str> {
             if let Some(known) = self.names.get(text.as_str()) {
                 return known.clone();
@@ -121,43 +208,25 @@ impl<'a> Reader<'a> {
             behaviour: intern(behaviour.unwrap_or_default()),
             session: intern(optional("session").unwrap_or_default()),
             person: optional("person").map(&mut intern),
-            place: optional(PLACE).map(&mut intern),
+            place: optional("place").map(&mut intern),
             began,
         };
-        Ok(Line { key, what })
+        Ok(Line { key, rep, entries })
     }
 
-    fn what(&self, fields: &Fields, has_behaviour: bool) -> Result<What, LineError> {
-        let Some(outcome) = fields.text("outcome") else { return entries(fields) };
-        let paid = match outcome.to_ascii_lowercase().as_str() {
-            "low" => Some(RewardValue::Low),
-            "high" => Some(RewardValue::High),
-            "jackpot" => Some(RewardValue::Jackpot),
-            "missed" | "miss" | "hold_ran_out" => None,
-            _ => {
-                let expected = "low, high, jackpot, missed or hold_ran_out";
-                return Err(fields.wrong("outcome", &outcome, expected));
+    /// A cell that no column of ours takes would be lost without a word.
+    fn all_known(&self, record: &StringRecord, fields: &Fields) -> Result<(), LineError> {
+        let expected =
+            "only columns that `hushtally import --help` names: call it note, or take it out";
+        for (index, name) in &self.strange {
+            if let Some(cell) = record.get(*index).filter(|cell| !cell.is_empty()) {
+                return Err(fields.wrong("", &format!("{name}: {cell}"), expected));
             }
-        };
-        if !has_behaviour {
-            return Err(fields.wrong("behaviour", "", "what was trained"));
         }
-        let at = fields.seconds("at_s")?;
-        Ok(What::Rep(RepLine {
-            line: fields.line,
-            at: at.ok_or_else(|| fields.wrong("at_s", "", "seconds since the begin"))?,
-            paid,
-            step: fields.step("step")?,
-            working: fields.step("working")?,
-            side: match fields.text("side").map(|side| side.to_ascii_lowercase()).as_deref() {
-                None => None,
-                Some("left") => Some(Side::Left),
-                Some("right") => Some(Side::Right),
-                Some(other) => return Err(fields.wrong("side", other, "left, right or nothing")),
-            },
-            latency: fields.seconds("latency_s")?,
-            duration: fields.seconds("duration_s")?,
-        }))
+        match record.iter().skip(self.width).find(|cell| !cell.is_empty()) {
+            Some(cell) => Err(fields.wrong("", cell, "no more cells than the first line names")),
+            None => Ok(()),
+        }
     }
 
     /// The zone of a time with an offset: the notes' zone where that has this offset, else the offset
@@ -172,16 +241,30 @@ impl<'a> Reader<'a> {
         }
     }
 
-    fn moment(&mut self, text: &str, line: u64) -> Result<ZonedDateTime, LineError> {
-        if let Some((known, moment)) = &self.last
+    fn moment(
+        &mut self,
+        text: &str,
+        zone: Option<String>,
+        fields: &Fields,
+    ) -> Result<ZonedDateTime, LineError> {
+        if let Some((known, known_zone, moment)) = &self.last
             && known == text
+            && *known_zone == zone
         {
             return Ok(moment.clone());
         }
-        let zone = &self.options.zone;
-        let civil = |moment: DateTime| moment.to_zoned_datetime(zone.clone()).ok();
+        let named = match &zone {
+            None => None,
+            Some(name) => Some(
+                zone_named(name)
+                    .ok_or_else(|| fields.wrong("zone", name, "a time zone as Europe/Berlin"))?,
+            ),
+        };
+        let own = named.as_ref().unwrap_or(&self.options.zone);
+        let civil = |moment: DateTime| moment.to_zoned_datetime(own.clone()).ok();
         let moment = if let Ok(moment) = text.parse::<Timestamp>() {
-            Some(moment.to_zoned_datetime(self.zone_of(text, moment)))
+            let zone = named.clone().unwrap_or_else(|| self.zone_of(text, moment));
+            Some(moment.to_zoned_datetime(zone))
         } else if text.len() > 10 {
             text.parse::<DateTime>().ok().and_then(civil)
         } else {
@@ -189,20 +272,83 @@ impl<'a> Reader<'a> {
         };
         match moment.filter(|moment| (1970..=9000).contains(&moment.year())) {
             Some(moment) => {
-                self.last = Some((text.to_owned(), moment.clone()));
+                self.last = Some((text.to_owned(), zone, moment.clone()));
                 Ok(moment)
             }
-            None => Err(LineError {
-                line,
-                column: "began",
-                found: text.to_owned(),
-                expected: "a date as 2026-01-02, or date and time as 2026-01-02 15:04:05".into(),
-            }),
+            None => {
+                let expected = "a date as 2026-01-02, or date and time as 2026-01-02 15:04:05";
+                Err(fields.wrong("began", text, expected))
+            }
         }
     }
 }
 
-fn entries(fields: &Fields) -> Result<What, LineError> {
+/// A zone by its name, or by its offset as the export writes one that has no name.
+fn zone_named(name: &str) -> Option<TimeZone> {
+    let offset = || jiff::fmt::strtime::parse("%:::z", name).ok()?.offset();
+    TimeZone::get(name).ok().or_else(|| offset().map(TimeZone::fixed))
+}
+
+/// Which other export begins with these columns.
+fn other_export(headers: &[String]) -> Option<&'static str> {
+    let has = |name: &str| headers.iter().any(|header| header == name);
+    let of = |names: &[&str]| names.iter().all(|name| has(name));
+    match () {
+        () if of(&["plan_sha256", "best_step"]) => Some("sessions"),
+        () if of(&["session", "kind", "name"]) => Some("marks"),
+        () if of(&["session", "ordinal", "body"]) => Some("events"),
+        () if of(&["entry", "kind", "body"]) => Some("journal"),
+        () => None,
+    }
+}
+
+fn rep(fields: &Fields, has_behaviour: bool) -> Result<Option<RepLine>, LineError> {
+    let Some(outcome) = fields.text("outcome") else { return Ok(None) };
+    let (paid, ran_out) = match outcome.to_ascii_lowercase().as_str() {
+        "low" => (Some(RewardValue::Low), false),
+        "high" => (Some(RewardValue::High), false),
+        "jackpot" => (Some(RewardValue::Jackpot), false),
+        "missed" | "miss" => (None, false),
+        "hold_ran_out" => (None, true),
+        _ => {
+            let expected = "low, high, jackpot, missed or hold_ran_out";
+            return Err(fields.wrong("outcome", &outcome, expected));
+        }
+    };
+    if !has_behaviour {
+        return Err(fields.wrong("behaviour", "", "what was trained"));
+    }
+    let at = fields.seconds("at_s")?;
+    Ok(Some(RepLine {
+        line: fields.line,
+        at: at.ok_or_else(|| fields.wrong("at_s", "", "seconds since the begin"))?,
+        active: fields.seconds("active_s")?,
+        paid,
+        ran_out,
+        step: fields.step("step")?,
+        working: fields.step("working")?,
+        side: match fields.text("side").map(|side| side.to_ascii_lowercase()).as_deref() {
+            None => None,
+            Some("left") => Some(Side::Left),
+            Some("right") => Some(Side::Right),
+            Some(other) => return Err(fields.wrong("side", other, "left, right or nothing")),
+        },
+        latency: fields.seconds("latency_s")?,
+        duration: fields.seconds("duration_s")?,
+        edited: match fields.text("edited").map(|text| text.to_ascii_lowercase()).as_deref() {
+            None | Some("false") => false,
+            Some("true") => true,
+            Some(other) => return Err(fields.wrong("edited", other, "true, false or nothing")),
+        },
+        of_session: OfSession {
+            active: fields.seconds("session_active_s")?,
+            start_step: fields.step("start_step")?,
+            last_step: fields.step("last_step")?,
+        },
+    }))
+}
+
+fn entries(fields: &Fields) -> Result<Vec<Entry>, LineError> {
     let mut entries = Vec::new();
     if let Some(text) = fields.text("weight") {
         let grams = in_grams(&text)
@@ -215,10 +361,7 @@ fn entries(fields: &Fields) -> Result<What, LineError> {
         entries.push(Entry::Weight { grams, said: None });
     }
     entries.extend(fields.text("note").map(|text| Entry::Note { text }));
-    if entries.is_empty() {
-        return Err(fields.wrong("", "neither outcome nor weight nor note", "one of them"));
-    }
-    Ok(What::Entries(entries))
+    Ok(entries)
 }
 
 /// `92 g`, `1.4kg`, `3.5 oz`, `2 lb`. Ounce and pound are the international ones of 1959: a pound is
@@ -238,18 +381,19 @@ fn in_grams(text: &str) -> Option<f64> {
 }
 
 struct Fields<'a> {
-    places: [Option<usize>; 17],
+    places: Places,
+    armed: bool,
     record: &'a StringRecord,
     line: u64,
 }
 
 impl Fields<'_> {
     fn text(&self, column: &'static str) -> Option<String> {
-        let index = COLUMNS.iter().position(|name| *name == column).unwrap_or(COLUMNS.len());
+        let index = COLUMNS.iter().position(|name| *name == column)?;
         let text = self.record.get(self.places[index]?)?;
         // The export puts an apostrophe before what a spreadsheet would take for a formula.
         let armed = |rest: &&str| rest.starts_with(['=', '+', '-', '@', '\t', '\r', '\'']);
-        let text = text.strip_prefix('\'').filter(armed).unwrap_or(text);
+        let text = text.strip_prefix('\'').filter(|text| self.armed && armed(text)).unwrap_or(text);
         (!text.is_empty()).then(|| text.to_owned())
     }
 

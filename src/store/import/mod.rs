@@ -1,8 +1,8 @@
-//! Earlier notes, as CSV. One row a rep, a weight or a note; every fault is told with its line, and as long as
-//! there is one, nothing is taken in. The same file once more changes nothing.
+//! Earlier notes and exports of reps, as CSV, JSON Lines or Parquet. One row a rep, a weight, a note, or all of them;
+//! every cell is taken in, or its line is told; and as long as there is a fault, nothing is taken in. The same file
+//! once more changes nothing. An export of reps brings its sessions along: keys, times, pauses and rates.
 //!
-//! Columns, in any order, found by their names in the first line (others are left alone, so that an export
-//! of reps can be read as it is):
+//! Columns, in any order, found by their names (those of an export that follow from the others are left alone):
 //!
 //! | column | what |
 //! |---|---|
@@ -10,9 +10,12 @@
 //! | `began` | `2026-01-02`, `2026-01-02 15:04:05`, or with an offset or `Z`; needed; a date alone counts as noon |
 //! | `species` | so that animals of one name are told apart |
 //! | `behaviour` | what was trained; needed in rows with an outcome |
-//! | `session` | anything that tells apart sessions with the same begin |
-//! | `outcome` | `low`, `high`, `jackpot`; `missed` or `hold_ran_out`, which both count as missed |
+//! | `session` | anything that tells apart sessions with the same begin; of an export, the session's key |
+//! | `zone` | time zone where it was |
+//! | `outcome` | `low`, `high`, `jackpot`; `missed`, or `hold_ran_out` with the limited hold as its latency |
 //! | `at_s` | seconds since the begin; needed in rows with an outcome |
+//! | `active_s`, `session_active_s` | the same without pauses, and the whole session's length so |
+//! | `start_step`, `last_step` | step worked on at its begin and end |
 //! | `step`, `working` | step reached and step worked on, 1 to 50 |
 //! | `side` | `left`, `right` |
 //! | `latency_s`, `duration_s` | seconds from cue or start word to marker |
@@ -25,18 +28,21 @@ mod build;
 mod key;
 mod limit;
 mod line;
+mod rows;
+mod tags;
 
 use std::collections::BTreeMap;
 use std::fmt;
-use std::io::Read;
+use std::fs::File;
+use std::io::{BufRead, Read};
 use std::thread;
 
 use jiff::tz::TimeZone;
 use rusqlite::Connection;
 
 use super::{Store, StoreError, journal};
-use limit::Limited;
-use line::{Line, Reader, What};
+use line::{Line, Reader};
+use rows::{CsvLines, JsonLines, Lines, NoLine, ParquetLines};
 
 /// How to read the file.
 #[derive(Debug, Clone)]
@@ -129,6 +135,9 @@ pub enum ImportError {
     /// The file cannot be read.
     #[error("the file cannot be read: {0}")]
     Unreadable(#[source] csv::Error),
+    /// The file is not of the kind that it is taken for.
+    #[error("the file cannot be read: {0}")]
+    NoLines(String),
     /// The database refused.
     #[error(transparent)]
     Store(#[from] StoreError),
@@ -150,8 +159,42 @@ impl Store {
         file: &mut dyn Read,
         options: &ImportOptions,
     ) -> Result<Imported, ImportError> {
+        self.import(&mut CsvLines::new(file), options)
+    }
+
+    /// The same of JSON Lines: one object a line, with the columns as its fields.
+    ///
+    /// # Errors
+    /// As for [`Store::import_csv`].
+    pub fn import_json_lines(
+        &self,
+        file: &mut dyn BufRead,
+        options: &ImportOptions,
+    ) -> Result<Imported, ImportError> {
+        self.import(&mut JsonLines::new(file), options)
+    }
+
+    /// The same of a Parquet file.
+    ///
+    /// # Errors
+    /// As for [`Store::import_csv`].
+    pub fn import_parquet(
+        &self,
+        file: File,
+        options: &ImportOptions,
+    ) -> Result<Imported, ImportError> {
+        self.import(&mut ParquetLines::new(file)?, options)
+    }
+
+    fn import(
+        &self,
+        file: &mut dyn Lines,
+        options: &ImportOptions,
+    ) -> Result<Imported, ImportError> {
         let mut errors = LineErrors::default();
         let (sessions, entries) = read(file, options, &mut errors)?;
+        // What is there already is compared as it is shown.
+        self.refresh()?;
         let plans = build::plans(&sessions)?;
         let mut imported = Imported::default();
         let tx = self.write()?;
@@ -220,14 +263,11 @@ fn write(
 type Sessions = BTreeMap<key::Key, Vec<line::RepLine>>;
 
 fn read(
-    file: &mut dyn Read,
+    file: &mut dyn Lines,
     options: &ImportOptions,
     errors: &mut LineErrors,
 ) -> Result<(Sessions, Vec<journal::NewEntry>), ImportError> {
-    let (file, limit) = Limited::new(file);
-    let mut csv = csv::ReaderBuilder::new().flexible(true).trim(csv::Trim::All).from_reader(file);
-    let headers = csv.headers().map_err(ImportError::Unreadable)?.clone();
-    let mut reader = match Reader::new(&headers, options) {
+    let mut reader = match Reader::new(&file.headers()?, file.armed(), options) {
         Ok(reader) => reader,
         Err(error) => {
             errors.add(error);
@@ -237,28 +277,21 @@ fn read(
     let (mut sessions, mut entries) = (Sessions::new(), Vec::new());
     let mut record = csv::StringRecord::new();
     loop {
-        limit.next_record();
-        match csv.read_record(&mut record) {
-            Ok(true) => {}
-            Ok(false) => return Ok((sessions, entries)),
-            Err(error) => match (error.kind(), error.position()) {
-                (csv::ErrorKind::Utf8 { .. }, Some(position)) => {
-                    errors.add(LineError {
-                        line: position.line(),
-                        column: "",
-                        found: "bytes that are no text".into(),
-                        expected: "UTF-8: save the file as \"CSV UTF-8\"".into(),
-                    });
-                    continue;
-                }
-                _ => return Err(ImportError::Unreadable(error)),
-            },
-        }
-        let line = record.position().map_or(0, csv::Position::line);
+        let line = match file.next(&mut record) {
+            Ok(Some(line)) => line,
+            Ok(None) => return Ok((sessions, entries)),
+            Err(NoLine::This(error)) => {
+                errors.add(error);
+                continue;
+            }
+            Err(NoLine::Any(error)) => return Err(error),
+        };
         match reader.line(&record, line) {
-            Ok(Line { key, what: What::Rep(rep) }) => sessions.entry(key).or_default().push(rep),
-            Ok(Line { key, what: What::Entries(what) }) => {
+            Ok(Line { key, rep, entries: what }) => {
                 entries.extend(what.into_iter().map(|entry| build::entry(&key, entry)));
+                if let Some(rep) = rep {
+                    sessions.entry(key).or_default().push(rep);
+                }
             }
             Err(error) => errors.add(error),
         }

@@ -162,7 +162,7 @@ fn exports_have_the_documented_columns_and_stay_the_same() {
         }
     }
     let reps = export(&store, Table::Reps, Format::JsonLines, Names::Kept);
-    insta::assert_snapshot!(reps.lines().nth(1).unwrap(), @r#"{"session":"019b76da-abe8-7707-8707-070707070707","animal":"Pepino","species":"cockatiel","behaviour":"rests a foot on the nail file","began":"2026-01-02T02:04:05.123456Z","day":"2026-01-02","person":"Ada","place":"kitchen","rep":2,"at_s":5.0,"active_s":3.0,"working":2,"step":3,"outcome":"high","rewarded":true,"edited":false,"event":"019b76da-abeb-7707-8707-070707070707","source":"live"}"#);
+    insta::assert_snapshot!(reps.lines().nth(1).unwrap(), @r#"{"session":"019b76da-abe8-7707-8707-070707070707","animal":"Pepino","species":"cockatiel","behaviour":"rests a foot on the nail file","began":"2026-01-02T02:04:05.123456Z","day":"2026-01-02","person":"Ada","place":"kitchen","rep":2,"at_s":5.0,"active_s":3.0,"working":2,"step":3,"outcome":"high","rewarded":true,"edited":false,"event":"019b76da-abeb-7707-8707-070707070707","source":"live","zone":"Europe/Berlin","session_active_s":58.0,"start_step":2,"last_step":2}"#);
     let sessions = export(&store, Table::Sessions, Format::Csv, Names::Kept);
     insta::assert_snapshot!(sessions.lines().nth(1).unwrap(), @r#"019b76da-abe8-7707-8707-070707070707,Pepino,cockatiel,rests a foot on the nail file,2026-01-02T02:04:05.123456Z,2026-01-02,Europe/Berlin,3600,Ada,kitchen,live,,pepino.toml,7f3db80d1121a581799bbe7f09991e146416a76dab205ee1074b3eb0cae41835,2,2,3,58,2,1,0,2,0,2.0689655172413794,,,0,false,sound_ended"#);
     let journal = export(&store, Table::Journal, Format::Csv, Names::Kept);
@@ -252,4 +252,218 @@ proptest! {
         }
         prop_assert!(store.verify("0.1.0").unwrap().is_sound());
     }
+}
+
+#[test]
+fn every_cell_is_taken_in_or_its_line_is_told() {
+    let head = "began,animal,behaviour,at_s,outcome,side,step,weight,weight_g,note,weather";
+    let told = |line: &str| {
+        let place = place();
+        let store = Store::open(&place.file).unwrap();
+        match import(&store, &format!("{head}\n{line}\n")) {
+            Err(ImportError::Lines(errors)) => Err(errors.first[0].to_string()),
+            other => Ok((
+                other.unwrap(),
+                store.journal(&JournalFilter::default()).unwrap(),
+                store.reps(&Filter::default()).unwrap(),
+            )),
+        }
+    };
+    // Beside an outcome.
+    let (imported, journal, _) =
+        told("2026-01-02,Pepino,rests,2.5,high,,,3 oz,,eats well,").unwrap();
+    assert_eq!((imported.reps, imported.entries), (1, 2));
+    assert!(
+        matches!(journal[0].entry, Entry::Weight { .. })
+            && matches!(journal[1].entry, Entry::Note { .. })
+    );
+    let (_, _, reps) = told("2026-01-02,Pepino,rests,2.5,missed,left,3,,,,").unwrap();
+    assert_eq!((reps[0].rep.side, reps[0].rep.step), (Some(crate::plan::Side::Left), 3));
+    for (line, why) in [
+        ("2026-01-02,Pepino,rests,2.5,high,,,heavy,,,", "weight"),
+        ("2026-01-02,Pepino,rests,2.5,high,,,,-1,,", "weight_g"),
+        ("2026-01-02,Pepino,,2.5,,,,,92,,", "at_s"),
+        ("2026-01-02,Pepino,,,,left,,,92,,", "side"),
+        ("2026-01-02,Pepino,rests,,,,,,92,,", "behaviour"),
+        ("2026-01-02,Pepino,rests,2.5,high,,,,,,rain", "weather: rain"),
+        ("2026-01-02,Pepino,rests,2.5,high,,,,,,,more", "more"),
+    ] {
+        let said = told(line).unwrap_err();
+        assert!(said.starts_with("line 2") && said.contains(why), "{line}: {said}");
+    }
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    let twice =
+        import(&store, "began,animal,note,note\n2026-01-02,Pepino,a,b\n").unwrap_err().to_string();
+    assert!(twice.contains("line 1, note: found \"two columns"), "{twice}");
+    import(&store, EARLIER).unwrap();
+    for table in [Table::Sessions, Table::Marks, Table::Events, Table::Journal] {
+        let said = import(&store, &export(&store, table, Format::Csv, Names::Kept))
+            .unwrap_err()
+            .to_string();
+        assert!(said.contains(table.name()) && said.contains("backup"), "{said}");
+    }
+}
+
+/// What was said, in time and in any order: pauses, steps, cues that run out, take-backs.
+fn any_tags() -> impl Strategy<Value = Vec<(u32, crate::interpret::Said)>> {
+    use crate::interpret::{Details, Said};
+    use crate::plan::{Command, RewardValue, Side};
+    let command = |command| Just(Said::Command { command });
+    let value =
+        prop_oneof![Just(RewardValue::Low), Just(RewardValue::High), Just(RewardValue::Jackpot)];
+    let side = prop_oneof![Just(Side::Left), Just(Side::Right)];
+    let details =
+        (proptest::option::of(1_u8..=3), proptest::option::of(side), proptest::option::of(value))
+            .prop_map(|(step, side, value)| Said::Rep(Details { step, side, value }));
+    let said = prop_oneof![
+        6 => details,
+        3 => Just(Said::Miss),
+        2 => Just(Said::Cue),
+        2 => Just(Said::HoldStart),
+        1 => Just(Said::TakeBack),
+        2 => command(Command::Pause),
+        3 => command(Command::GoOn),
+        1 => command(Command::StepUp),
+        1 => command(Command::StepBack),
+    ];
+    proptest::collection::vec((0_u32..20_000_000, said), 1..30)
+}
+
+/// Sessions and their reps as views show them, but for what belongs to the record that they come from.
+fn told(store: &Store) -> Vec<(crate::store::SessionRow, Vec<crate::session::Rep>)> {
+    let sessions = store.sessions(&Filter::default()).unwrap().into_iter();
+    let of = |mut row: crate::store::SessionRow| {
+        let reps = plain(&store.reps(&Filter::session(row.id)).unwrap());
+        (row.plan_version, row.source, row.edits, row.unsure) =
+            (0, crate::store::Source::Import, 0, 0);
+        (row.animal_id, row.main_nudge, row.ended) = (crate::store::AnimalId(row.id.0), None, None);
+        (row, reps)
+    };
+    sessions.map(of).filter(|(_, reps)| !reps.is_empty()).collect()
+}
+
+proptest! {
+    #![proptest_config(cases(8))]
+    /// A session without a rep stands in no table of reps; every other comes back as it was, in every format.
+    #[test]
+    fn what_is_exported_comes_back_as_it_was(
+        sessions in proptest::collection::vec((any_tags(), 0_u32..90_000_000, 0_u8..4), 1..4)
+    ) {
+        use crate::session::{Event, Input, Output, Session};
+        use crate::store::{Change, Edit, EventId, NewSession, SessionId, Target};
+        use crate::store::testing::{key, later, new_session, plan};
+
+        let (here, there) = (place(), place());
+        let from = Store::open(&here.file).unwrap();
+        let mut keys = 1_000;
+        for (tags, rest, how) in sessions {
+            keys += 1_000;
+            let zones = ["Europe/Berlin", "America/St_Johns", "UTC"];
+            let began = crate::store::testing::began()
+                .with_time_zone(TimeZone::get(zones[usize::from(how) % 3]).unwrap())
+                .checked_add(jiff::Span::new().minutes(keys as i64 / 10)).unwrap();
+            let person = (how != 1).then(|| "=Ada, \"A\"".to_owned());
+            let new = NewSession { began, person, ..new_session(keys) };
+            from.begin_session(&new).unwrap();
+            let mut engine = Session::new(plan(new.start_step));
+            let (mut at, mut out) = (0_u64, Vec::new());
+            for (after, said) in tags {
+                at += u64::from(after) * 1_000;
+                out.extend(engine.handle(at.into(), Input::said(said, "words")));
+            }
+            out.extend(engine.close((at + u64::from(rest) * 1_000).into()));
+            let mut reps = Vec::new();
+            let mut logged = Vec::new();
+            for output in out {
+                let Output::Append(event) = output else { continue };
+                keys += 1;
+                if let Event::Input(Input::Tagged { said: crate::interpret::Said::Rep(_) | crate::interpret::Said::Miss, .. }) = event.event {
+                    reps.push(EventId(key(keys)));
+                }
+                logged.push((event, EventId(key(keys))));
+            }
+            from.append_all(SessionId(new.id.0), &logged, later(1)).unwrap();
+            // Some are corrected afterwards.
+            if how == 2 && let Some(target) = reps.first() {
+                let rep = crate::store::RepEdit { step: Some(2), ..Default::default() };
+                for change in [
+                    Change::Add { at: (at / 2).into(), rep, settles: None },
+                    Change::Remove { target: Target::Event(*target) },
+                ] {
+                    keys += 1;
+                    let edit = Edit { change, by: None, why: None };
+                    from.edit(new.id, &edit, EventId(key(keys)), later(2)).unwrap();
+                }
+            }
+            from.finish(new.id).unwrap();
+        }
+        let expected = told(&from);
+        for format in [Format::Csv, Format::JsonLines, Format::Parquet] {
+            let file = there.folder.path().join("reps");
+            let mut out = Vec::new();
+            from.export(Table::Reps, &Filter::default(), format, Names::Kept, &mut out).unwrap();
+            std::fs::write(&file, &out).unwrap();
+            let to = Store::open(&there.folder.path().join(format!("{format:?}.db"))).unwrap();
+            let read = |store: &Store| match format {
+                Format::Csv => store.import_csv(&mut out.as_slice(), &options()),
+                Format::JsonLines => store.import_json_lines(&mut out.as_slice(), &options()),
+                Format::Parquet => store.import_parquet(std::fs::File::open(&file).unwrap(), &options()),
+            };
+            let imported = read(&to).unwrap();
+            prop_assert_eq!(imported.sessions as usize, expected.len());
+            prop_assert_eq!(&told(&to), &expected);
+            prop_assert!(to.verify("0.1.0").unwrap().is_sound());
+            // There already, in the new place as in the old one.
+            for store in [&to, &from] {
+                let again = read(store).unwrap();
+                prop_assert_eq!((again.sessions, again.known as usize), (0, expected.len()));
+            }
+        }
+    }
+}
+
+#[test]
+fn what_is_no_such_file_is_an_error_with_words() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    let file = place.folder.path().join("t.parquet");
+    let mut whole = Vec::new();
+    import(&store, EARLIER).unwrap();
+    store
+        .export(Table::Reps, &Filter::default(), Format::Parquet, Names::Kept, &mut whole)
+        .unwrap();
+    let mut random = proptest::test_runner::TestRng::deterministic_rng(
+        proptest::test_runner::RngAlgorithm::ChaCha,
+    );
+    for n in 0..60 {
+        use proptest::prelude::Rng;
+        let mut spoilt = whole.clone();
+        match n % 3 {
+            0 => spoilt.truncate(random.next_u32() as usize % whole.len()),
+            1 => spoilt[random.next_u32() as usize % whole.len()] ^= 1 << (n % 8),
+            _ => {
+                spoilt[whole.len() - 1 - random.next_u32() as usize % 1_000.min(whole.len())] =
+                    random.next_u32() as u8
+            }
+        }
+        std::fs::write(&file, spoilt).unwrap();
+        let before = store.sessions(&Filter::default()).unwrap().len();
+        if store.import_parquet(std::fs::File::open(&file).unwrap(), &options()).is_err() {
+            assert_eq!(store.sessions(&Filter::default()).unwrap().len(), before);
+        }
+    }
+    for text in [
+        "{\"animal\":\"Pepino\"",
+        "[1]",
+        "{\"animal\":[1],\"began\":3}",
+        "{\"began\":\"2026-01-02\",\"animal\":\"P\",\"note\":\"n\",\"weather\":1}",
+    ] {
+        let said =
+            store.import_json_lines(&mut text.as_bytes(), &options()).unwrap_err().to_string();
+        assert!(said.contains("line 1"), "{said}");
+    }
+    let endless = &mut std::io::BufReader::new(std::io::repeat(b'x'));
+    let said = store.import_json_lines(endless, &options()).unwrap_err().to_string();
+    assert!(said.contains("longer"), "{said}");
 }
