@@ -187,7 +187,7 @@ impl Store {
 }
 
 /// Tries of one session, in order.
-fn reps_of_one() -> String {
+pub(super) fn reps_of_one() -> String {
     format!("SELECT {REP_COLUMNS} FROM rep r WHERE r.session = ?1 ORDER BY r.number")
 }
 

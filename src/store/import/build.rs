@@ -18,7 +18,8 @@ use crate::store::append::{Content, Stored, encode};
 use crate::store::fold::fold;
 use crate::store::journal::{Entry, NewEntry};
 use crate::store::projection::{self, Fresh};
-use crate::store::row::{self, REP_COLUMNS};
+use crate::store::query::reps_of_one;
+use crate::store::row;
 use crate::store::session::{animal_no, insert, micros, moment};
 use crate::store::{
     AnimalId, Change, Edit, EventId, NewSession, RepEdit, RepRow, SessionId, Source, StoreError,
@@ -212,7 +213,7 @@ fn make_known(conn: &Connection, new: &NewSession) -> Result<(), StoreError> {
 
 /// Whether a session that is there already holds the very same: as it was taken in, or as it was exported.
 fn same(conn: &Connection, no: i64, session: &Prepared) -> Result<bool, StoreError> {
-    Ok(same_events(conn, no, &session.events)? || same_reps(conn, no, &session.fresh)?)
+    Ok(same_events(conn, no, &session.events)? || same_reps(conn, no, session)?)
 }
 
 fn same_events(conn: &Connection, no: i64, events: &[Prepare]) -> Result<bool, StoreError> {
@@ -237,14 +238,12 @@ fn same_events(conn: &Connection, no: i64, events: &[Prepare]) -> Result<bool, S
     Ok(true)
 }
 
-fn same_reps(conn: &Connection, no: i64, fresh: &Fresh) -> Result<bool, StoreError> {
-    let sql = format!(
-        "SELECT {REP_COLUMNS} FROM rep r JOIN session s ON s.no = r.session WHERE s.no = ?1
-         ORDER BY r.number"
-    );
-    let mut statement = conn.prepare_cached(&sql)?;
-    let known: Vec<RepRow> = statement.query_map([no], row::rep)?.collect::<Result<_, _>>()?;
-    Ok(known.iter().map(|row| &row.rep).eq(fresh.folded.reps.iter().map(|folded| &folded.rep)))
+fn same_reps(conn: &Connection, no: i64, session: &Prepared) -> Result<bool, StoreError> {
+    let mut statement = conn.prepare_cached(&reps_of_one())?;
+    let known = statement.query_map([no], |found| row::rep(found, session.new.id))?;
+    let known: Vec<RepRow> = known.collect::<Result<_, _>>()?;
+    let reps = session.fresh.folded.reps.iter().map(|folded| &folded.rep);
+    Ok(known.iter().map(|row| &row.rep).eq(reps))
 }
 
 /// A weight or note of a line.

@@ -8,4 +8,5 @@ mod journal;
 mod log;
 mod open;
 mod owner;
+mod round_trip;
 mod verify;
