@@ -22,6 +22,7 @@ pub mod effects;
 mod found;
 pub mod handover;
 mod ladder;
+mod lapses;
 pub mod length;
 pub mod level;
 pub mod next;
@@ -38,6 +39,7 @@ mod tests;
 
 pub use found::Found;
 pub use ladder::{Ladder, Rung};
+pub use lapses::lapses;
 pub use past::{Past, Session, Try};
 
 use crate::session::{Quantity, Reason};

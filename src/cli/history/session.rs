@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::sessions::Shown;
 use super::{View, chart, print_json, wrong};
 use crate::cli::Failure;
+use crate::history::lapses;
 use crate::plan::{RewardValue, Side};
 use crate::session::{MissedBecause, Outcome, Rep};
 use crate::store::{Filter, Folded, Mark, MarkKind, SessionRow, Store};
@@ -36,6 +37,8 @@ struct Whole<'a> {
     session: Shown,
     steps: Vec<String>,
     reps: Vec<RepShown<'a>>,
+    /// Numbers of the reps, from 1, at which success had fallen below what was usual.
+    lapses: Vec<usize>,
     marks: Vec<MarkShown<'a>>,
 }
 
@@ -73,6 +76,7 @@ pub(crate) fn run(args: &SessionArgs) -> Result<(), Failure> {
             .iter()
             .map(|rep| RepShown { rep: &rep.rep, edited: rep.edited })
             .collect(),
+        lapses: lapses_of(&folded).into_iter().map(|place| place + 1).collect(),
         marks: folded
             .marks
             .iter()
@@ -142,6 +146,10 @@ fn text(row: &SessionRow, folded: &Folded, steps: &[String]) -> String {
         .iter()
         .map(|rep| (rep.rep.active.as_secs_f64(), rep_line(&rep.rep, rep.edited, steps)))
         .collect();
+    lines.extend(lapses_of(folded).into_iter().map(|place| {
+        let at = folded.reps[place].rep.active.as_secs_f64();
+        (at, "  success had fallen below what was usual".to_owned())
+    }));
     lines.extend(
         folded.marks.iter().filter_map(|mark| Some((mark.active.as_secs_f64(), mark_line(mark)?))),
     );
@@ -150,6 +158,11 @@ fn text(row: &SessionRow, folded: &Folded, steps: &[String]) -> String {
         let _ = writeln!(text, "{:>5}  {line}", chart::clock(at));
     }
     text
+}
+
+fn lapses_of(folded: &Folded) -> Vec<usize> {
+    let reps: Vec<Rep> = folded.reps.iter().map(|rep| rep.rep.clone()).collect();
+    lapses(&reps)
 }
 
 fn rep_line(rep: &Rep, edited: bool, steps: &[String]) -> String {
