@@ -14,7 +14,7 @@ use super::hold::Hold;
 use super::{SessionId, StoreError};
 use crate::own_files::folder_of;
 pub(super) use crate::own_files::suffixed as beside;
-use crate::private::create_folder;
+use crate::private::{PassingFolder, create_folder};
 
 const MIGRATIONS: [M<'static>; 4] = [
     M::up(include_str!("migrations/0001-log.sql")),
@@ -37,6 +37,8 @@ pub struct Store {
     pub(super) read_only: bool,
     /// Sessions that this program is in.
     pub(super) held: RefCell<BTreeMap<SessionId, Hold>>,
+    /// Where the copy lies that is looked at in place of the file; it goes after the connection.
+    _copy: Option<PassingFolder>,
 }
 
 impl Store {
@@ -52,8 +54,13 @@ impl Store {
         make_private(path)?;
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let conn = Connection::open_with_flags(path, flags).map_err(|e| at_open(path, e))?;
-        let mut store =
-            Store { conn, path: path.to_owned(), read_only: false, held: RefCell::default() };
+        let mut store = Store {
+            conn,
+            path: path.to_owned(),
+            read_only: false,
+            held: RefCell::default(),
+            _copy: None,
+        };
         store.settle().map_err(|e| in_file(path, e))?;
         Ok(store)
     }
@@ -110,12 +117,20 @@ impl Store {
         let look = |conn: &Connection| {
             conn.query_row("SELECT count(*) FROM sqlite_schema", [], |_| Ok(()))
         };
-        if look(&conn).is_err_and(|e| cannot_write(&e)) && !has_log(path) {
-            // On a disk that cannot be written, SQLite needs to be told that nobody else writes.
-            conn = open(&fixed(path), flags | OpenFlags::SQLITE_OPEN_URI)?;
+        let mut passing = None;
+        if look(&conn).is_err_and(|e| cannot_write(&e)) {
+            if has_log(path) {
+                // A log can only be read with a file of one's own beside it: that may stand beside a copy.
+                let (folder, copy) = copied(path)?;
+                conn = open(&copy, flags)?;
+                passing = Some(folder);
+            } else {
+                // On a disk that cannot be written, SQLite needs to be told that nobody else writes.
+                conn = open(&fixed(path), flags | OpenFlags::SQLITE_OPEN_URI)?;
+            }
         }
         let (path, held) = (path.to_owned(), RefCell::default());
-        let store = Store { conn, path, read_only: true, held };
+        let store = Store { conn, path, read_only: true, held, _copy: passing };
         match store.check_ours().map_err(|e| in_file(&store.path, e))? {
             // Ours is only empty while it is being made.
             0 => Err(StoreError::Empty { path: store.path.clone() }),
@@ -287,6 +302,17 @@ fn in_file(path: &Path, error: StoreError) -> StoreError {
 
 fn has_log(path: &Path) -> bool {
     fs::metadata(beside(path, "-wal")).is_ok_and(|log| log.len() > 0)
+}
+
+/// A private copy of the file and its log, to look at; gone with the folder.
+fn copied(path: &Path) -> Result<(PassingFolder, PathBuf), StoreError> {
+    let files = |source| StoreError::Files { doing: "copy", path: path.to_owned(), source };
+    let folder = PassingFolder::new("record").map_err(files)?;
+    let copy = folder.path().join("record.db");
+    for ending in ["", "-wal"] {
+        fs::copy(beside(path, ending), beside(&copy, ending)).map_err(files)?;
+    }
+    Ok((folder, copy))
 }
 
 /// The file as an address that says that nobody changes it.

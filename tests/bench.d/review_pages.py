@@ -75,8 +75,10 @@ def main():
     program = os.environ["HUSHTALLY"]
     with tempfile.TemporaryDirectory() as name:
         path = Path(name) / "record.db"
-        # Refuses, since it is empty, but makes the file.
-        subprocess.run([program, "recap", "--quiet", "--db", path], stdin=subprocess.DEVNULL, capture_output=True, check=False)
+        # Notes without a line make an empty record.
+        notes = Path(name) / "notes.csv"
+        notes.write_text("animal,began\n")
+        subprocess.run([program, "import", notes, "--db", path], stdin=subprocess.DEVNULL, capture_output=True, check=True)
         session, animal = fill(path)
         review = subprocess.Popen([program, "review", "--no-open", "--db", path], stdout=subprocess.PIPE, stdin=subprocess.DEVNULL, text=True)
         try:

@@ -137,6 +137,14 @@ fn on_a_disk_that_cannot_be_written_the_record_can_be_looked_at() -> Result<()> 
     }
     let stage = Stage::new("")?;
     let data = stage.folder.path().join("home/data");
+    // As it is copied from a computer whose program was killed: with a log, and without what lies beside it in use.
+    let store = hushtally::store::Store::open(&stage.record())?;
+    assert!(stage.run(&["capture", "Pepino", "bows"])?.status.success());
+    for ending in ["", "-wal"] {
+        let of = |name: &str| data.join(format!("{name}{ending}"));
+        fs::copy(of("record.db"), of("copied.db"))?;
+    }
+    drop(store);
     let read_only = |line: &[&str]| -> Result<std::process::Output> {
         let shell = format!(
             "mount --bind {0} {0} && mount -o remount,ro,bind {0} && exec \"$0\" \"$@\"",
@@ -164,6 +172,11 @@ fn on_a_disk_that_cannot_be_written_the_record_can_be_looked_at() -> Result<()> 
         let output = read_only(line)?;
         assert!(output.status.success(), "{line:?}: {}", text(&output.stderr));
     }
+    let captured = read_only(&["capture", "Pepino", "--db", "../home/data/copied.db"])?;
+    let said = text(&captured.stdout);
+    assert!(said.contains("bows"), "the log is not read: {said}{}", text(&captured.stderr));
+    let left = fs::read_dir(stage.folder.path().join("tmp"))?.count();
+    assert_eq!(left, 0, "a copy was left behind");
     // Writing is refused with words.
     for line in [&["capture", "Pepino", "stretches"][..], &["import", "notes.csv"]] {
         let output = read_only(line)?;
@@ -181,5 +194,25 @@ fn on_a_disk_that_cannot_be_written_the_record_can_be_looked_at() -> Result<()> 
     let output = ended(command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn()?)?;
     assert!(output.status.success(), "{}", text(&output.stderr));
     assert!(text(&output.stdout).contains("Review: http"));
+    Ok(())
+}
+
+#[test]
+fn what_a_killed_program_left_in_the_temporary_folder_goes_at_the_next_start() -> Result<()> {
+    let stage = Stage::new("")?;
+    let made = |name: &str, age: &str| -> Result<std::path::PathBuf> {
+        let folder = stage.folder.path().join("tmp").join(name);
+        fs::create_dir(&folder)?;
+        fs::write(folder.join("report.html"), "a name")?;
+        assert!(Command::new("touch").args(["-d", age]).arg(&folder).status()?.success());
+        Ok(folder)
+    };
+    let left = made("hushtally-report-a1", "2 hours ago")?;
+    let in_use = made("hushtally-report-b2", "2 hours ago")?;
+    let others = made("somebody-else", "2 hours ago")?;
+    let held = fs::File::open(&in_use)?;
+    held.try_lock()?;
+    stage.run(&["animals"])?;
+    assert!(!left.exists() && in_use.exists() && others.exists());
     Ok(())
 }

@@ -8,6 +8,7 @@ use std::time::{Duration, Instant};
 use anyhow::{Context, Result};
 
 use super::{Stage, ended, text, until};
+use crate::needs;
 
 struct Review {
     child: Child,
@@ -124,10 +125,9 @@ fn a_film_that_is_a_pipe_is_refused_and_the_pages_go_on() -> Result<()> {
     Ok(())
 }
 
-#[test]
-fn the_file_for_the_browser_lets_in_once_and_is_gone_then() -> Result<()> {
+/// A review that asks for a browser, and the file that the browser was asked to open.
+fn opened(stage: &Stage) -> Result<(Review, std::path::PathBuf)> {
     use std::os::unix::fs::PermissionsExt;
-    let stage = Stage::new("")?;
     // In place of the desktop's way to open a browser: writes down how it was called, and stays.
     let tools = stage.folder.path().join("tools");
     std::fs::create_dir(&tools)?;
@@ -153,7 +153,14 @@ fn the_file_for_the_browser_lets_in_once_and_is_gone_then() -> Result<()> {
     })?;
     let asked = std::fs::read_to_string(asked)?;
     assert!(!asked.contains(&review.secret) && !asked.contains("http"), "{asked}");
-    let file = std::path::Path::new(asked.trim());
+    Ok((review, asked.trim().into()))
+}
+
+#[test]
+fn the_file_for_the_browser_lets_in_once_and_is_gone_then() -> Result<()> {
+    let stage = Stage::new("")?;
+    let (review, file) = opened(&stage)?;
+    let file = file.as_path();
     assert_eq!(
         (super::mode(file)?, super::mode(file.parent().context("no folder")?)?),
         (0o600, 0o700)
@@ -169,6 +176,27 @@ fn the_file_for_the_browser_lets_in_once_and_is_gone_then() -> Result<()> {
     assert!(!file.exists());
     let again = review.ask(&from_file)?;
     assert!(again.starts_with("HTTP/1.1 410") && !again.contains(&review.secret), "{again}");
+    review.interrupt()?;
+    Ok(())
+}
+
+#[test]
+fn a_real_browser_is_led_from_the_file_to_the_pages() -> Result<()> {
+    if !needs::program("chromium") {
+        return Ok(());
+    }
+    let stage = Stage::new("")?;
+    let (review, file) = opened(&stage)?;
+    let mut browser = Command::new("chromium");
+    browser
+        .args(["--headless", "--no-sandbox", "--disable-gpu", "--virtual-time-budget=5000"])
+        .arg(format!("--user-data-dir={}", stage.work("profile").display()))
+        .arg("--dump-dom")
+        .arg(format!("file://{}", file.display()));
+    browser.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::null());
+    let page = text(&ended(browser.spawn()?)?.stdout);
+    assert!(page.contains("Pepino"), "{page}");
+    assert!(!file.exists());
     review.interrupt()?;
     Ok(())
 }
