@@ -160,6 +160,25 @@ fn a_second_recap_within_two_minutes_brings_the_details() {
 }
 
 #[test]
+fn asked_between_sessions_the_weeks_answer_and_in_one_the_session_does() {
+    let mut ready = open(1);
+    for (command, weeks) in [
+        (Command::Time, Weeks::Time),
+        (Command::Rate, Weeks::Rate),
+        (Command::Count, Weeks::Count),
+        (Command::Treats, Weeks::Treats),
+    ] {
+        let asked = ready.handle(secs(5), Input::command(command));
+        assert_eq!(asked, [Effect::Weeks(weeks)]);
+        let in_session = training().handle(secs(60), Input::command(command));
+        assert!(matches!(in_session.as_slice(), [Effect::Pass { .. }]), "{in_session:?}");
+    }
+    // Without a plan chosen there is nobody to tell of.
+    let lobby = open(3).handle(secs(5), Input::command(Command::Time));
+    assert!(!lobby.iter().any(|effect| matches!(effect, Effect::Weeks(_))));
+}
+
+#[test]
 fn a_forgotten_session_is_paused_once() {
     let mut dialogue = training();
     let out = dialogue.pass(secs(2) + FORGOTTEN);

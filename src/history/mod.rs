@@ -28,6 +28,7 @@ pub mod level;
 pub mod next;
 mod past;
 pub mod people;
+pub mod planned;
 pub mod progress;
 pub mod record;
 pub mod treats;

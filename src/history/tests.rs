@@ -76,13 +76,13 @@ fn several_sessions_a_day_and_a_long_rest_are_sessions_one_after_the_other() {
 #[test]
 fn rewarded_tries_that_double_every_week_are_a_factor_of_two() {
     // By definition: 10 and 20 a minute seven days apart.
-    let sessions = [0, 7, 14, 21, 28].map(|day| {
+    let sessions = (0..12).map(|week| 7 * week).map(|day| {
         let mut one = session(day, 1, 20, 20);
         let pace = 2.0_f64.powi(day / 7);
         one.tries.iter_mut().for_each(|one| one.active_s /= pace);
         one
     });
-    let past = past(sessions.into());
+    let past = past(sessions.collect());
     let step = progress::step(&course(&past), 1, &plan().advice).unwrap();
     let line = step.change_over_time.known().unwrap();
     approx::assert_abs_diff_eq!(line.per_week.point, 2.0, epsilon = 1e-9);

@@ -2,11 +2,13 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
+use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::Offset;
 
 use crate::history::body::{Fact, Noted};
 use crate::history::cue::{Given, Probe};
+use crate::history::planned::Planned;
 use crate::history::{Ladder, Past, Session, Try};
 use crate::plan::Plan;
 use crate::session::Rep;
@@ -29,6 +31,8 @@ pub struct Known {
     pub body: Vec<Noted>,
     /// Probes of cues, by behaviour.
     pub probes: BTreeMap<String, Vec<Probe>>,
+    /// Changes of plan that are tested, with the moment at which the lot was drawn.
+    pub planned: Vec<(Timestamp, Planned)>,
     /// Captured behaviour, with the local date.
     pub captured: Vec<(Date, String)>,
 }
@@ -48,6 +52,7 @@ impl Known {
             plans,
             body: Vec::new(),
             probes: BTreeMap::new(),
+            planned: Vec::new(),
             captured: Vec::new(),
         };
         known.read_journal(store, animal.id)?;
@@ -63,6 +68,11 @@ impl Known {
                 Entry::Sides { text, .. } => Fact::Sides(text),
                 Entry::Ill { text } => Fact::Ill(text),
                 Entry::Well { .. } => Fact::Well,
+                Entry::Planned { behaviour, change, step, baseline, lot, drawn } => {
+                    let planned = Planned { behaviour, change, step, baseline, lot, drawn };
+                    self.planned.push((row.utc, planned));
+                    continue;
+                }
                 Entry::Captured { behaviour, .. } => {
                     self.captured.push((row.day, behaviour));
                     continue;

@@ -95,6 +95,21 @@ pub enum Entry {
         #[serde(skip_serializing_if = "Option::is_none", default)]
         context: Option<String>,
     },
+    /// A change of the plan is tested from now on, at a session that was drawn by lot.
+    Planned {
+        /// What is trained.
+        behaviour: String,
+        /// What will be changed, in words.
+        change: String,
+        /// The step that it is tested on.
+        step: u8,
+        /// Sessions before the first that the lot may bring.
+        baseline: usize,
+        /// Sessions that the lot was drawn from.
+        lot: usize,
+        /// Which of them was drawn, from 0.
+        drawn: usize,
+    },
     /// An earlier entry does not count.
     TakenBack {
         /// Which.
@@ -131,6 +146,7 @@ impl Entry {
             Entry::Well { .. } => "well",
             Entry::Captured { .. } => "captured",
             Entry::Probe { .. } => "probe",
+            Entry::Planned { .. } => "planned",
             Entry::TakenBack { .. } => "taken_back",
         }
     }

@@ -425,3 +425,62 @@ fn every_line_of_a_lesson() {
 
 mod over_time;
 mod settle;
+
+#[test]
+fn a_closer_look_is_told_in_sentences_and_what_says_nothing_is_not() {
+    use crate::history::closer::{Closer, Hands, Jackpots, Minute, Minutes, Pays, ToCriterion};
+    use crate::history::{Found, Ladder, Past, length};
+    use crate::plan::{Plan, RewardValue};
+    use crate::stats::Estimate;
+    let about = |point: f64, low: f64, high: f64| Estimate { point, low, high, n: 100 };
+    let minute = |minute, share, took| Minute { minute, share, took_s: Some(took) };
+    let hands = |person: &str, marker_to_cue_s| Hands {
+        person: person.into(),
+        sessions: 8,
+        cue_to_cue_s: None,
+        marker_to_cue_s,
+        try_to_try_s: None,
+        unsaid: Some(about(0.12, 0.08, 0.18)),
+    };
+    let closer = Closer {
+        minutes: Minutes {
+            latest: vec![
+                minute(1, about(0.82, 0.75, 0.88), about(2.1, 1.9, 2.4)),
+                minute(3, about(0.61, 0.5, 0.71), about(3.0, 2.6, 3.5)),
+            ],
+            before: Vec::new(),
+            sessions: 20,
+            from_cue: true,
+        },
+        to_criterion: ToCriterion {
+            took: vec![3, 4, 5],
+            usual: Found::Known(about(3.9, 1.6, 9.5)),
+            so_far: Some(11),
+            beyond: true,
+        },
+        pays: vec![Pays {
+            value: RewardValue::High,
+            what: "a sunflower heart".into(),
+            next_s: about(3.2, 3.0, 3.5),
+            quickest: true,
+            wanes: Some(about(1.4, 1.2, 1.7)),
+        }],
+        jackpots: Some(Jackpots { jackpots: 4, more_met: about(0.05, -0.3, 0.4) }),
+        hands: vec![hands("Ada", Some(about(4.0, 3.6, 4.4))), hands("Ben", None)],
+    };
+    let looked = Wording::english().look(&closer);
+    insta::assert_snapshot!(looked.all().collect::<Vec<_>>().join("\n"), @r"
+    In the latest 20 sessions, 82 of 100 tries are met in the first minute (75 to 88), 61 in minute 3 (50 to 71). An answer takes 2.1 seconds at first (1.9 to 2.4), 3 seconds then (2.6 to 3.5).
+    A step takes about 4 sessions, the next one 2 to 10. The present one has had 11 sessions: longer than this animal's steps take.
+    After a sunflower heart the next try comes in 3.2 seconds (3 to 3.5), quicker than after anything else. Late in a session it takes 1.4 times as long (1.2 to 1.7): it wanes.
+    Ada: 4 seconds from the marker to the next cue (3.6 to 4.4). Of 100 cues, 12 had neither a marker nor a miss said after them (8 to 18).
+    ");
+    let plan = Plan::of_default_words();
+    let nothing = Past::new("A", "s", vec![Ladder::of(1, &plan)], Vec::new());
+    let length = length::advise(&nothing, "b", &plan.limits);
+    assert_eq!(
+        Wording::english().stays_good(&length),
+        "How long it stays good: not enough sessions yet: 5 needed, 0 so far."
+    );
+    assert!(!Wording::english().nothing_yet().is_empty());
+}

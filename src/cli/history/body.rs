@@ -250,6 +250,7 @@ fn in_words(entry: &Entry) -> String {
         Entry::Probe { behaviour, came, .. } => {
             format!("probe: {behaviour} {}", if *came { "came" } else { "did not come" })
         }
+        Entry::Planned { change, .. } => format!("a change is tested by lot: {change}"),
         Entry::TakenBack { .. } => "taken back".into(),
     }
 }

@@ -13,6 +13,7 @@ pub(super) mod probe;
 pub(super) mod progress;
 pub(super) mod session;
 pub(super) mod sessions;
+pub(super) mod trial;
 
 use std::path::{Path, PathBuf};
 

@@ -7,7 +7,7 @@ use anyhow::Context;
 use clap::{Args, Subcommand};
 use serde::Serialize;
 
-use super::{next, print_json, wrong};
+use super::{next, print_json, trial, wrong};
 use crate::cli::{Class, Failure, places};
 use crate::history::body::parse_weight;
 use crate::new_file::{self, Existing};
@@ -26,6 +26,8 @@ enum What {
     New(NewArgs),
     /// Say what to do in the next session
     Next(next::NextArgs),
+    /// Test a change of the plan fairly: its day is drawn by lot
+    Test(trial::TestArgs),
     /// Put smaller steps in front of a step; its history stays with it
     Split(SplitArgs),
     /// Make a step and the one after it into one; it takes the history of both
@@ -132,6 +134,7 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
     match &args.what {
         What::New(args) => new(args),
         What::Next(args) => next::run(args),
+        What::Test(args) => trial::run(args),
         What::Split(args) => {
             let change = StepChange::Split { step: args.step, into: args.into.clone() };
             change_file(&args.file, &change, &args.how)

@@ -19,6 +19,7 @@ use crate::history::effects::Shown;
 use crate::history::length::{self, Length};
 use crate::history::level::Measure;
 use crate::history::people::{self, Person};
+use crate::history::planned::{self, Planned, Stands};
 use crate::history::progress::{self, StepProgress, Verdict};
 use crate::history::record::{self, FallBack, StepRecord};
 use crate::history::{Found, Ladder, counted};
@@ -72,6 +73,7 @@ struct Whole {
     control: Control,
     grid: Grid,
     captured: Vec<Captured>,
+    tests: Vec<(Planned, Stands)>,
     body: Body,
 }
 
@@ -100,6 +102,7 @@ pub(crate) fn run(args: &ProgressArgs) -> Result<(), Failure> {
         control: cue::control(probes),
         grid: cue::grid(&course, probes),
         captured: captured::of(&known.captured, today),
+        tests: planned::of(&course, &known.planned, &plan.behaviour),
         body: body_of(&known, today),
         gone: course.gone.clone(),
         record: records,
@@ -154,6 +157,9 @@ fn text(all: &Whole, why: bool) -> String {
         for fitting in &change.ways {
             let _ = writeln!(text, "  {}: {}", fitting.way.said(), fitting.because);
         }
+    }
+    for (planned, stands) in &all.tests {
+        let _ = writeln!(text, "Tested by lot: {}.", stands.said(&planned.change));
     }
     if all.people.len() > 1 {
         people_text(&mut text, &all.people);

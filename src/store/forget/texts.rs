@@ -87,6 +87,10 @@ pub(super) fn of_entry(entry: &mut Entry, each: &mut dyn FnMut(&mut String, Sort
             context.iter_mut().for_each(free);
             each(behaviour, Sort::Key);
         }
+        Entry::Planned { behaviour, change, .. } => {
+            free(change);
+            each(behaviour, Sort::Key);
+        }
         Entry::Probe { behaviour, cue, instead, context, .. } => {
             context.iter_mut().for_each(&mut free);
             if let ProbeCue::Other(cue) = cue {

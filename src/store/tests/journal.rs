@@ -35,6 +35,14 @@ fn every_entry() -> Vec<Entry> {
             latency_s: Some(1.25),
             context: None,
         },
+        Entry::Planned {
+            behaviour: "step up".into(),
+            change: "a better reward".into(),
+            step: 2,
+            baseline: 5,
+            lot: 20,
+            drawn: 7,
+        },
     ]
 }
 

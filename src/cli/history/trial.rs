@@ -1,0 +1,83 @@
+//! `hushtally plan test ANIMAL`
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::body::write;
+use super::{View, Who, present_plan, print_json, wrong};
+use crate::cli::Failure;
+use crate::clock::Clock;
+use crate::history::Ladder;
+use crate::history::course::Course;
+use crate::history::planned::{self, BASELINE, LOT, Planned};
+use crate::run::Known;
+use crate::store::Entry;
+use crate::terminal::say;
+
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  hushtally plan test Pepino --change \"a fresh sunflower heart\"   draw the session of the change by lot
+  hushtally plan test Pepino                                      how the tests stand: before each session
+  hushtally plan test Pepino --change \"mornings\" --baseline 8 --lot 25
+
+A change is tested fairly when nobody chose its day. The record keeps the day that was drawn and tells it
+when it has come; in the end the difference is compared with what every other day would have given.")]
+pub(crate) struct TestArgs {
+    #[command(flatten)]
+    who: Who,
+    /// What will be changed: begins a test
+    #[arg(long, value_name = "WORDS")]
+    change: Option<String>,
+    /// Sessions before the first that may be drawn
+    #[arg(long, default_value_t = BASELINE, value_name = "SESSIONS")]
+    baseline: usize,
+    /// Sessions that one is drawn from; 20 can just show a change at 5 %
+    #[arg(long, default_value_t = LOT, value_name = "SESSIONS")]
+    lot: usize,
+    /// Another behaviour than the one trained last
+    #[arg(long, value_name = "NAME")]
+    behaviour: Option<String>,
+    /// The plan as it is now, instead of as the latest session had it
+    #[arg(long, value_name = "FILE")]
+    plan: Option<PathBuf>,
+    #[command(flatten)]
+    view: View,
+}
+
+pub(crate) fn run(args: &TestArgs) -> Result<(), Failure> {
+    let store = if args.change.is_some() { args.view.writable()? } else { args.view.store()? };
+    let animal = args.who.find(&store)?;
+    let mut known = Known::read(&store, &animal)?;
+    let plan = present_plan(&known, args.behaviour.as_deref(), args.plan.as_deref())?;
+    let present = Ladder::of(0, &plan);
+    if let Some(change) = &args.change {
+        let working = Course::new(&known.past, &plan.behaviour, &present).working();
+        let step = working.unwrap_or(plan.start_step);
+        let clock = Clock::real();
+        // The random half of a key made now.
+        let seed = (clock.new_id().as_u128() as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        let sizes = (args.baseline, args.lot);
+        let planned = Planned::draw(&plan.behaviour, change, step, sizes, seed).map_err(wrong)?;
+        write(&store, &clock, &animal, None, None, as_entry(planned))?;
+        known = Known::read(&store, &animal)?;
+    }
+    let course = Course::new(&known.past, &plan.behaviour, &present);
+    let tests = planned::of(&course, &known.planned, &plan.behaviour);
+    if args.view.json {
+        return print_json(&tests);
+    }
+    if tests.is_empty() {
+        say!("No change of this plan is being tested; begin one with --change.");
+    }
+    for (planned, stands) in &tests {
+        say!("{}.", stands.said(&planned.change));
+    }
+    Ok(())
+}
+
+fn as_entry(planned: Planned) -> Entry {
+    let Planned { behaviour, change, step, baseline, lot, drawn } = planned;
+    Entry::Planned { behaviour, change, step, baseline, lot, drawn }
+}

@@ -1,0 +1,2 @@
+-- From this format on the journal may hold changes of plan that are tested by lot (kind 'planned'). The tables stay as
+-- they are: the number alone keeps programs that do not know that kind from reading it.
