@@ -141,5 +141,5 @@ pub(crate) fn report(tuning: bool, quick: bool) {
             ratios.extend(of_law);
         }
     }
-    figure("good_time_bias", median(ratios), "", ">=0.9", &[]);
+    figure("good_time_bias", median(ratios), "", "<=1.1", &[]);
 }
