@@ -84,7 +84,7 @@ pub(super) fn verify(args: &VerifyArgs) -> Result<(), Failure> {
     if args.rebuild {
         store.rebuild()?;
     }
-    let verdict = store.verify(places::MADE_BY)?;
+    let verdict = store.verify(crate::MADE_BY)?;
     for remark in &verdict.remarks {
         say!("worth knowing: {remark}");
     }

@@ -113,9 +113,6 @@ pub(super) fn plan(path: &Path) -> Result<(Plan, String), Failure> {
     Ok((Plan::parse(&path.to_string_lossy(), &text)?, text))
 }
 
-/// How this program signs what it writes.
-pub(super) const MADE_BY: &str = concat!("hushtally ", env!("CARGO_PKG_VERSION"));
-
 /// The record, made when it is missing.
 pub(super) fn record(asked: Option<&Path>) -> Result<Store, Failure> {
     Ok(Store::open(&record_path(asked)?)?)

@@ -213,7 +213,7 @@ impl Recorder {
             began,
             source: self.origin.source,
             source_name: self.origin.source_name.clone(),
-            made_by: concat!("hushtally ", env!("CARGO_PKG_VERSION")).to_owned(),
+            made_by: crate::MADE_BY.to_owned(),
         }
     }
 }

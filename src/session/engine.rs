@@ -35,7 +35,6 @@ pub struct Session {
     pub(super) last_nudge: Option<(NudgeKind, Reason)>,
     /// Alarms that only showed when a change was gone through again.
     pub(super) late: Vec<Alarm>,
-    declining: Option<Duration>,
     finished: Option<(At, WhyEnded)>,
 }
 
@@ -70,7 +69,6 @@ impl Session {
             told: BTreeMap::new(),
             last_nudge: None,
             late: Vec::new(),
-            declining: None,
             finished: None,
         }
     }
@@ -144,9 +142,15 @@ impl Session {
         &self.core.tally
     }
 
-    /// Since when, in active time, the animal declined, when a nudge said that it does.
+    /// Since when, in active time, the animal declines, when a nudge said that it does and was not taken
+    /// back.
     pub fn declining_since(&self) -> Option<Duration> {
-        self.declining
+        self.core.detectors.decline().since()
+    }
+
+    /// Alarms of a decline that turned out to be none.
+    pub fn alarms_taken_back(&self) -> u32 {
+        self.core.detectors.decline().taken_back()
     }
 
     /// What was known before the session.
@@ -301,10 +305,7 @@ impl Session {
     }
 
     pub(super) fn nudge(&mut self, at: At, alarm: Alarm, out: &mut Vec<Output>) {
-        let Alarm { nudge, reason, since } = alarm;
-        if let Some(since) = since {
-            self.declining = Some(self.declining.map_or(since, |before| before.min(since)));
-        }
+        let Alarm { nudge, reason } = alarm;
         append(at, Event::Derived(Derived::Nudged { nudge, reason: reason.clone() }), out);
         self.waiting.ask(nudge, at);
         self.told.insert(nudge, at);

@@ -34,7 +34,7 @@ mod watch;
 pub use answer::{Answer, Summary};
 pub use engine::Session;
 pub use event::{Derived, Event, Input, Logged, NudgeKind, Output, Quantity, Reason, WhyEnded};
-pub use prior::{LogTimes, PastSession, PastStep, Prior};
+pub use prior::{PastSession, PastStep, Prior};
 pub use rep::{MissedBecause, Outcome, Rep};
 pub use suggest::{Suggestion, Suggests};
 pub use tags::NOT_READINGS;

@@ -8,10 +8,9 @@ use serde::{Deserialize, Serialize};
 use super::rep::{Outcome, Rep};
 use super::{MissedBecause, Session};
 use crate::plan::RewardValue;
-use crate::stats::normal_scores::Reference;
+use crate::stats::decline::{self, Day, Kind};
 use crate::stats::prior::GammaRate;
 use crate::stats::rates::Counted;
-use crate::stats::self_starting::Learnt;
 
 /// So many sessions back are looked at: an animal changes.
 const SESSIONS: usize = 10;
@@ -25,7 +24,7 @@ const MEASURED: usize = 20;
 pub struct PastSession {
     /// Active seconds.
     pub active_s: f64,
-    /// Active seconds until the animal declined, when a nudge said that it did.
+    /// Active seconds until the animal declined, when a nudge said that it did and was not taken back.
     pub declined_s: Option<f64>,
     /// What was done at each step worked on, in order.
     pub steps: Vec<PastStep>,
@@ -35,6 +34,9 @@ pub struct PastSession {
     pub rewards: u32,
     /// Jackpots among them.
     pub jackpots: u32,
+    /// Alarms of a decline that turned out to be none.
+    #[serde(default)]
+    pub alarms_taken_back: u32,
 }
 
 /// Work on one step in an earlier session, up to the first sign of decline.
@@ -50,42 +52,12 @@ pub struct PastStep {
     pub met: u32,
     /// Rewards.
     pub rewards: u32,
-    /// Seconds from cue to marker.
-    pub latency: LogTimes,
-    /// Seconds from try to try.
-    pub between: LogTimes,
     /// The last answers to the cue, in seconds, oldest first.
     pub answers: Vec<f64>,
     /// The last gaps by what went before: after a miss, after a low, after a high reward.
     pub gaps: [Vec<f64>; 3],
     /// The last holds, in seconds, oldest first.
     pub holds: Vec<f64>,
-}
-
-/// Mean and standard deviation of the natural logs of times in seconds.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
-pub struct LogTimes {
-    /// How many.
-    pub n: u32,
-    /// Mean log.
-    pub mean: f64,
-    /// Standard deviation of the logs; zero below two.
-    pub sd: f64,
-}
-
-impl LogTimes {
-    /// Of these times; those that are not above zero are left out.
-    pub fn of(times: impl Iterator<Item = f64>) -> Self {
-        let (mut n, mut mean, mut squares) = (0_u32, 0.0, 0.0);
-        for log in times.filter(|time| *time > 0.0 && time.is_finite()).map(f64::ln) {
-            n += 1;
-            let off = log - mean;
-            mean += off / f64::from(n);
-            squares += off * (log - mean);
-        }
-        let sd = if n > 1 { (squares / f64::from(n - 1)).sqrt() } else { 0.0 };
-        LogTimes { n, mean, sd }
-    }
 }
 
 impl PastSession {
@@ -110,6 +82,7 @@ impl PastSession {
             sides: tally.sides,
             rewards: tally.rewarded,
             jackpots: tally.paid[super::tally::place(RewardValue::Jackpot)],
+            alarms_taken_back: session.alarms_taken_back(),
         }
     }
 }
@@ -127,12 +100,21 @@ impl PastStep {
             tries: count(&|_| true),
             met: count(&Rep::met_criterion),
             rewards: count(&Rep::rewarded),
-            latency: LogTimes::of(run.iter().filter_map(|rep| response_time(rep))),
-            between: LogTimes::of(usual_gaps(run, None)),
             answers: last(run.iter().filter_map(|rep| response_time(rep)).collect()),
-            gaps: [0, 1, 2].map(|place| last(usual_gaps(run, Some(place)).collect())),
+            gaps: [0, 1, 2].map(|place| last(usual_gaps(run, place).collect())),
             holds: last(holds),
         }
+    }
+}
+
+impl PastStep {
+    /// Its times as the watcher for declining wants them.
+    fn day(&self) -> Day {
+        let kind = |stream, sort| Kind { stream, sort };
+        let answers = self.answers.iter().map(|seconds| (kind(0, 0), *seconds));
+        let gaps = self.gaps.iter().enumerate();
+        let gaps = gaps.flat_map(|(sort, gaps)| gaps.iter().map(move |s| (kind(1, sort), *s)));
+        Day { times: answers.chain(gaps).collect() }
     }
 }
 
@@ -161,10 +143,10 @@ pub(crate) fn gap_place(before: &Rep) -> Option<usize> {
     }
 }
 
-/// Seconds from try to try, all or those after one kind of try.
-fn usual_gaps(run: &[&Rep], place: Option<usize>) -> impl Iterator<Item = f64> {
+/// Seconds from try to try after one kind of try.
+fn usual_gaps(run: &[&Rep], place: usize) -> impl Iterator<Item = f64> {
     run.windows(2)
-        .filter(move |pair| gap_place(pair[0]).is_some_and(|p| place.is_none_or(|q| p == q)))
+        .filter(move |pair| gap_place(pair[0]) == Some(place))
         .map(|pair| pair[1].active.saturating_sub(pair[0].active).as_secs_f64())
 }
 
@@ -189,14 +171,8 @@ pub struct Usual {
     pub rate: Option<GammaRate>,
     /// Tries that met the criterion, and tries, scaled down to a modest weight.
     pub success: Option<(f64, f64)>,
-    /// Log seconds from cue to marker.
-    pub latency: Option<Learnt>,
-    /// Log seconds from try to try.
-    pub between: Option<Learnt>,
-    /// The last answers to the cue, in seconds.
-    pub answers: Reference,
-    /// The last gaps by what went before: after a miss, after a low, after a high reward.
-    pub gaps: [Reference; 3],
+    /// Times from cue to answer and from try to try.
+    pub level: decline::Usual,
     /// The last holds, in seconds.
     pub holds: Vec<f64>,
     /// The longest of them.
@@ -235,33 +211,9 @@ impl Usual {
             sessions: u32::try_from(past.len()).unwrap_or(u32::MAX),
             rate: GammaRate::from_sessions(&counted).ok(),
             success: (tries > 0.0).then_some((met * scale, tries * scale)),
-            latency: level(past.iter().map(|step| step.latency)),
-            between: level(past.iter().map(|step| step.between)),
-            answers: Reference::of(past.iter().flat_map(|step| step.answers.iter().copied())),
-            gaps: [0, 1, 2].map(|place| {
-                Reference::of(past.iter().flat_map(|step| step.gaps[place].iter().copied()))
-            }),
+            level: decline::Usual::of_days(past.iter().map(|step| step.day()), (0.0, 0.0)),
             longest_hold: holds.iter().copied().reduce(f64::max),
             holds: last(holds),
         }
     }
-}
-
-/// The level of earlier sessions. It is worth as many values as it would take within one session
-/// to know the level as well as the scatter between sessions lets us know it.
-fn level(past: impl Iterator<Item = LogTimes>) -> Option<Learnt> {
-    let past: Vec<LogTimes> = past.filter(|times| times.n >= 3).collect();
-    let n: f64 = past.iter().map(|times| f64::from(times.n)).sum();
-    if past.is_empty() {
-        return None;
-    }
-    let mean = past.iter().map(|t| f64::from(t.n) * t.mean).sum::<f64>() / n;
-    let degrees = n - past.len() as f64;
-    let within = past.iter().map(|t| f64::from(t.n - 1) * t.sd * t.sd).sum::<f64>() / degrees;
-    let sessions = past.len() as f64;
-    let scatter = past.iter().map(|t| (t.mean - mean).powi(2)).sum::<f64>();
-    // One session says nothing of how sessions differ: its level then counts as two values.
-    let between = if sessions > 1.0 { scatter / (sessions - 1.0) } else { within / 2.0 };
-    let worth = (within / between.max(within / 10.0)).clamp(0.5, 10.0);
-    Learnt::new(mean, worth, within.sqrt().max(0.05), degrees.min(40.0)).ok()
 }

@@ -15,6 +15,7 @@
 pub mod agreement;
 pub mod anytime;
 pub mod cusum;
+pub mod decline;
 pub mod effect;
 pub mod energy;
 pub mod ewma;
@@ -25,7 +26,6 @@ pub mod lasting;
 pub mod lookback;
 pub mod matching;
 pub mod normal_scores;
-pub mod onset;
 pub mod over_time;
 pub mod percentile;
 pub mod permutation;

@@ -80,7 +80,6 @@ impl Detector for BetterRep {
         let window = self.schedule.as_ref().map_or(0, |schedule| schedule.recent().len());
         Some(Alarm {
             nudge: NudgeKind::GoodOne,
-            since: None,
             reason: Reason {
                 detector: "better rep".into(),
                 because: format!("{value:.1} seconds, where {criterion:.1} was to be reached"),

@@ -75,7 +75,6 @@ impl Detector for HighPoint {
         };
         Some(Alarm {
             nudge: NudgeKind::HighPoint,
-            since: None,
             reason: Reason {
                 detector: "high point".into(),
                 because,

@@ -2,23 +2,17 @@
 //! To add one, write a type with [`Detector`], and name it in [`Detectors`].
 //!
 //! A session is looked at every second, so a test at a fixed level would alarm by chance sooner or
-//! later. The detectors of decline therefore share out what the plan stands: so many false nudges an
-//! hour of good work, see `budget`.
+//! later. Everything that says by inference that the animal declines is therefore one detector,
+//! [`decline`], which holds what the plan stands: so many false nudges an hour of good work. The others
+//! say what the plan or the trainer said, or speak of something else.
 
 mod better_rep;
-pub(crate) mod budget;
-mod decline;
-mod effort;
+pub(crate) mod decline;
 mod high_point;
-mod latency;
-mod longest_wait;
 mod mood_words;
 mod planned_end;
 pub mod reward_rate;
-mod slowing;
-mod spacing;
 mod step_ready;
-mod success;
 #[cfg(test)]
 mod tests;
 mod treats;
@@ -92,17 +86,6 @@ impl<'a> Scene<'a> {
     pub fn seconds(&self) -> f64 {
         self.now.as_secs_f64()
     }
-
-    /// Tries an hour so far, with the plan's pace standing in while there are few.
-    pub fn tries_per_hour(&self) -> f64 {
-        let limits = &self.plan.limits;
-        let planned_s = limits.planned.as_secs_f64().max(1.0);
-        // The plan's pace counts as much as one minute of watching.
-        let assumed = (f64::from(limits.planned_reps) / planned_s)
-            .max(limits.rate_floor_per_min / 60.0)
-            .min(2.0);
-        (f64::from(self.tally.tries) + 60.0 * assumed) * 3600.0 / (self.seconds() + 60.0)
-    }
 }
 
 /// Something that needs the trainer's attention.
@@ -112,8 +95,6 @@ pub struct Alarm {
     pub nudge: NudgeKind,
     /// Why.
     pub reason: Reason,
-    /// When a decline that this alarm shows probably began, in active time.
-    pub since: Option<Duration>,
 }
 
 /// Watches one thing. Sees everything that happens, in order; looks once a second of active time.
@@ -131,12 +112,7 @@ pub const LOOK_EVERY: Duration = Duration::from_secs(1);
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Detectors {
     reward_rate: reward_rate::RewardRate,
-    longest_wait: longest_wait::LongestWait,
-    success: success::Success,
     decline: decline::Decline,
-    latency: latency::Latency,
-    effort: effort::Effort,
-    spacing: spacing::Spacing,
     mood_words: mood_words::MoodWords,
     planned_end: planned_end::PlannedEnd,
     high_point: high_point::HighPoint,
@@ -146,15 +122,10 @@ pub struct Detectors {
 }
 
 impl Detectors {
-    fn each(&mut self) -> [&mut dyn Detector; 13] {
+    fn each(&mut self) -> [&mut dyn Detector; 8] {
         [
             &mut self.reward_rate,
-            &mut self.longest_wait,
-            &mut self.success,
             &mut self.decline,
-            &mut self.latency,
-            &mut self.effort,
-            &mut self.spacing,
             &mut self.mood_words,
             &mut self.planned_end,
             &mut self.high_point,
@@ -162,6 +133,11 @@ impl Detectors {
             &mut self.better_rep,
             &mut self.treats,
         ]
+    }
+
+    /// The watcher for declining.
+    pub(crate) fn decline(&self) -> &decline::Decline {
+        &self.decline
     }
 
     pub(crate) fn see(&mut self, seen: &Seen, scene: &Scene) {

@@ -33,7 +33,6 @@ impl Detector for MoodWords {
         };
         Some(Alarm {
             nudge,
-            since: None,
             reason: Reason {
                 detector: "state words".into(),
                 because: format!("you said {mood}; a word of worry or tiredness came {times}"),

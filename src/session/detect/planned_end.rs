@@ -58,7 +58,6 @@ impl Detector for PlannedEnd {
         }
         Some(Alarm {
             nudge,
-            since: None,
             reason: Reason {
                 detector: "planned end".into(),
                 because,

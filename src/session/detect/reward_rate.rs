@@ -1,17 +1,19 @@
-//! Rewards are getting too rare: the gaps between them add up (CUSUM), or one is too long.
+//! The plan's pace floor: rewards come clearly more rarely than it allows. The gaps between them add up
+//! (CUSUM), so that a gap or two by chance is no breach. The plan states the floor, so this is no guess
+//! about the animal and lies outside of the budget of false nudges.
 
 use std::time::Duration;
 
-use super::{Alarm, Detector, Scene, Seen, budget};
+use super::{Alarm, Detector, Scene, Seen};
 use crate::session::{NudgeKind, Quantity, Reason, Rep};
-use crate::stats::Level;
 use crate::stats::cusum::{Cusum, GapShift};
 use crate::stats::prior::GammaRate;
-use crate::stats::rates::Counted;
 use crate::stats::window::FadingRate;
 
 /// The slow-down to notice: gaps this many times as long.
 const SLOWER: f64 = 2.0;
+/// At a pace just at the floor it speaks about once in so many hours.
+const HOURS: f64 = 1.0;
 /// The plan's floor stands in for unknown sessions as if it had been watched for so many seconds.
 const FLOOR_WORTH_S: f64 = 60.0;
 /// Beyond so many gaps between false alarms the threshold hardly grows any more.
@@ -36,25 +38,10 @@ pub fn rate_per_min(reps: &[Rep], now: Duration, window: Duration) -> Option<f64
     (span > Duration::ZERO).then(|| f64::from(count) * 60.0 / span.as_secs_f64())
 }
 
-/// What is known of this session's rewards a second at its present step.
-pub(crate) fn known_rate(scene: &Scene) -> Option<GammaRate> {
-    let floor = scene.plan.limits.rate_floor_per_min / 60.0;
-    let before = match scene.usual().and_then(|usual| usual.rate) {
-        Some(rate) => rate,
-        None => GammaRate::assumed(floor, FLOOR_WORTH_S).ok()?,
-    };
-    if scene.seconds() <= 0.0 {
-        return Some(before);
-    }
-    before.updated(Counted { count: scene.tally.rewarded, exposure: scene.seconds() }).ok()
-}
-
 /// See the module.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct RewardRate {
     watch: Option<Watch>,
-    /// A gap so long is too long by itself, in seconds.
-    longest_gap: f64,
     /// Rewards of late count more than those long ago.
     fading: Option<FadingRate>,
     told: bool,
@@ -62,7 +49,7 @@ pub struct RewardRate {
 
 #[derive(Debug, Clone, PartialEq)]
 struct Watch {
-    good_per_s: f64,
+    floor_per_s: f64,
     shift: GapShift,
     sum: Cusum,
     /// Active seconds of the last reward, or of where watching began.
@@ -76,14 +63,6 @@ impl RewardRate {
         let window = scene.plan.limits.rate_window.as_secs_f64();
         self.fading = FadingRate::new(window, scene.seconds()).ok();
         self.told = false;
-        self.bound_gap(scene);
-    }
-
-    fn bound_gap(&mut self, scene: &Scene) {
-        let Some(rate) = known_rate(scene) else { return };
-        let gaps = (rate.mean() * 3600.0).max(1.0);
-        let run = budget::run_length(gaps, scene.plan.limits.false_nudges_per_hour, budget::GAP);
-        self.longest_gap = rate.wait_for(1.0 / run).unwrap_or(f64::MAX);
     }
 }
 
@@ -91,18 +70,11 @@ impl Watch {
     fn new(scene: &Scene) -> Option<Self> {
         let limits = &scene.plan.limits;
         let floor = limits.rate_floor_per_min / 60.0;
-        let usual = scene.usual().and_then(|usual| usual.rate);
-        let before = match usual {
-            Some(rate) => rate,
-            None => GammaRate::assumed(floor, FLOOR_WORTH_S).ok()?,
-        };
-        // A usual rate counts with the lower end of its interval: a slow day is not a decline.
-        let good = usual.map_or(floor, |rate| rate.interval(Level::NINETY).low.max(floor));
-        let shift = GapShift::new(1.0 / good, SLOWER / good).ok()?;
-        let per_hour = limits.false_nudges_per_hour * budget::RATE;
-        let between = (3600.0 / per_hour).min(MOST_GAPS / good);
+        let before = GammaRate::assumed(floor, FLOOR_WORTH_S).ok()?;
+        let shift = GapShift::new(1.0 / floor, SLOWER / floor).ok()?;
+        let between = (3600.0 * HOURS).min(MOST_GAPS / floor);
         let sum = Cusum::new(shift.threshold_for_time(between).ok()?).ok()?;
-        Some(Watch { good_per_s: good, shift, sum, from: scene.seconds(), before })
+        Some(Watch { floor_per_s: floor, shift, sum, from: scene.seconds(), before })
     }
 }
 
@@ -124,7 +96,6 @@ impl Detector for RewardRate {
                     watch.from = now;
                 }
                 self.told = false;
-                self.bound_gap(scene);
             }
             _ => {}
         }
@@ -136,70 +107,46 @@ impl Detector for RewardRate {
         }
         let watch = self.watch.as_mut()?;
         let gap = scene.seconds() - watch.from;
-        let added_up = gap >= watch.shift.alarm_after(&watch.sum);
-        let since_reward = (scene.now.saturating_sub(scene.tally.last_reward)).as_secs_f64();
-        if !added_up && since_reward < self.longest_gap {
+        if gap < watch.shift.alarm_after(&watch.sum) {
             return None;
         }
         self.told = true;
-        let gaps = f64::from(watch.sum.run());
-        let since = scene.seconds() - gap - gaps / watch.good_per_s;
         // Spent: the next alarm needs new evidence.
         watch.sum.reset();
         watch.from = scene.seconds();
+        let since_reward = scene.now.saturating_sub(scene.tally.last_reward).as_secs_f64();
         let window = scene.plan.limits.rate_window.min(scene.now).as_secs_f64();
         let count = scene.tally.window_rewards;
-        let in_window = watch.before.at_most(count, window).ok();
-        let silence = known_rate(scene).and_then(|rate| rate.nothing_for(since_reward).ok());
-        let expected = watch.good_per_s * window;
+        let expected = watch.floor_per_s * window;
+        let probability = watch.before.at_most(count, window).ok();
         let fading = self.fading.and_then(|fading| fading.rate(scene.seconds()).ok());
         Some(Alarm {
             nudge: NudgeKind::RateFalling,
-            since: Some(Duration::from_secs_f64(since.max(0.0))),
             reason: Reason {
-                detector: "reward rate".into(),
-                because: if added_up {
-                    format!(
-                        "{count} rewards in the last {window:.0} seconds, where about \
-                         {expected:.0} keep the pace"
-                    )
-                } else {
-                    format!("no reward for {since_reward:.0} seconds, which is unusually long")
-                },
+                detector: "pace floor".into(),
+                because: format!(
+                    "{count} rewards in the last {window:.0} seconds, where about {expected:.0} \
+                     keep the floor"
+                ),
                 inputs: vec![
                     Quantity::new("rewards in window", f64::from(count), ""),
                     Quantity::new("window", window, "s"),
                     Quantity::new("time since the last reward", since_reward, "s"),
-                    Quantity::new("rate to keep", watch.good_per_s * 60.0, "per min"),
+                    Quantity::new("floor", scene.plan.limits.rate_floor_per_min, "per min"),
                     Quantity::new(
                         "rate with fading weights",
                         fading.unwrap_or(0.0) * 60.0,
                         "per min",
                     ),
-                    Quantity::new("floor", scene.plan.limits.rate_floor_per_min, "per min"),
-                    Quantity::new(
-                        "false nudges an hour for this part",
-                        scene.plan.limits.false_nudges_per_hour * (budget::RATE + budget::GAP),
-                        "per h",
-                    ),
+                    Quantity::new("hours from alarm to alarm at the floor", HOURS, "h"),
                 ],
-                probability: if added_up { in_window } else { silence },
-                method: if added_up {
-                    "cumulative sum of the gaps between rewards, its threshold solved for the \
-                     plan's false nudges an hour; probability: negative-binomial tail of the \
-                     window's count"
-                } else {
-                    "Lomax tail of the time since the last reward, one chance a gap within the \
-                     plan's false nudges an hour"
-                }
-                .into(),
-                source: if added_up {
-                    "Vardeman & Ray 1985, Technometrics 27:145; Gelman et al., Bayesian Data \
-                     Analysis, section 2.6"
-                } else {
-                    "Lomax 1954, JASA 49:847; Gelman et al., Bayesian Data Analysis, section 2.6"
-                }
-                .into(),
+                probability,
+                method: "cumulative sum of the gaps between rewards against the plan's floor; \
+                         probability: negative-binomial tail of the window's count at the floor"
+                    .into(),
+                source: "Vardeman & Ray 1985, Technometrics 27:145; Gelman et al., Bayesian Data \
+                         Analysis, section 2.6"
+                    .into(),
             },
         })
     }

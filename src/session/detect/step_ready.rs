@@ -34,6 +34,6 @@ impl Detector for StepReady {
         let tally = scene.tally;
         let reason = ready_to_raise(tally.recent_met, tally.recent, &scene.plan.advice)?;
         self.told = true;
-        Some(Alarm { nudge: NudgeKind::StepReady, since: None, reason })
+        Some(Alarm { nudge: NudgeKind::StepReady, reason })
     }
 }

@@ -93,7 +93,6 @@ impl Treats {
         self.jackpots_told = true;
         Some(Alarm {
             nudge: NudgeKind::JackpotsOften,
-            since: None,
             reason: Reason {
                 detector: "treats".into(),
                 because: format!("{jackpots} jackpots in {rewards} rewards"),
@@ -113,7 +112,6 @@ impl Treats {
 fn low(because: String, inputs: Vec<Quantity>, method: &str, source: &str) -> Alarm {
     Alarm {
         nudge: NudgeKind::BudgetLow,
-        since: None,
         reason: Reason {
             detector: "treats".into(),
             because,

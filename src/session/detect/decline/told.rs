@@ -1,0 +1,102 @@
+//! Why the watcher spoke: which inputs, and how much each of them said.
+
+use super::super::Scene;
+use super::{Watch, mostly};
+use crate::session::{Quantity, Reason};
+use crate::stats::decline::{Evidence, Shows, Wait, chance};
+
+/// What a part must say at least to be named, in nats.
+const SAYS: f64 = 0.7;
+
+pub(super) fn reason(
+    watch: &Watch,
+    scene: &Scene,
+    evidence: &Evidence,
+    wait: Option<Wait>,
+    bound: f64,
+    taken_back: u32,
+) -> Reason {
+    let now = scene.seconds();
+    let finished = watch.watching.evidence(now, None).total;
+    let [times, misses, cues] = watch.watching.parts();
+    let running = (evidence.total / finished.max(f64::MIN_POSITIVE)).ln();
+    let mut inputs = vec![
+        Quantity::new("evidence of a decline", evidence.total.min(1e12), "s"),
+        Quantity::new("evidence that is enough to speak", bound.min(1e12), "s"),
+        Quantity::new("chance that a decline has begun", chance(evidence.total), ""),
+        Quantity::new("said by times", times, "nats"),
+        Quantity::new("said by misses", misses, "nats"),
+        Quantity::new("said by cues without an answer", cues, "nats"),
+        Quantity::new("said by the wait that runs", running, "nats"),
+    ];
+    let usual = &watch.watching.usual;
+    let mut said: Vec<(f64, String)> = Vec::new();
+    for (stream, takes) in
+        ["answers to the cue take", "from try to try it takes", "from movement to movement it takes"]
+            .iter()
+            .enumerate()
+    {
+        let Some(lately) = watch.lately[stream].map(f64::exp) else { continue };
+        let usually = usual.times[stream].mean().exp();
+        inputs.push(Quantity::new(&format!("{takes} lately"), lately, "s"));
+        inputs.push(Quantity::new(&format!("{takes} usually"), usually, "s"));
+        if lately > usually {
+            said.push((
+                times,
+                format!("{takes} about {lately:.1} seconds lately, {usually:.1} usually"),
+            ));
+        }
+    }
+    let tally = scene.tally;
+    let (recent, met) = (tally.recent, tally.recent_met);
+    let expected = f64::from(recent) * (1.0 - usual.miss());
+    inputs.push(Quantity::new("recent tries", f64::from(recent), ""));
+    inputs.push(Quantity::new("met the criterion", f64::from(met), ""));
+    inputs.push(Quantity::new("usual chance of a miss", usual.miss(), ""));
+    said.push((
+        misses,
+        format!("{met} of the last {recent} tries met the criterion, where about {expected:.0} are usual"),
+    ));
+    said.push((cues, "cues were not answered".into()));
+    if let Some(wait) = wait {
+        let usually = usual.times[wait.kind.stream].mean().exp();
+        inputs.push(Quantity::new("wait that runs", wait.seconds, "s"));
+        inputs.push(Quantity::new("usual wait", usually, "s"));
+        said.push((
+            running,
+            format!("nothing for {:.0} seconds, where about {usually:.0} are usual", wait.seconds),
+        ));
+    }
+    inputs.push(Quantity::new("alarms taken back in this session", f64::from(taken_back), ""));
+    inputs.push(Quantity::new(
+        "false nudges an hour",
+        scene.plan.limits.false_nudges_per_hour,
+        "per h",
+    ));
+    Reason {
+        detector: "decline".into(),
+        because: sentence(said, mostly(evidence)),
+        inputs,
+        probability: Some(1.0 - chance(evidence.total)),
+        method: "likelihood ratios of times, misses, unanswered cues and the running wait over \
+                 when a decline began, how fast and where it shows, added up in seconds; it speaks \
+                 at a bound that follows from the plan's false nudges an hour; probability: that \
+                 nothing has changed, if a decline begins once in a quarter of an hour"
+            .into(),
+        source: "Shiryaev 1963, Theory Probab Appl 8:22; Roberts 1966, Technometrics 8:411; Pollak \
+                 1985, Ann Stat 13:206"
+            .into(),
+    }
+}
+
+/// The two weightiest parts in one sentence.
+fn sentence(mut said: Vec<(f64, String)>, shows: Shows) -> String {
+    said.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let told: Vec<String> =
+        said.into_iter().filter(|(says, _)| *says >= SAYS).map(|(_, text)| text).take(2).collect();
+    match (told.is_empty(), shows) {
+        (false, _) => told.join("; "),
+        (true, Shows::Silence) => "nothing came for longer than is usual".into(),
+        (true, _) => "slower and with more misses than usual".into(),
+    }
+}
