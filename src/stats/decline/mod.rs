@@ -247,7 +247,8 @@ impl Watching {
     /// The evidence now, with the wait that runs.
     pub fn evidence(&self, now: f64, wait: Option<Wait>) -> Evidence {
         let mut shows = [0.0; 4];
-        let wait = wait.filter(|wait| wait.seconds > 0.0 && self.usual.times[wait.kind.stream].known());
+        let wait =
+            wait.filter(|wait| wait.seconds > 0.0 && self.usual.times[wait.kind.stream].known());
         let compared = wait.map(|wait| {
             let times = &self.usual.times[wait.kind.stream];
             let compared = times.running(self.usual.plain(wait.kind, wait.seconds));

@@ -65,7 +65,6 @@ impl Usual {
     }
 }
 
-
 impl Usual {
     /// Takes in a try that counts `part` of a whole one.
     pub fn tried(&mut self, met: bool, part: f64) {
@@ -104,8 +103,9 @@ impl Usual {
             }
             let mean = levels.iter().map(|(mean, _)| mean).sum::<f64>() / n;
             let within = times.variance();
-            let beyond_chance =
-                levels.iter().map(|(level, worth)| ((level - mean).powi(2) - within / worth).max(0.0));
+            let beyond_chance = levels
+                .iter()
+                .map(|(level, worth)| ((level - mean).powi(2) - within / worth).max(0.0));
             let between = (BETWEEN_SEEN * BETWEEN_DAYS * BETWEEN_DAYS + beyond_chance.sum::<f64>())
                 / (BETWEEN_SEEN + n - 1.0);
             *times = times.about(mean).another_day(within / (between * (1.0 + 1.0 / n)));

@@ -346,30 +346,52 @@ def summaries():
 def learning():
     """What is learnt on the way, each by another way: all values at once, ranks, a whole chain of states."""
     for _ in range(40):
-        sd, degrees = float(rng.uniform(0.2, 3)), float(rng.uniform(2, 10))
-        x = rng.normal(rng.uniform(-5, 5), sd, rng.integers(3, 40))
-        new = float(x.mean() + sd * rng.uniform(-3, 3))
-        df = degrees + len(x) - 1
-        scale = math.sqrt((sd * sd * degrees + ((x - x.mean()) ** 2).sum()) / df * (1 + 1 / len(x)))
-        # The program takes Wallace's approximation.
-        case("self_starting", {"sd": sd, "degrees": degrees, "x": x.tolist(), "new": new}, 0.02,
-             score=stats.norm.ppf(stats.t.cdf((new - x.mean()) / scale, df)))
+        first, new, longer = (float(rng.uniform(*ends)) for ends in ((0.5, 30), (0.2, 200), (0, 1.5)))
+        # One time known: its log is the level, and the scale of a new one is wider by the root of two.
+        body = stats.t(4, loc=math.log(first) + longer, scale=0.25 * math.sqrt(2))
+        pause = stats.lomax(13, loc=math.log(first + 7), scale=3.2)
+        share, log = 0.28 / (0.28 + 13.7), math.log(new)
+        mixed = {name: (1 - share) * getattr(body, of)(log) + share * getattr(pause, of)(log)
+                 for name, of in (("density", "pdf"), ("above", "sf"))}
+        case("decline_times", {"first": first, "new": new, "longer": longer}, 1e-9, **mixed)
     for _ in range(40):
-        x = np.round(np.exp(rng.normal(0, 1, rng.integers(4, 45))), int(rng.integers(0, 3)))
-        new = float(rng.choice(x)) if rng.uniform() < 0.5 else float(np.exp(rng.normal()))
-        # The middle of the places that a tied value may take, itself counted as one more.
-        rank = ((x < new).sum() + (x <= new).sum()) / 2 + 1
-        case("normal_score", {"x": x.tolist(), "new": new}, 1e-9,
-             score=stats.norm.ppf((rank - 3 / 8) / (len(x) + 1 + 1 / 4)))
-    for _ in range(40):
-        hazard, deepens = float(rng.uniform(0, 0.2)), float(rng.uniform(0, 0.5))
-        chain = np.eye(5) * (1 - deepens) + np.eye(5, k=1) * deepens
-        chain[0, :2], chain[4, 4] = (1 - hazard, hazard), 1
-        state, ratios = np.array([1.0, 0, 0, 0, 0]), rng.normal(0, 1, (12, 4))
-        for ratio in ratios:
-            state = state @ chain * np.exp(np.append(0, ratio))
-        case("onset", {"hazard": hazard, "deepens": deepens, "ratios": ratios.ravel().tolist()}, 1e-9,
-             chance=1 - state[0] / state.sum())
+        # Each onset and form by itself, all tries gone through for it, where the program goes through
+        # all of them try by try.
+        missed, met, n = float(rng.uniform(0.5, 5)), float(rng.uniform(1, 10)), int(rng.integers(3, 22))
+        at = np.cumsum(rng.uniform(2, 12, n))
+        meets = rng.uniform(size=n) < rng.uniform(0.2, 0.9)
+        grown = {0: lambda age: 0, 1: lambda age: 1, 2: lambda age: 2.2, 3: lambda age: min(age / 60, 2)}
+        shares = {0: 0.15, 1: 0.07 + 0.09, 2: 0.09 + 0.06, 3: 0.07 + 0.08 + 0.06}
+        usual, after, masses = [], [], []
+        tries = np.array([missed, met])
+        def odds(k, upto):
+            # The likelihood ratios of the tries after onset k up to `upto`, by way, and of silence.
+            by_way = {way: shares[way] * masses[k] for way in shares}
+            silent = 0.33 * masses[k]
+            for j in range(k + 1, upto):
+                silent *= 1e-3 if meets[j] else 1
+                for way in (1, 2, 3):
+                    of = after[k] / (1 - after[k]) * math.exp(grown[way](at[j] - at[k]))
+                    worse = of / (1 + of)
+                    ratio = (1 - worse) / (1 - usual[j]) if meets[j] else worse / usual[j]
+                    by_way[way] *= min(max(ratio, 1 / 20), 20)
+            return by_way, max(silent, 1e-30)
+        for j in range(n):
+            usual.append(min(max(tries[0] / tries.sum(), 0.03), 0.7))
+            total = sum(sum(by_way.values()) + silent for by_way, silent in (odds(k, j) for k in range(j)))
+            part = 900 / (900 + total)
+            tries = tries * (1 - 1 / 60 if tries.sum() > 30 else 1)
+            tries = tries + part * np.array([not meets[j], meets[j]])
+            after.append(min(max(tries[0] / tries.sum(), 0.03), 0.7))
+            masses.append(at[j] - (at[j - 1] if j else 0))
+        now = at[-1] + float(rng.uniform(0, 9))
+        found = [odds(k, n) for k in range(n)]
+        own = {1: 0.07 / 0.16, 2: 0.09 / 0.15, 3: 0.07 / 0.21}
+        case("decline_misses", {"missed": missed, "met": met, "at": at.tolist(),
+                                "meets": meets.astype(float).tolist(), "now": now}, 1e-9,
+             evidence=sum(sum(by_way.values()) + silent for by_way, silent in found) + now - at[-1],
+             in_misses=sum(own[way] * by_way[way] for by_way, _ in found for way in own)
+             + 0.23 * (now - at[-1]))
     for _ in range(40):
         expected, n = float(rng.uniform(30, 900)), int(rng.integers(0, 12))
         x = expected * np.exp(rng.normal(0, 0.5, n))

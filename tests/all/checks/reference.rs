@@ -7,13 +7,12 @@ use std::process::Command;
 use hushtally::stats::agreement::kappa;
 use hushtally::stats::anytime::{self, Effect};
 use hushtally::stats::cusum::{CountShift, MissShift, normal_run_length};
+use hushtally::stats::decline::{Shows, Sight, Times, Usual, Watching};
 use hushtally::stats::effect::{non_overlap, tau_u};
 use hushtally::stats::ewma::{self, Side};
 use hushtally::stats::gain::gain;
 use hushtally::stats::good_time::GoodTime;
 use hushtally::stats::matching::match_events;
-use hushtally::stats::normal_scores::Reference;
-use hushtally::stats::onset::{Onset, STAGES};
 use hushtally::stats::over_time::{least_squares, robust};
 use hushtally::stats::percentile::Better;
 use hushtally::stats::permutation::{rank_sum, start_by_lot};
@@ -24,7 +23,6 @@ use hushtally::stats::proportions::{
 use hushtally::stats::ranks::mann_whitney;
 use hushtally::stats::rates::{Counted, compare, count_test, garwood, rate_below};
 use hushtally::stats::runs::run_chance;
-use hushtally::stats::self_starting::Learnt;
 use hushtally::stats::smooth::{self, Smoothed};
 use hushtally::stats::summary::{self, QuantileRule};
 use hushtally::stats::survival::{Band, Curve, log_rank};
@@ -174,19 +172,22 @@ fn known_charts(name: &str, i: &Value) -> Option<Value> {
 
 fn known_learning(name: &str, i: &Value) -> Option<Value> {
     Some(match name {
-        "self_starting" => {
-            let mut learnt = Learnt::new(0.0, 0.0, number(i, "sd"), number(i, "degrees")).unwrap();
-            list(i, "x").into_iter().for_each(|value| learnt.learn(value));
-            json!({"score": learnt.score(number(i, "new"))})
+        "decline_times" => {
+            let mut times = Times::default();
+            times.learn(number(i, "first"), 1.0);
+            let at = times.mean() + number(i, "longer");
+            let new = number(i, "new");
+            json!({"density": times.finished(new).at(at), "above": times.running(new).at(at)})
         }
-        "normal_score" => json!({"score": Reference::of(list(i, "x")).score(number(i, "new"))}),
-        "onset" => {
-            let seen = list(i, "ratios").chunks_exact(STAGES).fold(Onset::default(), |onset, r| {
-                onset
-                    .passed(number(i, "hazard"), number(i, "deepens"))
-                    .seen([r[0], r[1], r[2], r[3]])
-            });
-            json!({"chance": seen.chance()})
+        "decline_misses" => {
+            let tries = (number(i, "missed"), number(i, "met"));
+            let mut watching = Watching::new(Usual { tries, ..Usual::default() }, 0.0);
+            for (at, met) in list(i, "at").into_iter().zip(list(i, "meets")) {
+                watching.see(Sight::Try { met: met > 0.5, cued: false }, at);
+                watching.passed(at, 1.0);
+            }
+            let evidence = watching.evidence(number(i, "now"), None);
+            json!({"evidence": evidence.total, "in_misses": evidence.shows[Shows::Misses as usize]})
         }
         "good_time" => {
             let sessions = list(i, "x").into_iter().map(|seconds| (seconds, true));

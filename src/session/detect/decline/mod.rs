@@ -19,9 +19,11 @@ use crate::stats::good_time::GoodTime;
 
 /// Seconds of evidence for one false nudge in so many seconds: chosen on the simulated worlds of the
 /// tuning half so that false nudges come no oftener than the budget (the theory's bound is one).
-const BOUND: f64 = 1.75;
+const BOUND: f64 = 1.5;
 /// After an alarm that was taken back, so much more evidence is needed.
-const TAKEN_BACK: f64 = 3.0;
+const TAKEN_BACK: f64 = 8.0;
+/// What earlier sessions say of false alarms counts beside so many that were expected and came.
+const SURE: f64 = 0.5;
 /// An alarm is taken back when the evidence falls below this share of the bound.
 const GONE: f64 = 1.0 / 30.0;
 /// After *end soon*, so much more evidence says *end now*.
@@ -112,8 +114,8 @@ impl Decline {
         let past = &scene.past.prior.sessions;
         let hours = past.iter().map(|session| session.active_s).sum::<f64>() / 3600.0;
         let wrong: f64 = past.iter().map(|session| f64::from(session.alarms_taken_back)).sum();
-        let stands = 1.0 + hours * scene.plan.limits.false_nudges_per_hour;
-        let before = ((1.0 + wrong) / stands).clamp(1.0, 10.0);
+        let stands = SURE + hours * scene.plan.limits.false_nudges_per_hour;
+        let before = ((SURE + wrong) / stands).clamp(1.0, 30.0);
         let here = TAKEN_BACK.powi(i32::try_from(self.taken_back.min(20)).unwrap_or(20));
         before * if here.is_finite() { here } else { 1.0 }
     }
@@ -320,7 +322,9 @@ impl Detector for Decline {
             Some(told) if told.end_now || told.misses => return None,
             Some(told) => {
                 let waited = scene.now.saturating_sub(told.at).as_secs_f64();
-                if evidence.total < bound * NOW || waited < NOW_AFTER_S {
+                // That nothing comes any more needs no second word.
+                let silent = mostly(&evidence) == Shows::Silence;
+                if silent || evidence.total < bound * NOW || waited < NOW_AFTER_S {
                     return None;
                 }
                 Some(told)

@@ -31,10 +31,13 @@ pub(super) fn reason(
     ];
     let usual = &watch.watching.usual;
     let mut said: Vec<(f64, String)> = Vec::new();
-    for (stream, takes) in
-        ["answers to the cue take", "from try to try it takes", "from movement to movement it takes"]
-            .iter()
-            .enumerate()
+    for (stream, takes) in [
+        "answers to the cue take",
+        "from try to try it takes",
+        "from movement to movement it takes",
+    ]
+    .iter()
+    .enumerate()
     {
         let Some(lately) = watch.lately[stream].map(f64::exp) else { continue };
         let usually = usual.times[stream].mean().exp();
@@ -83,9 +86,10 @@ pub(super) fn reason(
                  at a bound that follows from the plan's false nudges an hour; probability: that \
                  nothing has changed, if a decline begins once in a quarter of an hour"
             .into(),
-        source: "Shiryaev 1963, Theory Probab Appl 8:22; Roberts 1966, Technometrics 8:411; Pollak \
+        source:
+            "Shiryaev 1963, Theory Probab Appl 8:22; Roberts 1966, Technometrics 8:411; Pollak \
                  1985, Ann Stat 13:206"
-            .into(),
+                .into(),
     }
 }
 
