@@ -118,7 +118,13 @@ impl Detector for RewardRate {
         let window = scene.plan.limits.rate_window.min(scene.now).as_secs_f64();
         let count = scene.tally.window_rewards;
         let expected = watch.floor_per_s * window;
-        let probability = watch.before.at_most(count, window).ok();
+        // Nothing at all for longer than the window says more than the window.
+        let probability = if since_reward > window {
+            watch.before.nothing_for(since_reward)
+        } else {
+            watch.before.at_most(count, window)
+        };
+        let probability = probability.ok();
         let fading = self.fading.and_then(|fading| fading.rate(scene.seconds()).ok());
         Some(Alarm {
             nudge: NudgeKind::RateFalling,
@@ -142,7 +148,8 @@ impl Detector for RewardRate {
                 ],
                 probability,
                 method: "cumulative sum of the gaps between rewards against the plan's floor; \
-                         probability: negative-binomial tail of the window's count at the floor"
+                         probability: at the floor, negative-binomial tail of the \
+                         window's count, or Lomax tail of the time since the last reward"
                     .into(),
                 source: "Vardeman & Ray 1985, Technometrics 27:145; Gelman et al., Bayesian Data \
                          Analysis, section 2.6"

@@ -97,7 +97,7 @@ fn rewards_that_stop_are_told_once_and_again_only_after_a_reward() {
     let (at, _, reason) =
         trial.nudges.iter().find(|(_, _, reason)| reason.detector == "pace floor").unwrap();
     assert!((140.0..270.0).contains(at), "{at}");
-    assert!(reason.probability.unwrap() < 0.01, "{reason:?}");
+    assert!(reason.probability.unwrap() < 0.05, "{reason:?}");
     trial.say(401.0, yes());
     trial.until(700.0);
     assert_eq!(trial.count("pace floor"), 2);
