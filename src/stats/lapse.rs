@@ -16,7 +16,7 @@
 //! for n in 0..40 {
 //!     lapse.add(n % 6 != 0);
 //! }
-//! assert!(lapse.chance() < 0.1);
+//! assert!(lapse.chance() < 0.5);
 //! let spoke = (0..12).position(|n| lapse.add(n % 4 == 0));
 //! assert!(spoke.is_some_and(|tries| tries < 12));
 //! ```
