@@ -8,9 +8,8 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 
 use super::{now, print_json, wrong};
-use crate::cli::{Failure, places};
+use crate::cli::Failure;
 use crate::clock::Clock;
-use crate::own_files::belongs_to_record;
 use crate::run::invented;
 use crate::store::Store;
 use crate::terminal::say;
@@ -47,10 +46,9 @@ struct Made {
 }
 
 pub(crate) fn run(args: &DemoArgs) -> Result<(), Failure> {
-    let own = places::record_path(None).is_ok_and(|own| belongs_to_record(&own, &args.file));
-    if args.file.exists() || own {
+    if args.file.exists() {
         return Err(wrong(format!(
-            "{} is there already, or is where your own record would be; name a new file, so that nothing invented gets into a real record",
+            "{} is there already; name a new file, so that nothing invented gets into a real record",
             args.file.display()
         )));
     }
