@@ -99,7 +99,7 @@ pub struct ChangeOverTime {
     /// Factor a week with its 95 % interval (Theil–Sen on the logarithms).
     pub per_week: Estimate,
     /// The same as a change in percent a week; `None` where no change is shown, that is, where the interval
-    /// has the factor 1 in it, or the test that may be looked at every day does not show one.
+    /// has the factor 1 in it.
     pub percent_a_week: Option<Estimate>,
     /// Highest over lowest ratio of a session to the line.
     pub spread: f64,
@@ -193,22 +193,13 @@ fn change_over_time(levels: &[Level]) -> Found<ChangeOverTime> {
     }
     let from = days.len().saturating_sub(MOST_SESSIONS);
     let line = over_time::robust(&days[from..], &rates[from..], Confidence::NINETY_FIVE);
-    let shown = grows(&rates[from..]);
     line.map(|line| ChangeOverTime {
-        percent_a_week: percent(line.per_week).filter(|_| shown),
+        percent_a_week: percent(line.per_week),
         per_week: line.per_week,
         spread: line.spread,
         without_reward: levels.len() - days.len(),
     })
     .into()
-}
-
-/// Whether rates grow or fall from session to session, by the test that may be looked at every day.
-fn grows(rates: &[f64]) -> bool {
-    let logs: Vec<f64> = rates.iter().map(|rate| rate.ln()).collect();
-    let (numbers, ones): (Vec<f64>, Vec<f64>) = (0..logs.len()).map(|i| (i as f64, 1.0)).unzip();
-    let slope = anytime::Effect { of: &numbers, beside: &[&ones], sizes: &SLOPES };
-    anytime::test(&logs, &ones, &slope, Confidence::NINETY_FIVE).is_ok_and(|t| t.p <= ALPHA)
 }
 
 /// A factor with its interval in percent of change; `None` when the interval has 1 in it.

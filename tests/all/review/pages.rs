@@ -358,7 +358,7 @@ fn of_two_programs_that_saw_the_same_one_changes_it() -> Result<()> {
         Ok(web::router(review))
     };
     let programs = [bench.router.clone(), other()?];
-    let runtime = || tokio::runtime::Builder::new_current_thread().build();
+    let runtime = || tokio::runtime::Builder::new_current_thread().enable_time().build();
     let session = bench.session("");
     let rep = values(&runtime()?.block_on(bench.get(&session))?.text, "rep")[3].to_owned();
     let mut both = 0;
