@@ -37,18 +37,18 @@ const fn form(times: usize, misses: usize, share: f64, shows: Shows) -> Form {
 
 /// All of them; the last is silence.
 pub(super) const ALL: [Form; FORMS] = [
-    form(1, 0, 0.04, Shows::Times),
-    form(2, 0, 0.04, Shows::Times),
-    form(3, 0, 0.04, Shows::Times),
+    form(1, 0, 0.03, Shows::Times),
+    form(2, 0, 0.03, Shows::Times),
+    form(3, 0, 0.03, Shows::Times),
     form(4, 0, 0.03, Shows::Times),
-    form(0, 1, 0.07, Shows::Misses),
-    form(0, 2, 0.09, Shows::Misses),
-    form(0, 3, 0.07, Shows::Misses),
-    form(1, 1, 0.09, Shows::Both),
+    form(0, 1, 0.10, Shows::Misses),
+    form(0, 2, 0.13, Shows::Misses),
+    form(0, 3, 0.10, Shows::Misses),
+    form(1, 1, 0.08, Shows::Both),
     form(2, 2, 0.06, Shows::Both),
-    form(3, 3, 0.08, Shows::Both),
+    form(3, 3, 0.07, Shows::Both),
     form(4, 3, 0.06, Shows::Both),
-    form(0, 0, 0.33, Shows::Silence),
+    form(0, 0, 0.28, Shows::Silence),
 ];
 /// Place of silence.
 pub(super) const SILENCE: usize = FORMS - 1;

@@ -361,13 +361,13 @@ def learning():
         at = np.cumsum(rng.uniform(2, 12, n))
         meets = rng.uniform(size=n) < rng.uniform(0.2, 0.9)
         grown = {0: lambda age: 0, 1: lambda age: 1, 2: lambda age: 2.2, 3: lambda age: min(age / 60, 2)}
-        shares = {0: 0.15, 1: 0.07 + 0.09, 2: 0.09 + 0.06, 3: 0.07 + 0.08 + 0.06}
+        shares = {0: 0.12, 1: 0.10 + 0.08, 2: 0.13 + 0.06, 3: 0.10 + 0.07 + 0.06}
         usual, after, masses = [], [], []
         tries = np.array([missed, met])
         def odds(k, upto):
             # The likelihood ratios of the tries after onset k up to `upto`, by way, and of silence.
             by_way = {way: shares[way] * masses[k] for way in shares}
-            silent = 0.33 * masses[k]
+            silent = 0.28 * masses[k]
             for j in range(k + 1, upto):
                 silent *= 1e-3 if meets[j] else 1
                 for way in (1, 2, 3):
@@ -386,12 +386,12 @@ def learning():
             masses.append(at[j] - (at[j - 1] if j else 0))
         now = at[-1] + float(rng.uniform(0, 9))
         found = [odds(k, n) for k in range(n)]
-        own = {1: 0.07 / 0.16, 2: 0.09 / 0.15, 3: 0.07 / 0.21}
+        own = {1: 0.10 / 0.18, 2: 0.13 / 0.19, 3: 0.10 / 0.23}
         case("decline_misses", {"missed": missed, "met": met, "at": at.tolist(),
                                 "meets": meets.astype(float).tolist(), "now": now}, 1e-9,
              evidence=sum(sum(by_way.values()) + silent for by_way, silent in found) + now - at[-1],
              in_misses=sum(own[way] * by_way[way] for by_way, _ in found for way in own)
-             + 0.23 * (now - at[-1]))
+             + 0.33 * (now - at[-1]))
     for _ in range(40):
         expected, n = float(rng.uniform(30, 900)), int(rng.integers(0, 12))
         x = expected * np.exp(rng.normal(0, 0.5, n))
