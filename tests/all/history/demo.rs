@@ -42,7 +42,7 @@ fn every_view_shows_the_invented_weeks_and_says_that_they_are_invented() {
     assert_eq!(told.matches("rewarded tries a minute: about ").count(), shown, "{told}");
     assert!(!told.contains(['\u{d7}', '\u{f7}']), "{told}");
     for ratio in [false, true] {
-        let mut report = vec!["report", "Pepino", "-o", "report.html"];
+        let mut report = vec!["report", "Pepino", "-o", "report.html", "--overwrite"];
         report.extend(ratio.then_some("--ratio"));
         desk.ok(&report);
         let page = std::fs::read_to_string(desk.path("report.html")).unwrap();
