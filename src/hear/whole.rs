@@ -13,6 +13,7 @@ use std::path::Path;
 use sha2::{Digest, Sha256};
 
 use super::ModelError;
+use crate::new_file::Existing;
 
 /// `models/fetch` goes by the same list.
 const SUMS: &str = include_str!("../../models/checksums.sha256");
@@ -159,12 +160,11 @@ fn remember(seen: &Path, stamp: &str) {
     let before = fs::read_to_string(seen).unwrap_or_default();
     let lines = before.lines().filter(|line| line.len() == stamp.len());
     let kept: Vec<&str> = std::iter::once(stamp).chain(lines).take(8).collect();
+    let text = kept.join("\n") + "\n";
     let write = || {
-        let folder = seen.parent().unwrap_or(Path::new(""));
-        crate::private::create_folder(folder)?;
-        let mut file = tempfile::Builder::new().prefix("models-seen.").tempfile_in(folder)?;
-        io::Write::write_all(&mut file, (kept.join("\n") + "\n").as_bytes())?;
-        file.persist(seen).map_err(io::Error::from).map(drop)
+        crate::private::create_folder(seen.parent().unwrap_or(Path::new("")))?;
+        crate::new_file::write(seen, text.as_bytes(), Existing::Replaced, None)?;
+        Ok::<_, io::Error>(())
     };
     if let Err(error) = write() {
         tracing::debug!("{} cannot be written: {error}", seen.display());
@@ -225,6 +225,21 @@ mod tests {
         }
         let half = [needed, vec![("ivector/final.ie", "x")]].concat();
         assert!(said(check(folder(&half).path(), seen)).contains("ivector/final.dubm"));
+    }
+
+    #[test]
+    fn what_remembers_takes_the_place_of_a_plain_file_alone() {
+        use std::os::unix::fs::FileTypeExt;
+        let outer = tempfile::tempdir().unwrap();
+        let seen = outer.path().join("seen");
+        remember(&seen, "one");
+        remember(&seen, "two");
+        assert_eq!(fs::read_to_string(&seen).unwrap(), "two\none\n");
+        // As a device is: run by root, it would be gone for the whole computer.
+        let device = outer.path().join("device");
+        let _listener = std::os::unix::net::UnixListener::bind(&device).unwrap();
+        remember(&device, "one");
+        assert!(fs::metadata(&device).unwrap().file_type().is_socket());
     }
 
     #[test]

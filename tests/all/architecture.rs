@@ -127,3 +127,16 @@ fn files_that_a_person_names_are_opened_in_one_place() {
     opened.retain(|name| !MAY_OPEN.contains(&name.as_str()) && !name.starts_with("recogniser/"));
     assert!(opened.is_empty(), "src/given.rs opens files that a person names: {opened:?}");
 }
+
+#[test]
+fn a_file_takes_the_place_of_another_in_one_place() {
+    let sources = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut files = Vec::new();
+    rust_files(&sources, &mut files);
+    let persists = |file: &PathBuf| {
+        let text = fs::read_to_string(file).expect("a readable file");
+        code(text.split("#[cfg(test)]").next().unwrap_or_default()).contains(".persist")
+    };
+    files.retain(persists);
+    assert_eq!(files, [sources.join("new_file.rs")]);
+}

@@ -34,11 +34,12 @@ pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally)
     fill(&newer, EVENTS + PER_SESSION);
     let before_views = whole.with_file_name("format-1.db");
     first_format(&whole, &before_views);
+    let format = format_of(&whole);
     for i in 0..wanted.kill_points / 4 {
         tally.kill_points += 1;
         tally.kills_in_calls += 1;
         if i.is_multiple_of(2) {
-            upgrade(&before_views, random, tally);
+            upgrade(&before_views, format, random, tally);
         } else {
             restore(&newer, &backup, random, tally);
         }
@@ -68,6 +69,12 @@ fn first_format(from: &Path, to: &Path) {
     }
 }
 
+/// The number of the record's format.
+fn format_of(db: &Path) -> u32 {
+    let conn = rusqlite::Connection::open(db).expect("a file");
+    conn.pragma_query_value(None, "user_version", |row| row.get(0)).expect("a version")
+}
+
 fn hindered(files: &[&Path], random: &mut fastrand::Rng) -> (Vec<String>, String) {
     let (calls, most) = random.choice(CALLS).unwrap_or(("pwrite64", 90));
     let inject = format!("inject={calls}:signal=KILL:when={}", random.u32(1..=most));
@@ -79,14 +86,14 @@ fn hindered(files: &[&Path], random: &mut fastrand::Rng) -> (Vec<String>, String
     (words, inject)
 }
 
-fn upgrade(old: &Path, random: &mut fastrand::Rng, tally: &mut Tally) {
+fn upgrade(old: &Path, format: u32, random: &mut fastrand::Rng, tally: &mut Tally) {
     let (_folder, db) = fresh();
     let home = db.parent().expect("a folder");
     fs::create_dir_all(home).expect("a folder");
     fs::copy(old, &db).expect("a copy");
     let beside = |ending: &str| home.join(format!("hushtally.db{ending}"));
-    let files =
-        ["-wal", "-journal", ".copying", ".copying-journal", ".before-format-4"].map(beside);
+    let kept = format!(".before-format-{format}");
+    let files = ["-wal", "-journal", ".copying", ".copying-journal", &kept].map(beside);
     let mut all: Vec<&Path> = files.iter().map(std::path::PathBuf::as_path).collect();
     all.push(&db);
     let (words, inject) = hindered(&all, random);
@@ -98,8 +105,8 @@ fn upgrade(old: &Path, random: &mut fastrand::Rng, tally: &mut Tally) {
     tally.acknowledged += acked.len() as u64;
     tally.look(&db, &acked, true, &format!("upgrade, {inject}"));
     // A copy has its name only when it is whole.
-    if let Ok(copy) = rusqlite::Connection::open(&files[4])
-        && files[4].exists()
+    if files[4].exists()
+        && let Ok(copy) = rusqlite::Connection::open(&files[4])
     {
         let count = copy.query_row("SELECT count(*) FROM event", [], |row| row.get::<_, i64>(0));
         if count.as_ref().ok() != Some(&(EVENTS as i64)) {

@@ -121,8 +121,8 @@ fn words_in(file: &Path) -> Result<Vec<String>> {
         .args(["norm", "-6", "pad", "0.5", "3"])
         .status()?;
     assert!(status.success());
-    let mut ears =
-        Ears::new(SpeechModel::load(&model()?, Path::new("/dev/null"))?, &Words::english())?;
+    let seen = file.with_extension("models-seen");
+    let mut ears = Ears::new(SpeechModel::load(&model()?, &seen)?, &Words::english())?;
     ears.dictate()?;
     let mut text = String::new();
     let mut recording = Recording::open(&even)?;

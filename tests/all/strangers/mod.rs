@@ -58,7 +58,8 @@ impl Stage {
         fs::write(stage.work("plan.toml"), plan)?;
         let mut notes =
             "animal,species,behaviour,began,at_s,outcome,person,place,note,weight\n".to_owned();
-        let names = format!("\"Pepino{tail}\",\"cockatiel{tail}\",\"rests a foot{tail}\"");
+        let animal = format!("\"Pepino{tail}\",\"cockatiel{tail}\"");
+        let names = format!("{animal},\"rests a foot{tail}\"");
         let who = format!("\"Quillfeather{tail}\",\"Nook{tail}\"");
         for day in 2..6 {
             for rep in 0..6 {
@@ -66,7 +67,7 @@ impl Stage {
                 notes += &format!("{names},2026-01-0{day} 15:04:05,{at},{outcome},{who},,\n");
             }
         }
-        notes += &format!("{names},2026-01-04 10:00:00,,,,,\"a blunt nail{tail}\",92 g\n");
+        notes += &format!("{animal},,2026-01-04 10:00:00,,,,,\"a blunt nail{tail}\",92 g\n");
         fs::write(stage.work("notes.csv"), notes)?;
         let note = serde_json::json!({ "at_s": 4, "kind": "note", "text": format!("calm{tail}") });
         let tags = format!(
