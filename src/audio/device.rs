@@ -137,8 +137,21 @@ pub fn list(direction: Direction) -> Result<Vec<Device>, DeviceError> {
     Ok(found(direction)?.into_iter().map(|(about, _)| about).collect())
 }
 
+/// The sound system. The crate's own way to it panics when that cannot be set up, over a spoilt file of its settings
+/// for one.
+fn sound_system() -> Result<cpal::Host, DeviceError> {
+    let mut reason = "none is known here".to_owned();
+    for id in cpal::ALL_HOSTS {
+        match cpal::host_from_id(*id) {
+            Ok(host) => return Ok(host),
+            Err(error) => reason = error.to_string(),
+        }
+    }
+    Err(DeviceError::NoSoundSystem { reason })
+}
+
 fn found(direction: Direction) -> Result<Vec<(Device, cpal::Device)>, DeviceError> {
-    let devices = cpal::default_host()
+    let devices = sound_system()?
         .devices()
         .map_err(|e| DeviceError::NoSoundSystem { reason: e.to_string() })?;
     let fits = |device: &cpal::Device| match direction {
@@ -161,7 +174,7 @@ pub(crate) fn find(
 ) -> Result<(cpal::Device, String), DeviceError> {
     match choice {
         DeviceChoice::SystemDefault => {
-            let host = cpal::default_host();
+            let host = sound_system()?;
             let device = match direction {
                 Direction::Input => host.default_input_device(),
                 Direction::Output => host.default_output_device(),

@@ -1,6 +1,6 @@
 //! Readers that go away, and disks that are full, where output goes.
 
-use std::fs::{File, OpenOptions};
+use std::fs::{self, File, OpenOptions};
 use std::os::unix::process::ExitStatusExt;
 use std::process::{Command, Stdio};
 
@@ -27,6 +27,27 @@ enum Leads {
 const ALL: [Leads; 4] = [Leads::Gone, Leads::Full, Leads::Closed, Leads::Read];
 
 /// How often, and of how many runs: `HUSHTALLY_OUTPUT_RUNS` asks for more.
+#[test]
+fn a_sound_system_whose_settings_are_spoilt_is_told_with_words() -> Result<()> {
+    let stage = Stage::new("")?;
+    fs::write(stage.work("spoilt.conf"), "x\n{{{{\n}")?;
+    let verbs: [(&[&str], i32); 3] = [
+        // It says that there are none.
+        (&["devices"], 0),
+        (&["soundcheck", "--json"], 4),
+        (&["listen", "plan.toml", "--quiet"], 4),
+    ];
+    for (words, code) in verbs {
+        let mut command = stage.command();
+        command.args(words).env("ALSA_CONFIG_PATH", stage.work("spoilt.conf"));
+        let output = ended(command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn()?)?;
+        let said = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(code), "{words:?}: {said}");
+        assert!(!said.contains("panicked"), "{words:?}: {said}");
+    }
+    Ok(())
+}
+
 #[test]
 fn no_verb_panics_where_nobody_reads() -> Result<()> {
     if !needs::program("sh") {
