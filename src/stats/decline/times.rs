@@ -138,27 +138,18 @@ impl Times {
     /// What is needed to compare a finished time.
     pub fn finished(&self, seconds: f64) -> Compared {
         let log = seconds.ln();
-        let pause = self.pause_share();
-        Compared {
-            log,
-            scale: self.scale(),
-            plain: 1.0 - pause,
-            pause: pause * self.pause_density(log),
-            running: false,
-        }
+        self.compared(log, self.pause_density(log), false)
     }
 
     /// What is needed to compare a time that has run for so long.
     pub fn running(&self, seconds: f64) -> Compared {
         let log = seconds.ln();
-        let pause = self.pause_share();
-        Compared {
-            log,
-            scale: self.scale(),
-            plain: 1.0 - pause,
-            pause: pause * self.pause_above(log),
-            running: true,
-        }
+        self.compared(log, self.pause_above(log), true)
+    }
+
+    fn compared(&self, log: f64, of_pauses: f64, running: bool) -> Compared {
+        let share = self.pause_share();
+        Compared { log, scale: self.scale(), plain: 1.0 - share, pause: share * of_pauses, running }
     }
 
     /// Takes in a finished time that counts `part` of a whole one (less when it may show a decline).

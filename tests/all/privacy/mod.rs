@@ -189,12 +189,7 @@ fn a_session_opens_no_network_socket_and_leaves_nothing_but_its_private_record()
     assert_eq!(calls.network, Vec::<String>::new(), "network sockets");
 
     // Written to: the record, devices and the kernel's own files, and nothing else.
-    let strangers: Vec<&Opened> = calls
-        .opened
-        .iter()
-        .filter(|opened| opened.to_write && !is_of_the_system(opened))
-        .filter(|opened| !is_record(&opened.path) && !is_being_written(&opened.path))
-        .collect();
+    let strangers = strangers(&calls);
     assert!(strangers.is_empty(), "opened for writing: {strangers:#?}");
 
     // Left behind: the record in a folder of its own, for nobody else's eyes.
@@ -239,14 +234,19 @@ fn a_replay_opens_no_socket_at_all() -> Result<()> {
     assert!(calls.opened.iter().any(|opened| opened.path.ends_with("said.wav")));
     assert_eq!(calls.network, Vec::<String>::new());
     assert_eq!(calls.local_connections, 0, "a replay asks nobody anything");
-    let strangers: Vec<&Opened> = calls
+    let strangers = strangers(&calls);
+    assert!(strangers.is_empty(), "opened for writing: {strangers:#?}");
+    Ok(())
+}
+
+/// What was opened for writing besides the record, devices and the kernel's own files.
+fn strangers(calls: &Calls) -> Vec<&Opened> {
+    calls
         .opened
         .iter()
         .filter(|opened| opened.to_write && !is_of_the_system(opened))
         .filter(|opened| !is_record(&opened.path) && !is_being_written(&opened.path))
-        .collect();
-    assert!(strangers.is_empty(), "opened for writing: {strangers:#?}");
-    Ok(())
+        .collect()
 }
 
 /// What has another name until it is whole (`src/new_file.rs`); it may not be left behind.
