@@ -6,6 +6,7 @@ use crate::at::At;
 use crate::run::{Happening, Plain, Printer, Status};
 use crate::session::NudgeKind;
 use crate::terminal::{Out, visible};
+use crate::wording::Wording;
 
 /// Lowest and highest level that the meter shows, in dBFS.
 const METER_DBFS: [f32; 2] = [-60.0, -6.0];
@@ -16,6 +17,7 @@ pub(super) struct Screen {
     lines: Plain<Out>,
     bar: ProgressBar,
     draft: String,
+    wording: Wording,
 }
 
 impl Screen {
@@ -25,6 +27,7 @@ impl Screen {
             lines: Plain::new(Out::text()),
             bar: ProgressBar::new_spinner().with_style(style),
             draft: String::new(),
+            wording: Wording::english(),
         }
     }
 }
@@ -52,7 +55,7 @@ impl Printer for Screen {
         } else {
             format!("  > {}", visible(&self.draft))
         };
-        self.bar.set_message(format!("{}{typed}", status_line(status)));
+        self.bar.set_message(format!("{}{typed}", status_line(status, &self.wording)));
     }
 
     fn draft(&mut self, line: &str) {
@@ -61,7 +64,7 @@ impl Printer for Screen {
     }
 }
 
-fn status_line(status: &Status) -> String {
+fn status_line(status: &Status, wording: &Wording) -> String {
     let session = status.session;
     let state = if session.paused() {
         "paused"
@@ -72,14 +75,13 @@ fn status_line(status: &Status) -> String {
     };
     let active = At::after(session.active());
     let rate = session.rate_per_min().map_or("-".to_owned(), |rate| format!("{rate:.0}"));
-    let missed = session.reps().len() - session.rewarded();
     let lost =
         if status.lost > 0 { format!("  lost sound {} times", status.lost) } else { String::new() };
     format!(
-        "[{}]  {}  {} rewarded, {missed} missed  {rate} a minute  {state} {}{lost}",
+        "[{}]  {}  {}  {rate} a minute  {state} {}{lost}",
         meter(status.level_dbfs),
         active.to_string().split('.').next().unwrap_or_default(),
-        session.rewarded(),
+        wording.tries(session.tries()),
         session.working(),
     )
 }

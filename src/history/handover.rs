@@ -5,8 +5,8 @@ use serde::Serialize;
 
 use super::Past;
 use super::body::Body;
-use super::counted;
 use super::next::{Moves, Next};
+use crate::wording::Wording;
 
 /// The note, as numbers and sentences.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -37,9 +37,9 @@ pub fn note(past: &Past, next: &Next, body: &Body) -> HandOver {
             (None, false) => "It ended on a miss.",
         };
         lines.push(format!(
-            "Last trained on {}{who}: {}, {met} met the criterion. {end}",
+            "Last trained on {}{who}: {}; {met} met the criterion. {end}",
             session.day,
-            counted(session.tries.len(), "try", "tries"),
+            Wording::english().tries(session.counted()),
         ));
     } else {
         lines.push("Not trained yet.".into());

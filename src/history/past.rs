@@ -5,6 +5,7 @@ use jiff::civil::{Date, Time};
 
 use super::Ladder;
 use crate::plan::{RewardValue, Side};
+use crate::session::Tries;
 
 /// One animal's sessions, in order of time, with the plans they were trained by.
 #[derive(Debug, Clone, PartialEq)]
@@ -73,6 +74,13 @@ pub struct Try {
     pub latency_s: Option<f64>,
     /// Seconds from start word to marker.
     pub duration_s: Option<f64>,
+}
+
+impl Session {
+    /// Its tries, of them rewarded and missed.
+    pub fn counted(&self) -> Tries {
+        Tries::count(self.tries.iter().map(|one| one.paid.is_some()))
+    }
 }
 
 impl Try {

@@ -78,13 +78,15 @@ pub fn lay_out(
     let because = match &left {
         Found::Known(left) if fits < reps => {
             format!(
-                "the day still allows {left:.1} kcal of treats, enough for {fits} reps instead of {reps}"
+                "the day still allows {left:.1} kcal of treats, enough for {fits} rewarded tries instead of {reps}"
             )
         }
         Found::Known(left) => {
-            format!("for {fits} reps; the day still allows {left:.1} kcal of treats")
+            format!("for {fits} rewarded tries; the day still allows {left:.1} kcal of treats")
         }
-        Found::NotYet(why) => format!("for {fits} reps; the day's budget is not known: {why}"),
+        Found::NotYet(why) => {
+            format!("for {fits} rewarded tries; the day's budget is not known: {why}")
+        }
     };
     let inputs = [
         ("reps", f64::from(fits), ""),

@@ -182,7 +182,7 @@ fn check_limits(check: &mut Checker, raw: RawLimits) -> Limits {
     );
     Limits {
         planned: Duration::from_secs_f64(minutes * 60.0),
-        planned_reps: check.count(raw.planned_reps, usual.planned_reps, "planned reps"),
+        planned_reps: check.count(raw.planned_reps, usual.planned_reps, "planned rewarded tries"),
         rate_floor_per_min: check.number(
             raw.rate_floor_per_min,
             usual.rate_floor_per_min,

@@ -121,7 +121,7 @@ fn category(seen: &Seen) -> usize {
 
 fn words(seen: &Seen) -> String {
     match seen.paid {
-        None => "a miss".into(),
+        None => "missed".into(),
         Some(value) => format!("step {}, {}", seen.step, super::words::value(value)),
     }
 }
@@ -146,7 +146,7 @@ mod tests {
             texts,
             [
                 "first record: step 2, high; second: step 1, high",
-                "only the first record has it: a miss",
+                "only the first record has it: missed",
                 "only the second has it: step 1, high",
             ]
         );

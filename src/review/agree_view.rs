@@ -151,12 +151,12 @@ fn rows(found: &Agreement) -> Vec<Index> {
         index(
             "Event by event",
             percent(found.events),
-            "reps that both saw, over all that anyone saw",
+            "tries that both saw, over all that anyone saw",
         ),
         index(
             "Mean duration",
             percent(found.held),
-            "shorter hold over longer, of reps that both timed",
+            "shorter hold over longer, of tries that both timed",
         ),
         index(
             "Kappa, rewarded or not per interval",
@@ -164,9 +164,9 @@ fn rows(found: &Agreement) -> Vec<Index> {
             "agreement beyond chance: 0 is chance, 1 is perfect",
         ),
         index(
-            "Kappa, value of the reps that both saw",
+            "Kappa, value of the tries that both saw",
             kappa(&found.value),
-            "miss, low, high, jackpot",
+            "missed, low, high, jackpot",
         ),
     ]
 }
@@ -202,7 +202,7 @@ pub struct OwnRep {
 pub fn own(events: &[Stored], scoring: EventId) -> Vec<OwnRep> {
     let text = |seen: &Seen| match seen.paid {
         Some(value) => format!("step {}, {}", seen.step, words::value(value)),
-        None => "miss".into(),
+        None => "missed".into(),
     };
     second(events, scoring)
         .1

@@ -11,6 +11,7 @@ use super::words;
 use crate::history::course::Course;
 use crate::history::{Ladder, Past, progress};
 use crate::plan::{Plan, Side};
+use crate::session::Tries;
 use crate::stats::survival::Watched;
 use crate::stats::{Estimate, Level, proportions, rates};
 use crate::store::{RepRow, SessionId, SessionRow};
@@ -33,10 +34,9 @@ pub struct AnimalView {
     pub to: String,
     /// How many sessions.
     pub count: usize,
-    /// Rewarded reps.
-    pub rewarded: u32,
-    /// Misses.
-    pub missed: u32,
+    /// Tries, of them rewarded and missed.
+    #[serde(flatten)]
+    pub tries: Tries,
     /// Minutes of practice.
     pub minutes: String,
     /// Rewards per minute with its interval.
@@ -76,10 +76,9 @@ pub struct DayRow {
     pub sessions: usize,
     /// Minutes.
     pub minutes: String,
-    /// Rewarded tries.
-    pub rewarded: u32,
-    /// Missed tries.
-    pub missed: u32,
+    /// Tries, of them rewarded and missed.
+    #[serde(flatten)]
+    pub tries: Tries,
     /// Rewarded tries a minute; empty for a day without a minute, as the next two.
     pub rate: String,
     /// Missed tries a minute.
@@ -168,8 +167,7 @@ pub fn animal(
             day: date.to_string(),
             sessions: day.sessions,
             minutes: words::number(day.minutes),
-            rewarded: day.rewarded,
-            missed: day.missed,
+            tries: Tries { rewarded: day.rewarded, missed: day.missed },
             rate: a_minute(day.rewarded),
             missed_rate: a_minute(day.missed),
             least: a_minute(1),
@@ -211,8 +209,7 @@ pub fn animal(
         from: first.day.to_string(),
         to: last.day.to_string(),
         count: sessions.len(),
-        rewarded,
-        missed,
+        tries: Tries { rewarded, missed },
         minutes: words::number(minutes),
         rate: rates::garwood(rewarded, minutes, Level::NINETY_FIVE)
             .ok()

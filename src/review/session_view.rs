@@ -33,8 +33,7 @@ pub fn head(row: &SessionRow) -> Head {
         when: local(row.began, row.offset_s),
         day: row.day.to_string(),
         length: words::clock(row.active),
-        rewarded: row.rewarded,
-        missed: row.missed,
+        tries: row.tries(),
         rate: (minutes > 0.0).then(|| words::number(f64::from(row.rewarded) / minutes)),
         unsure: row.unsure,
         edits: row.edits,
@@ -96,6 +95,7 @@ pub fn session(row: &SessionRow, plan: &Plan, folded: &Folded, events: &[Stored]
     SessionView {
         head: head(row),
         summary: folded.summary.clone(),
+        tries: wording.tries(folded.summary.tries),
         length: words::clock(folded.active),
         steps: plan.steps.iter().map(|step| step.name.clone()).collect(),
         rate: drawn::rate(plan, folded, &nudges, end_s),

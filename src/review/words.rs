@@ -23,15 +23,15 @@ pub(crate) fn side(side: Side) -> &'static str {
 pub(crate) fn outcome(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Rewarded(paid) => value(paid),
-        Outcome::Missed(MissedBecause::Said) => "miss",
-        Outcome::Missed(MissedBecause::HoldRanOut) => "miss, no answer in time",
+        Outcome::Missed(MissedBecause::Said) => "missed",
+        Outcome::Missed(MissedBecause::HoldRanOut) => "missed, no answer in time",
     }
 }
 
-/// "Rep 3: step 2, high, left".
+/// "Try 3: step 2, high, left".
 pub(crate) fn rep(number: usize, rep: &Rep) -> String {
     let side = rep.side.map_or(String::new(), |s| format!(", {}", side(s)));
-    format!("Rep {number}: step {}, {}{side}", rep.step, outcome(rep.outcome))
+    format!("Try {number}: step {}, {}{side}", rep.step, outcome(rep.outcome))
 }
 
 /// `2:07`.

@@ -124,9 +124,9 @@ impl<W: Write> Printer for Plain<W> {
 fn rep_line(number: usize, rep: &Rep) -> String {
     let mut line = match rep.outcome {
         Outcome::Rewarded(value) => {
-            format!("rep {number}: step {}, {}", rep.step, format!("{value:?}").to_lowercase())
+            format!("try {number}: step {}, {}", rep.step, format!("{value:?}").to_lowercase())
         }
-        Outcome::Missed(_) => format!("rep {number}: miss"),
+        Outcome::Missed(_) => format!("try {number}: missed"),
     };
     if let Some(side) = rep.side {
         line += &format!(", {side:?}").to_lowercase();

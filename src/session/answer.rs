@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use serde::Serialize;
 
-use super::{NudgeKind, Reason, Rep};
+use super::{NudgeKind, Reason, Rep, Tries};
 use crate::plan::{Plan, RewardValue};
 
 /// An answer, as numbers.
@@ -25,13 +25,12 @@ pub enum Answer {
         /// The plan's floor.
         floor_per_min: f64,
     },
-    /// Reps so far.
+    /// Tries so far.
     Count {
-        /// Rewarded.
-        rewarded: usize,
-        /// Missed.
-        missed: usize,
-        /// Planned.
+        /// Of them rewarded and missed.
+        #[serde(flatten)]
+        tries: Tries,
+        /// Rewarded ones planned.
         planned: u32,
     },
     /// Pieces left of those laid out; `None` when the plan does not say how many were.
@@ -77,10 +76,9 @@ pub struct Summary {
     pub step: u8,
     /// Active seconds.
     pub active_s: f64,
-    /// Reps rewarded.
-    pub rewarded: usize,
-    /// Reps missed.
-    pub missed: usize,
+    /// Tries, of them rewarded and missed.
+    #[serde(flatten)]
+    pub tries: Tries,
     /// Rewards by value: low, high, jackpot.
     pub paid: [usize; 3],
     /// Rewards per minute over the whole session; `None` without time.
@@ -95,7 +93,7 @@ pub struct Summary {
     pub unsure: usize,
     /// Most important nudge of the session.
     pub main_nudge: Option<NudgeKind>,
-    /// Whether the session ended on a rewarded rep.
+    /// Whether the last try was rewarded.
     pub ended_well: bool,
 }
 
@@ -109,7 +107,7 @@ impl Summary {
         unsure: usize,
         main_nudge: Option<NudgeKind>,
     ) -> Self {
-        let rewarded = reps.iter().filter(|rep| rep.rewarded()).count();
+        let tries = Tries::of(reps);
         let of_value = |value| reps.iter().filter(|rep| rep.paid() == Some(value)).count();
         let minutes = active.as_secs_f64() / 60.0;
         let latencies = reps.iter().filter_map(|rep| rep.latency).map(|l| l.as_secs_f64());
@@ -119,10 +117,9 @@ impl Summary {
             step_name: plan.step(working).name.clone(),
             step: working,
             active_s: active.as_secs_f64(),
-            rewarded,
-            missed: reps.len() - rewarded,
+            tries,
             paid: [RewardValue::Low, RewardValue::High, RewardValue::Jackpot].map(of_value),
-            rate_per_min: (minutes > 0.0).then(|| rewarded as f64 / minutes),
+            rate_per_min: (minutes > 0.0).then(|| f64::from(tries.rewarded) / minutes),
             best_step: reps.iter().filter(|rep| rep.rewarded()).map(|rep| rep.step).max(),
             latency_median_s: median(latencies.collect()),
             longest_hold_s: reps

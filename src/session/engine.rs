@@ -11,7 +11,7 @@ use super::tally::Tally;
 use super::watch::Watch;
 use super::{
     Answer, Derived, Event, Input, Logged, MissedBecause, NudgeKind, Outcome, Output, Reason, Rep,
-    Summary, WhyEnded,
+    Summary, Tries, WhyEnded,
 };
 use crate::at::At;
 use crate::interpret::Details;
@@ -127,14 +127,19 @@ impl Session {
         out
     }
 
-    /// Reps in order, misses included.
+    /// Tries in order, misses included.
     pub fn reps(&self) -> &[Rep] {
         &self.reps
     }
 
-    /// Number of rewarded reps.
+    /// Number of rewarded tries.
     pub fn rewarded(&self) -> usize {
         self.core.tally.rewarded as usize
+    }
+
+    /// Tries so far, of them rewarded and missed.
+    pub fn tries(&self) -> Tries {
+        Tries::of(&self.reps)
     }
 
     /// Running counts.

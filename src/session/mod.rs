@@ -28,6 +28,7 @@ mod rep;
 mod suggest;
 mod tags;
 mod tally;
+mod tries;
 mod undo;
 mod watch;
 
@@ -39,3 +40,4 @@ pub use rep::{MissedBecause, Outcome, Rep};
 pub use suggest::{Suggestion, Suggests};
 pub use tags::NOT_READINGS;
 pub use tally::Tally;
+pub use tries::Tries;

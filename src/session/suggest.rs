@@ -117,7 +117,7 @@ impl Session {
         let (met, tries) = self.fresh_recent();
         if tries < FEWEST.min(plan.advice.tries) {
             let needed = FEWEST.min(plan.advice.tries) - tries;
-            let because = format!("{tries} tries at step {step} are not enough reps yet");
+            let because = format!("{tries} tries at step {step} are not enough yet");
             let inputs = vec![
                 Quantity::new("tries at this step", f64::from(tries), ""),
                 Quantity::new("more needed", f64::from(needed), ""),

@@ -113,11 +113,9 @@ impl Session {
                 per_min: self.rate_per_min().unwrap_or(0.0),
                 floor_per_min: self.plan.limits.rate_floor_per_min,
             },
-            Command::Count => Answer::Count {
-                rewarded: self.rewarded(),
-                missed: self.reps.len() - self.rewarded(),
-                planned: self.plan.limits.planned_reps,
-            },
+            Command::Count => {
+                Answer::Count { tries: self.tries(), planned: self.plan.limits.planned_reps }
+            }
             Command::Treats => self.treats(),
             Command::Why => Answer::Why {
                 nudge: self.last_nudge.as_ref().map(|(nudge, _)| *nudge),

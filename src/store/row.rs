@@ -9,7 +9,7 @@ use rusqlite::types::{FromSqlError, Type};
 use super::{AnimalId, EventId, Mark, MarkKind, SessionId, Source};
 use crate::at::At;
 use crate::plan::{RewardValue, Side};
-use crate::session::{MissedBecause, NudgeKind, Outcome, Rep, WhyEnded};
+use crate::session::{MissedBecause, NudgeKind, Outcome, Rep, Tries, WhyEnded};
 
 /// One session in numbers.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,9 +48,9 @@ pub struct SessionRow {
     pub best_step: Option<u8>,
     /// Length, pauses left out.
     pub active: Duration,
-    /// Reps rewarded.
+    /// Tries rewarded.
     pub rewarded: u32,
-    /// Reps missed.
+    /// Tries missed.
     pub missed: u32,
     /// Rewards by value: low, high, jackpot.
     pub paid: [u32; 3],
@@ -68,6 +68,13 @@ pub struct SessionRow {
     pub ended_well: bool,
     /// Why it ended; `None` while it has not.
     pub ended: Option<WhyEnded>,
+}
+
+impl SessionRow {
+    /// Tries, of them rewarded and missed.
+    pub fn tries(&self) -> Tries {
+        Tries { rewarded: self.rewarded, missed: self.missed }
+    }
 }
 
 /// One rep of one session.

@@ -3,10 +3,10 @@
 //! A language is a folder in `prompts/`. What a language does not say yet is said in English.
 //!
 //! ```
-//! use hushtally::session::Answer;
+//! use hushtally::session::{Answer, Tries};
 //! use hushtally::wording::Wording;
-//! let answer = Answer::Count { rewarded: 1, missed: 2, planned: 20 };
-//! assert_eq!(Wording::english().say(&answer), "1 rep and 2 misses, of 20 planned.");
+//! let answer = Answer::Count { tries: Tries { rewarded: 1, missed: 2 }, planned: 20 };
+//! assert_eq!(Wording::english().say(&answer), "3 tries: 1 rewarded, 2 missed. Planned: 20 rewarded.");
 //! ```
 
 mod filters;
@@ -25,7 +25,7 @@ use crate::history::closer::Closer;
 use crate::history::length::Length;
 use crate::history::next::Next;
 use crate::history::progress::ChangeOverTime;
-use crate::session::{Answer, NudgeKind, Summary};
+use crate::session::{Answer, NudgeKind, Summary, Tries};
 use crate::settle;
 use crate::soundcheck;
 
@@ -174,6 +174,11 @@ impl Wording {
             Answer::Recap(_) => "recap",
         };
         self.render(name, Value::from(Serde(answer)))
+    }
+
+    /// How many tries, of them rewarded and missed.
+    pub fn tries(&self, tries: Tries) -> String {
+        self.render("tries", Value::from(Serde(&tries)))
     }
 
     /// What a recap leaves out, for those who ask.

@@ -19,8 +19,7 @@ fn longest() -> Summary {
         step_name: "rests the foot for two seconds".into(),
         step: 4,
         active_s: 172.0,
-        rewarded: 17,
-        missed: 12,
+        tries: Tries { rewarded: 17, missed: 12 },
         paid: [9, 7, 1],
         rate_per_min: Some(5.93),
         best_step: Some(5),
@@ -40,7 +39,7 @@ fn the_next_session_is_told_in_a_few_sentences() {
     let past = Past::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan)], Vec::new());
     let body = body::read(&[], date(2026, 1, 2));
     let told = Wording::english().next(&next::plan(&past, &plan, &body, date(2026, 1, 2)));
-    insta::assert_snapshot!(told, @"Pepino, any behaviour. Begin with step 1, as it comes. Lay out 20 pieces of a treat. 3 minutes or 20 reps.");
+    insta::assert_snapshot!(told, @"Pepino, any behaviour. Begin with step 1, as it comes. Lay out 20 pieces of a treat. 3 minutes or 20 rewarded tries.");
     let ill = body::Noted { day: date(2026, 1, 2), fact: body::Fact::Ill("sneezes".into()) };
     let body = body::read(&[ill], date(2026, 1, 2));
     let told = Wording::english().next(&next::plan(&past, &plan, &body, date(2026, 1, 2)));
@@ -53,7 +52,7 @@ fn every_answer() {
     let answers = [
         Answer::Time { active_s: 61.0, planned_s: 180.0 },
         Answer::Rate { per_min: 7.04, floor_per_min: 6.0 },
-        Answer::Count { rewarded: 3, missed: 0, planned: 20 },
+        Answer::Count { tries: Tries { rewarded: 3, missed: 0 }, planned: 20 },
         Answer::Treats { given: 1, left: None },
         Answer::Treats { given: 1, left: Some(1) },
         Answer::Step { number: 2, name: "touches the file".into() },
@@ -66,14 +65,14 @@ fn every_answer() {
     insta::assert_snapshot!(said.join("\n"), @r"
     1 minute of 3 minutes.
     7 a minute. The floor is 6.
-    3 reps, of 20 planned.
+    3 tries: 3 rewarded, none missed. Planned: 20 rewarded.
     1 treat given.
     1 treat left.
     Step 2, touches the file.
     There was no nudge yet.
     Begun.
-    any animal, any behaviour: 0 reps in 2 minutes 10 seconds. Next time, stay at step 1. 1 tag to settle in the review.
-    Pepino, rests a foot on the nail file while the file moves: 17 reps in 2 minutes 50 seconds, 12 missed. 5.9 rewards a minute. Best so far: step 5. Next time, go back to step 3. 2 tags to settle in the review.
+    any animal, any behaviour: 0 tries in 2 minutes 10 seconds: none rewarded, none missed. Next time, stay at step 1. 1 tag to settle in the review.
+    Pepino, rests a foot on the nail file while the file moves: 29 tries in 2 minutes 50 seconds: 17 rewarded, 12 missed. 5.9 rewards a minute. Best so far: step 5. Next time, go back to step 3. 2 tags to settle in the review.
     ");
     for kind in NudgeKind::ALL {
         assert_ne!(english.nudge(kind), kind.name(), "a nudge without words");

@@ -10,6 +10,7 @@
 mod architecture;
 mod audio;
 mod checks;
+mod counting;
 mod dialogue;
 mod end_to_end;
 mod fetch;

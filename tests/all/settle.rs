@@ -98,13 +98,16 @@ fn three_doubts_are_settled_by_voice_alone() -> Result<()> {
     arguments[2] = record.as_os_str();
     let mut talk = Talk::start_verb(&room, &house, None, &arguments)?;
     talk.hears("3 tags to settle, of Pepino.")?;
-    talk.hears("1 of 3. At 14 seconds: perhaps yes two, or yes to. 5 seconds before it, rep 2")?;
+    talk.hears("1 of 3. At 14 seconds: perhaps yes two, or yes to. 5 seconds before it, try 2")?;
     talk.says("yes", "2 of 3. At 26 seconds: perhaps miss, or yes three left.")?;
     talk.says("correction", "3 of 3. At 40 seconds: perhaps yes, or yet.")?;
     talk.says("yes", "That was the last one.")?;
     talk.says("cancel", "3 of 3.")?;
     talk.says("miss", "That was the last one.")?;
-    talk.says(&called(Command::Finish), "Done, 2 reps, 1 that was nothing.")?;
+    talk.says(
+        &called(Command::Finish),
+        "Done, 2 tries: 2 rewarded, none missed; 1 that was nothing.",
+    )?;
     let summary = talk.object("settled")?;
     println!("\n{summary}; said again: {:?}", talk.again);
     talk.ends_well()?;
@@ -227,7 +230,12 @@ fn without_a_sound_device_the_words_are_typed() -> Result<()> {
     assert_eq!(code, Some(0), "{told}");
     assert!(told.contains("type the words instead"), "{told}");
     assert!(told.contains("not understood: xyzzy"), "{told}");
-    assert!(told.contains("Done, 1 rep, 1 that was nothing; 1 still to settle."), "{told}");
+    assert!(
+        told.contains(
+            "Done, 1 try: 1 rewarded, none missed; 1 that was nothing; 1 still to settle."
+        ),
+        "{told}"
+    );
     let (reps, waiting) = state(&record, session)?;
     assert_eq!((reps.len(), waiting), (5, 1));
     assert!(reps.contains(&(26.0, 3, Outcome::Rewarded(RewardValue::High))), "{reps:?}");

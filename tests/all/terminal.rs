@@ -134,10 +134,10 @@ fn a_whole_session_with_one_switch() -> Result<()> {
     rest();
     let apart_s = first.elapsed().as_secs_f64();
     terminal.press(b" ")?;
-    terminal.shows("rep 2:")?;
+    terminal.shows("try 2:")?;
     rest();
     terminal.press(b"\x1b[6~")?;
-    terminal.shows("rep 3:")?;
+    terminal.shows("try 3:")?;
     terminal.double()?;
     terminal.shows("took back the last")?;
     rest();
@@ -151,7 +151,7 @@ fn a_whole_session_with_one_switch() -> Result<()> {
     rest();
     terminal.double()?;
     let shown = terminal.ends_well()?;
-    assert!(shown.contains("2 reps in"), "{shown}");
+    assert!(shown.contains("2 tries in"), "{shown}");
 
     let store = Store::open(&house.record())?;
     let rows = store.sessions(&Filter::default())?;
@@ -278,7 +278,7 @@ fn plain_lines_have_no_control_sequence_even_on_a_terminal() -> Result<()> {
         return Ok(());
     }
     let shown = typed_session(&room, "--plain", false)?;
-    assert!(shown.contains("rep 1: step 2") && shown.contains("1 rep in"), "{shown}");
+    assert!(shown.contains("try 1: step 2") && shown.contains("1 try in"), "{shown}");
     let control = |c: char| c.is_control() && !"\r\n".contains(c);
     assert!(!shown.contains(control), "{shown:?}");
     Ok(())
@@ -296,7 +296,7 @@ fn large_letters_leave_the_terminal_as_it_was_and_the_lines_on_it() -> Result<()
         assert!(shown.contains("█   █ █████  ████       █████ █   █  ███"), "{shown}");
         assert_eq!(shown.contains("97;40m"), !no_colour);
         let (_, after) = shown.rsplit_once("\x1b[?25h\x1b[?1049l").context("it is not left")?;
-        assert!(after.contains("rep 1: step 2") && after.contains("1 rep in"), "{after}");
+        assert!(after.contains("try 1: step 2") && after.contains("1 try in"), "{after}");
         assert!(!after.contains('\x1b'), "{after:?}");
     }
     Ok(())

@@ -227,7 +227,7 @@ await page.keyboard.press("u");
 await own(1);
 await picture(page, "scored");
 await page.click("text=I have finished");
-assert.match(await page.innerText("main"), /Cy: 1 rep/);
+assert.match(await page.innerText("main"), /Cy: 1 try/);
 assert.match(await page.innerText("main"), /Event by event/);
 await page.setInputFiles("#film-file", film);
 await page.waitForFunction(() => document.querySelector("#film-a").readyState >= 2);
@@ -247,7 +247,7 @@ await press("h");
 await other.locator("main").focus();
 await other.keyboard.press("ArrowDown");
 await other.keyboard.press("x");
-await other.waitForFunction(() => document.querySelector("#status").textContent.includes("Somebody changed this rep"));
+await other.waitForFunction(() => document.querySelector("#status").textContent.includes("Somebody changed this try"));
 await other.close();
 
 // --- A hostile page in the same browser: can neither read, nor change, nor frame ---

@@ -60,7 +60,7 @@ pub(crate) fn run(args: &DemoArgs) -> Result<(), Failure> {
         return print_json(&Made { sessions, reps, entries, invented: true });
     }
     say!(
-        "Wrote {} invented sessions with {} reps, and {} invented notes, to {}.",
+        "Wrote {} invented sessions with {} tries, and {} invented notes, to {}.",
         made.sessions,
         made.reps,
         made.entries,

@@ -250,7 +250,7 @@ pub(crate) fn import(args: &ImportArgs) -> Result<(), Failure> {
     say!(
         "Took in {} with {}, and {}; {} there already.",
         crate::history::counted(taken.sessions as usize, "session", "sessions"),
-        crate::history::counted(taken.reps as usize, "rep", "reps"),
+        crate::history::counted(taken.reps as usize, "try", "tries"),
         crate::history::counted(taken.entries as usize, "note or weight", "notes and weights"),
         crate::history::counted(taken.known as usize, "session was", "sessions were"),
     );

@@ -126,8 +126,11 @@ fn text(next: &Next, why: bool) -> String {
     line("Lay out", &format!("{}{kcal}", kinds.join(", ")), Some(&next.treats.reason));
     let length = &next.length;
     let reps = length.planned_reps.min(next.treats.reps.max(1));
-    let how_long =
-        format!("{} or {}", chart::clock(length.planned_s), counted(reps as usize, "rep", "reps"));
+    let how_long = format!(
+        "{} or {}",
+        chart::clock(length.planned_s),
+        counted(reps as usize, "rewarded try", "rewarded tries")
+    );
     line("How long", &how_long, Some(&length.reason));
     if let Some(change) = &next.change {
         let ways: Vec<&str> = change.ways.iter().map(|fitting| fitting.way.said()).collect();

@@ -144,7 +144,7 @@ fn text(all: &Whole, why: bool) -> String {
         text,
         "How long to go on: {} or {}; {}.",
         chart::clock(length.planned_s),
-        counted(length.planned_reps as usize, "rep", "reps"),
+        counted(length.planned_reps as usize, "rewarded try", "rewarded tries"),
         length.reason.because
     );
     closer_text(&mut text, all);

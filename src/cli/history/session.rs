@@ -13,6 +13,7 @@ use crate::plan::{RewardValue, Side};
 use crate::session::{MissedBecause, Outcome, Rep};
 use crate::store::{Filter, Folded, Mark, MarkKind, SessionRow, Store};
 use crate::terminal::say_part;
+use crate::wording::Wording;
 
 /// Seconds of a column of the rate line.
 const BIN_S: f64 = 10.0;
@@ -120,13 +121,7 @@ fn text(row: &SessionRow, folded: &Folded, steps: &[String]) -> String {
     }
     let active = folded.active.as_secs_f64();
     let sum = &folded.summary;
-    let _ = writeln!(
-        text,
-        "{} rewarded, {} missed in {}",
-        sum.rewarded,
-        sum.missed,
-        chart::clock(active)
-    );
+    let _ = writeln!(text, "{} in {}", Wording::english().tries(sum.tries), chart::clock(active));
     let bins = (active / BIN_S).ceil().clamp(1.0, 120.0) as usize;
     let width = (active / bins as f64).max(f64::MIN_POSITIVE);
     let mut rewards = vec![0.0; bins];
@@ -261,7 +256,7 @@ mod tests {
         insta::assert_snapshot!(text(&row("2026-01-02"), &folded, &["touches the file".into()]), @r#"
         2026-01-02, Pepino: rests a foot, by Ada
         An invented session of the simulated animal.
-        2 rewarded, 1 missed in 0:30
+        3 tries: 2 rewarded, 1 missed in 0:30
         rewards  ██▁  10 s a column
          0:04  high, step 1 touches the file, left, after 1.2 s
          0:08  miss at step 1, after 1.2 s

@@ -9,6 +9,7 @@ use serde::Serialize;
 
 use super::{View, Who, chart, print_json};
 use crate::cli::Failure;
+use crate::session::Tries;
 use crate::store::{Filter, SessionRow, Source};
 use crate::terminal::{say, say_part};
 
@@ -63,8 +64,8 @@ pub(super) struct Shown {
     step: u8,
     best_step: Option<u8>,
     active_s: f64,
-    rewarded: u32,
-    missed: u32,
+    #[serde(flatten)]
+    tries: Tries,
     paid: [u32; 3],
     latency_median_s: Option<f64>,
     longest_hold_s: Option<f64>,
@@ -87,8 +88,7 @@ impl Shown {
             step: row.last_step,
             best_step: row.best_step,
             active_s: row.active.as_secs_f64(),
-            rewarded: row.rewarded,
-            missed: row.missed,
+            tries: row.tries(),
             paid: row.paid,
             latency_median_s: row.latency_median.map(|latency| latency.as_secs_f64()),
             longest_hold_s: row.longest_hold.map(|hold| hold.as_secs_f64()),
@@ -137,6 +137,7 @@ fn list(rows: &[SessionRow]) -> String {
             "animal",
             "behaviour",
             "step",
+            "tries",
             "rewarded",
             "missed",
             "time",
@@ -157,6 +158,7 @@ fn list(rows: &[SessionRow]) -> String {
             format!("{}{invented}", row.animal),
             row.behaviour.clone(),
             row.last_step.to_string(),
+            row.tries().all().to_string(),
             row.rewarded.to_string(),
             row.missed.to_string(),
             chart::clock(row.active.as_secs_f64()),
@@ -253,8 +255,8 @@ pub(super) mod tests {
     #[test]
     fn a_session_is_a_line() {
         insta::assert_snapshot!(list(&[row("2026-01-02")]), @r"
-        date        animal             behaviour     step  rewarded  missed  time  a minute  by   session
-        2026-01-02  Pepino (invented)  rests a foot  2     17        3       2:05  8.2       Ada  00000000-0000-0000-0000-000000000007
+        date        animal             behaviour     step  tries  rewarded  missed  time  a minute  by   session
+        2026-01-02  Pepino (invented)  rests a foot  2     20     17        3       2:05  8.2       Ada  00000000-0000-0000-0000-000000000007
         ");
     }
 

@@ -85,7 +85,7 @@ pub fn sides(rows: &[(String, Estimate)], width: Width) -> String {
     canvas.left = 140.0;
     canvas.axes(
         (
-            "left minus right, % of reps that met the criterion",
+            "left minus right, % of tries that met the criterion",
             &ticks(-100.0, 100.0, width.ticks(8.0)),
         ),
         ("", &[]),

@@ -3,6 +3,8 @@
 use super::{Canvas, Shape, Width, clock_ticks, ticks};
 use crate::plan::RewardValue;
 use crate::review::words;
+use crate::session::Tries;
+use crate::wording::Wording;
 
 /// A rep on the timeline.
 #[derive(Debug, Clone, PartialEq)]
@@ -68,10 +70,10 @@ pub fn timeline(reps: &[TimelineRep], signs: &[Sign], end_s: f64, width: Width) 
         };
         canvas.mark(shape, class, at, size, &rep.words);
     }
-    let rewarded = reps.iter().filter(|rep| rep.paid.is_some()).count();
+    let tries = Tries::count(reps.iter().map(|rep| rep.paid.is_some()));
     let what = format!(
-        "Timeline of {} reps, {rewarded} rewarded, over {}; the table of reps has the same",
-        reps.len(),
+        "Timeline of {} over {}; the table of tries has the same",
+        Wording::english().tries(tries),
         words::clock(std::time::Duration::from_secs_f64(end_s.max(0.0)))
     );
     canvas.finish(&what)

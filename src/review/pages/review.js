@@ -49,7 +49,7 @@
     },
     compare() {
       const { a, b } = this.marks;
-      if (!this.there || !a || !b) return say("Choose the film, then two reps as A and B.", true);
+      if (!this.there || !a || !b) return say("Choose the film, then two tries as A and B.", true);
       one("#second").hidden = false;
       one("#cap-a").textContent = `A: ${a.words}`;
       one("#cap-b").textContent = `B: ${b.words}`;
@@ -69,7 +69,7 @@
     captions() {
       if (!this.a) return;
       if (!this.track) {
-        this.track = this.a.addTextTrack("captions", "Reps", "en");
+        this.track = this.a.addTextTrack("captions", "Tries", "en");
         this.track.mode = "showing";
       }
       for (const cue of [...(this.track.cues || [])]) this.track.removeCue(cue);
@@ -141,7 +141,7 @@
     b: () => mark("b"),
     compare: () => film.compare(),
     here: () => {
-      if (!film.there || !chosen()) return say("Choose the film and a rep first.", true);
+      if (!film.there || !chosen()) return say("Choose the film and a try first.", true);
       one("#offset_s").value = (film.a.currentTime - Number(chosen().dataset.at)).toFixed(3);
       say("Taken. Now place it by hand.");
     },

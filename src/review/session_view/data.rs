@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::session::Summary;
+use crate::session::{Summary, Tries};
 
 /// A session, everything that its page shows.
 #[derive(Debug, Clone, Serialize)]
@@ -11,11 +11,13 @@ pub struct SessionView {
     pub head: Head,
     /// In numbers.
     pub summary: Summary,
+    /// How many tries, of them rewarded and missed, in words.
+    pub tries: String,
     /// Length, pauses left out.
     pub length: String,
     /// Names of the steps, in order.
     pub steps: Vec<String>,
-    /// Reps in order of time.
+    /// Tries in order of time.
     pub reps: Vec<RepView>,
     /// Tags to settle.
     pub doubts: Vec<DoubtView>,
@@ -58,10 +60,9 @@ pub struct Head {
     pub day: String,
     /// Length.
     pub length: String,
-    /// Rewarded reps.
-    pub rewarded: u32,
-    /// Misses.
-    pub missed: u32,
+    /// Tries, of them rewarded and missed.
+    #[serde(flatten)]
+    pub tries: Tries,
     /// Rewards per minute.
     pub rate: Option<String>,
     /// Tags to settle.
@@ -95,7 +96,7 @@ pub struct RepView {
     pub step: u8,
     /// Step worked on.
     pub working: u8,
-    /// low, high, jackpot, miss…
+    /// low, high, jackpot, missed…
     pub outcome: &'static str,
     /// Whether it was rewarded.
     pub rewarded: bool,

@@ -82,17 +82,17 @@ fn what(change: &Change, events: &[Stored]) -> String {
         Target::At(at) => at.to_string(),
     };
     match change {
-        Change::Remove { target } => format!("removed the rep at {}", place(target)),
+        Change::Remove { target } => format!("removed the try at {}", place(target)),
         Change::Revise { target, to } => {
             let mut parts = Vec::new();
             parts.extend(to.at.map(|at| format!("time {at}")));
             parts.extend(to.step.map(|step| format!("step {step}")));
             parts.extend(to.outcome.map(|outcome| words::outcome(outcome).to_owned()));
             parts.extend(to.side.map(|side| side.map_or("no side", words::side).to_owned()));
-            format!("the rep at {}: {}", place(target), parts.join(", "))
+            format!("the try at {}: {}", place(target), parts.join(", "))
         }
-        Change::Add { at, settles: Some(_), .. } => format!("the unsure tag at {at} was a rep"),
-        Change::Add { at, .. } => format!("added a rep at {at}"),
+        Change::Add { at, settles: Some(_), .. } => format!("the unsure tag at {at} was a try"),
+        Change::Add { at, .. } => format!("added a try at {at}"),
         Change::Dismiss { target } => format!("the unsure tag at {} was none", at_of(target)),
         Change::Undo { target } => {
             let whole = events.iter().find(|stored| stored.id == *target);
@@ -104,6 +104,6 @@ fn what(change: &Change, events: &[Stored]) -> String {
             }
         }
         Change::Film { name, .. } => format!("placed the film {name}"),
-        Change::Scored { at, .. } => format!("scored a rep at {at}"),
+        Change::Scored { at, .. } => format!("scored a try at {at}"),
     }
 }

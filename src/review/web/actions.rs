@@ -107,7 +107,7 @@ fn change(form: &EditForm, steps: usize) -> Result<Change, Trouble> {
         return Ok(Change::Add { at: at()?, rep: RepEdit::default(), settles: None });
     }
     let target = session_view::target(&form.rep)
-        .ok_or_else(|| Trouble::wrong("Choose a rep in the table first."))?;
+        .ok_or_else(|| Trouble::wrong("Choose a try in the table first."))?;
     let to = |to: RepEdit| Ok(Change::Revise { target, to });
     let paid = |value| RepEdit { outcome: Some(Outcome::Rewarded(value)), ..RepEdit::default() };
     let side = |side| RepEdit { side: Some(side), ..RepEdit::default() };
@@ -130,7 +130,7 @@ fn change(form: &EditForm, steps: usize) -> Result<Change, Trouble> {
                 Some(step) if step >= 1 && usize::from(step) <= steps => {
                     to(RepEdit { step: Some(step), ..RepEdit::default() })
                 }
-                _ => Err(Trouble::wrong("This cannot be done to a rep.")),
+                _ => Err(Trouble::wrong("This cannot be done to a try.")),
             }
         }
     }
@@ -162,7 +162,7 @@ fn still_as_seen(
     }
     Err(Trouble::new(
         StatusCode::CONFLICT,
-        "Somebody changed this rep after your page was made. Nothing was overwritten: go back to the session, look at the new state, and decide again.",
+        "Somebody changed this try after your page was made. Nothing was overwritten: go back to the session, look at the new state, and decide again.",
     ))
 }
 
@@ -207,7 +207,7 @@ pub(super) async fn settle(
                 ..RepEdit::default()
             }),
             "none" => None,
-            _ => return Err(Trouble::wrong("A tag is a rep, a miss, or none.")),
+            _ => return Err(Trouble::wrong("A tag is a rewarded try, a missed one, or none.")),
         };
         let change = Change::settling(form.event, stored.at, rep);
         let edit = Edit { change, by: some(&form.by), why: None };
@@ -372,7 +372,7 @@ pub(super) async fn score(
             "high" => Outcome::Rewarded(RewardValue::High),
             "jackpot" => Outcome::Rewarded(RewardValue::Jackpot),
             "miss" => Outcome::Missed(MissedBecause::Said),
-            _ => return Err(Trouble::wrong("A rep is low, high, jackpot or a miss.")),
+            _ => return Err(Trouble::wrong("A try is low, high, jackpot or missed.")),
         };
         let steps = u8::try_from(loaded.plan.steps.len()).unwrap_or(u8::MAX);
         let step = Some(form.step.clamp(1, steps));

@@ -69,7 +69,7 @@ impl<'a> Book<'a> {
     pub(super) fn settle(&mut self, doubt: usize, settled: Settled) -> Result<bool, StoreError> {
         let (event, at) = self.events[doubt];
         let why = matches!(settled, Settled::Nothing { no_rep: true });
-        let why = why.then(|| "a tag that counts no rep".to_owned());
+        let why = why.then(|| "a tag that counts no try".to_owned());
         let change = Change::settling(event, at, rep(settled));
         let Some(edit) = self.write(change, why, |folded| folded.waits(event))? else {
             return Ok(false);

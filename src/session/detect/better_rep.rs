@@ -87,11 +87,11 @@ impl Detector for BetterRep {
                     Quantity::new("this one", value, "s"),
                     Quantity::new("criterion", criterion, "s"),
                     Quantity::new("share to pay", share, ""),
-                    Quantity::new("reps it rests on", window as f64, ""),
+                    Quantity::new("tries it rests on", window as f64, ""),
                 ],
                 probability: Some(share),
                 method: "percentile schedule, rank (m + 1)(1 - w) rounded down, ties paid; \
-                         probability: share of reps that do so well when nothing changes"
+                         probability: share of tries that do so well when nothing changes"
                     .into(),
                 source: "Platt 1973; Galbicka 1994, J Appl Behav Anal 27:739".into(),
             },

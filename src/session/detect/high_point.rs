@@ -80,7 +80,7 @@ impl Detector for HighPoint {
                 because,
                 inputs: vec![
                     Quantity::new("share of the planned time", by_time, ""),
-                    Quantity::new("share of the planned reps", by_reps, ""),
+                    Quantity::new("share of the planned rewarded tries", by_reps, ""),
                     Quantity::new("late from", LATE, ""),
                 ],
                 probability: None,

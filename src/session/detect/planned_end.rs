@@ -45,13 +45,13 @@ impl Detector for PlannedEnd {
         let because = if by_time >= by_reps {
             format!("{:.0} of {length:.0} {kind}", scene.seconds())
         } else {
-            format!("{rewarded} of {} planned reps", limits.planned_reps)
+            format!("{rewarded} of {} planned rewarded tries", limits.planned_reps)
         };
         let mut inputs = vec![
             Quantity::new("active time", scene.seconds(), "s"),
             Quantity::new("planned time", limits.planned.as_secs_f64(), "s"),
-            Quantity::new("rewarded reps", f64::from(rewarded), ""),
-            Quantity::new("planned reps", f64::from(limits.planned_reps), ""),
+            Quantity::new("rewarded tries", f64::from(rewarded), ""),
+            Quantity::new("planned rewarded tries", f64::from(limits.planned_reps), ""),
         ];
         if learnt.is_some() {
             inputs.push(Quantity::new("learnt length", length, "s"));
@@ -63,8 +63,8 @@ impl Detector for PlannedEnd {
                 because,
                 inputs,
                 probability: None,
-                method: "share of the planned (or learnt) time or of the planned reps, whichever \
-                         is further"
+                method: "share of the planned (or learnt) time or of the planned rewarded \
+                         tries, whichever is further"
                     .into(),
                 source: "common practice, no source".into(),
             },

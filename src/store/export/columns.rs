@@ -150,7 +150,7 @@ const REPS: [Column; 25] = [
     LAST_STEP,
 ];
 
-const SESSIONS: [Column; 29] = [
+const SESSIONS: [Column; 30] = [
     SESSION,
     ANIMAL,
     SPECIES,
@@ -169,11 +169,12 @@ const SESSIONS: [Column; 29] = [
     LAST_STEP,
     column("best_step", "step", "highest step that was rewarded", Kind::Whole, "m.best_step"),
     column("active_s", "s", "length, pauses left out", Kind::Seconds, "m.active_ns"),
-    column("rewarded", "reps", "reps rewarded", Kind::Whole, "m.rewarded"),
-    column("missed", "reps", "reps missed", Kind::Whole, "m.missed"),
-    column("low", "reps", "paid low", Kind::Whole, "m.low"),
-    column("high", "reps", "paid high", Kind::Whole, "m.high"),
-    column("jackpot", "reps", "paid with a jackpot", Kind::Whole, "m.jackpot"),
+    column("tries", "tries", "tries, rewarded or missed", Kind::Whole, "m.rewarded + m.missed"),
+    column("rewarded", "tries", "tries rewarded", Kind::Whole, "m.rewarded"),
+    column("missed", "tries", "tries missed", Kind::Whole, "m.missed"),
+    column("low", "tries", "rewarded low", Kind::Whole, "m.low"),
+    column("high", "tries", "rewarded high", Kind::Whole, "m.high"),
+    column("jackpot", "tries", "rewarded with a jackpot", Kind::Whole, "m.jackpot"),
     column(
         "rate_per_min",
         "rewards/min",
@@ -190,7 +191,7 @@ const SESSIONS: [Column; 29] = [
     ),
     column("longest_hold_s", "s", "longest rewarded hold", Kind::Seconds, "m.longest_hold_ns"),
     column("unsure", "", "doubts that wait to be settled", Kind::Whole, "m.unsure"),
-    column("ended_well", "", "whether the last rep was rewarded", Kind::Bool, "m.ended_well"),
+    column("ended_well", "", "whether the last try was rewarded", Kind::Bool, "m.ended_well"),
     column("ended", "", "said, sound_ended; empty while it has no end", Kind::Text, "m.ended"),
 ];
 

@@ -175,8 +175,8 @@ pub(super) fn write(
             errors.add(LineError {
                 line: session.line,
                 column: "",
-                found: format!("other reps than session {id} in the database has"),
-                expected: "the same reps, or a session of another time; correct it in the review"
+                found: format!("other tries than session {id} in the database has"),
+                expected: "the same tries, or a session of another time; correct it in the review"
                     .into(),
             });
         }

@@ -109,7 +109,7 @@ fn outcome(line: &RepLine) -> Outcome {
     }
 }
 
-/// Active time against session time, since the rep before: where time ran on.
+/// Active time against session time, since the try before: where time ran on.
 struct Runs(Vec<(Duration, At)>);
 
 impl Runs {
@@ -150,7 +150,7 @@ pub(super) fn tags(lines: &[RepLine], errors: &mut LineErrors) -> Tags {
             None => Some(since),
         };
         let Some(run) = run else {
-            let expected = "what it was at the rep before, and no more on top than the time since";
+            let expected = "what it was at the try before, and no more on top than the time since";
             wrong(line, "active_s", line.active.unwrap_or_default(), expected);
             continue;
         };
@@ -186,7 +186,7 @@ pub(super) fn tags(lines: &[RepLine], errors: &mut LineErrors) -> Tags {
             let Some(span) = span else { continue };
             match active.checked_sub(span.elapsed()).filter(|from| *from >= runs.0[0].0) {
                 Some(from) => tags.say(runs.moment(from), opener, words),
-                None => wrong(line, column, span, "no more than the time since the rep before"),
+                None => wrong(line, column, span, "no more than the time since the try before"),
             }
         }
         let ran_out = line.ran_out && line.latency.is_some() && line.latency == hold;
@@ -195,7 +195,7 @@ pub(super) fn tags(lines: &[RepLine], errors: &mut LineErrors) -> Tags {
     }
     let whole = first.of_session.active.map_or(active, At::elapsed);
     if whole < active {
-        let expected = "at least active_s of its last rep";
+        let expected = "at least active_s of its last try";
         wrong(first, "session_active_s", first.of_session.active.unwrap_or_default(), expected);
     }
     tags.work_on(last, &mut working, first.of_session.last_step);

@@ -60,16 +60,16 @@ fn every_line_of_settling_doubts() {
     3 tags to settle, of Pepino. Say yes to count what I heard; correction, for the other reading; miss, when it was nothing; cancel, to take the last answer back. Juniper, carry on, leaves one for later. Juniper, finish, ends it.
     1 tag to settle, of Pepino. Say good to count what I heard.
     Nothing is left to settle in this session of Pepino.
-    2 of 5. At 2 minutes 10 seconds: perhaps yes two, or yes to. 12 seconds before it, rep 4, high.
-    2 of 5. At 2 minutes 10 seconds: perhaps miss, or this. 12 seconds before it, rep 4, a miss. Say yes for a miss; miss, when it was nothing.
-    2 of 5. At 2 minutes 10 seconds: perhaps tired, or tires. That counts no rep.
+    2 of 5. At 2 minutes 10 seconds: perhaps yes two, or yes to. 12 seconds before it, try 4, high.
+    2 of 5. At 2 minutes 10 seconds: perhaps miss, or this. 12 seconds before it, try 4, missed. Say yes for a miss; miss, when it was nothing.
+    2 of 5. At 2 minutes 10 seconds: perhaps tired, or tires. That counts no try.
     2 of 5. At 2 minutes 10 seconds: perhaps yes, said in a pause.
     2 of 5. At 2 minutes 10 seconds: perhaps yes.
-    A rep.
-    A rep, step 3, jackpot, left.
-    A miss.
+    Rewarded.
+    Rewarded, step 3, jackpot, left.
+    Missed.
     Nothing.
-    It counts no rep.
+    It counts no try.
     Left for later.
     That is more than one tag. Settle it on the page of the session.
     Somebody has settled that one meanwhile; theirs stands.
@@ -78,7 +78,7 @@ fn every_line_of_settling_doubts() {
     There is no answer to take back.
     That was the last one. Say cancel to take its answer back; else I am done.
     That was the last one.
-    Done, 2 reps, 1 miss, 3 that were nothing.
+    Done, 3 tries: 2 rewarded, 1 missed; 3 that were nothing.
     Nothing was settled; 2 still to settle.
     It could not be kept: The disk is full. What was kept before stays.
     not sure what was said: yes

@@ -38,7 +38,7 @@ pub(super) fn a_tag_interrupts(room: &Room) -> Result<()> {
     train(&mut talk)?;
     let ear = room.record_ear()?;
     let begun = Instant::now();
-    talk.says(&called(Command::Recap), "2 reps in")?;
+    talk.says(&called(Command::Recap), "2 tries in")?;
     std::thread::sleep(Duration::from_millis(800));
     talk.polite = false;
     talk.does("yes", "rep")?;
@@ -82,7 +82,7 @@ pub(super) fn delays_and_words(room: &Room) -> Result<()> {
     assert!(median > 0.0 && median < 2.0 * SOON_S, "{delays:?}");
 
     let ear = room.record_ear()?;
-    talk.says(&called(Command::Recap), "2 reps in")?;
+    talk.says(&called(Command::Recap), "2 tries in")?;
     let recap = talk.last_said().context("no recap")?.to_owned();
     std::thread::sleep(Duration::from_secs(14));
     let file = house.folder.path().join("recap.wav");

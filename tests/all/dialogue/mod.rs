@@ -34,7 +34,7 @@ fn by_voice_alone(noise: Option<Noise>) -> Result<()> {
     talk.does("yes two", "rep")?;
     talk.says(&called(Command::Time), "of 30 minutes")?;
     talk.says(&called(Command::Rate), "a minute")?;
-    talk.says(&called(Command::Count), "2 reps and 1 miss, of 20 planned.")?;
+    talk.says(&called(Command::Count), "3 tries: 2 rewarded, 1 missed. Planned: 20 rewarded.")?;
     talk.says(&called(Command::Treats), "2 treats given.")?;
     talk.says(&called(Command::StepUp), "Step 2, steps towards it.")?;
     talk.says(&called(Command::Stay), "Step 2, steps towards it.")?;
@@ -49,7 +49,7 @@ fn by_voice_alone(noise: Option<Noise>) -> Result<()> {
     talk.says("the bird was happy today", "Noted:")?;
     talk.says(&called(Command::Quit), "still going on")?;
     talk.does("yes", "rep")?;
-    talk.says(&called(Command::Finish), "3 reps in")?;
+    talk.says(&called(Command::Finish), "4 tries in")?;
     talk.hears("begin for another one")?;
     talk.says(&called(Command::Recap), "Working on step 1")?;
     talk.says(&called(Command::Louder), "Louder, like this.")?;
@@ -130,8 +130,8 @@ fn everything_that_can_be_said_can_be_typed() -> Result<()> {
     for line in ["", "yes two", "miss", "juniper count"] {
         talk.types(line)?;
     }
-    talk.hears("2 reps and 1 miss, of 20 planned.")?;
-    talk.types_the_end("2 reps in")?;
+    talk.hears("3 tries: 2 rewarded, 1 missed. Planned: 20 rewarded.")?;
+    talk.types_the_end("3 tries in")?;
     let rows = Store::open(&house.record())?.sessions(&Filter::default())?;
     assert_eq!((rows[0].rewarded, rows[0].missed), (2, 1));
     Ok(())

@@ -59,7 +59,7 @@ fn a_pedal_marks_pauses_and_takes_back_and_is_found_again_after_it_was_pulled_ou
     talk.object("rep")?;
     press(&mut pedal, 150)?;
     talk.object("rep")?;
-    talk.types_the_end("2 reps in")?;
+    talk.types_the_end("2 tries in")?;
     let rows = Store::open(&house.record())?.sessions(&Filter::default())?;
     assert_eq!((rows[0].rewarded, rows[0].missed), (2, 0));
     Ok(())

@@ -145,7 +145,7 @@ fn the_recap_is_spoken_at_the_end() -> Result<()> {
     let status = listener.end()?;
     assert!(status.success(), "{status}:\n{}", listener.all());
     let text = listener.of("said")[0]["text"].as_str().context("no recap")?;
-    assert!(text.starts_with("Pepino, rests a foot on the nail file: 1 rep in "), "{text}");
+    assert!(text.starts_with("Pepino, rests a foot on the nail file: 1 try in "), "{text}");
     let heard = ear.finish();
     let spoken: f64 = stretches(&heard, AUDIBLE, 0.3).iter().map(|(from, to)| to - from).sum();
     assert!(spoken > 3.0, "only {spoken} s were spoken of: {text}");

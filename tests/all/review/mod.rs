@@ -4,4 +4,4 @@ mod browser;
 pub(crate) mod demo;
 mod films;
 mod look;
-mod pages;
+pub(crate) mod pages;

@@ -60,6 +60,19 @@ pub(super) fn bench() -> Result<Bench> {
     Ok(Bench { router, demo, go_on, _folder: folder })
 }
 
+/// A page of any record, as a browser gets it.
+pub(crate) async fn page_of(file: &std::path::Path, path: &str) -> Result<String> {
+    let (clock, _hands) = Clock::fake("2026-04-01T10:00:00Z".parse()?);
+    let deaf = |_: &std::path::Path, _: &Plan, _: &mut dyn FnMut(u8)| Err("deaf".to_owned());
+    let review = Review::new(Store::open(file)?, clock, SECRET.into(), 4321, Box::new(deaf));
+    let request =
+        Request::get(format!("/{SECRET}/{path}")).header(header::HOST, HERE).body(Body::empty())?;
+    let answer = web::router(Arc::clone(&review)).oneshot(request).await?;
+    anyhow::ensure!(answer.status() == StatusCode::OK, "{path}: {}", answer.status());
+    let body = to_bytes(answer.into_body(), 64 << 20).await?;
+    Ok(String::from_utf8_lossy(&body).into_owned())
+}
+
 impl Bench {
     async fn send(&self, request: Request<Body>) -> Result<Answer> {
         let answer = self.router.clone().oneshot(request).await?;
@@ -316,7 +329,7 @@ async fn a_second_observer_sees_nothing_of_the_first_record() -> Result<()> {
     assert_eq!(bench.post(&score, "at_s=-3&step=2&paid=high").await?.status.as_u16(), 422);
     let agree = bench.get(&bench.session(&format!("/agree/{scoring}"))).await?;
     assert_eq!(agree.status, StatusCode::OK, "{}", agree.text);
-    assert!(agree.text.contains("Cy: 2 reps") && agree.text.contains("Kappa"));
+    assert!(agree.text.contains("Cy: 2 tries") && agree.text.contains("Kappa"));
     // The first record is as it was.
     let after = bench.get(&bench.session("")).await?.text;
     assert_eq!(values(&after, "rep").len(), bench.demo.reps);
