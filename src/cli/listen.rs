@@ -127,7 +127,7 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
     let choices = shelf.choices();
     let once = args.plan.is_some();
     let (dialogue, effects) = match choices.first() {
-        Some(choice) if once => (Dialogue::with_plan(choice.clone(), &attention, &yes), Vec::new()),
+        Some(choice) if once => Dialogue::with_plan(choice.clone(), &attention, &yes),
         _ => Dialogue::open(choices, &attention, &yes),
     };
     if !args.quiet {

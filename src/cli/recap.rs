@@ -4,12 +4,16 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use clap::Args;
+use jiff::ZonedDateTime;
+use jiff::tz::TimeZone;
+use serde::Serialize;
 
 use super::{Class, Failure, places, sound};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::run::Sounds;
-use crate::session::Answer;
+use crate::history::body;
+use crate::run::{Sounds, body_log};
+use crate::session::{Answer, Summary};
 use crate::store::Filter;
 use crate::terminal::{self, say, tell};
 use crate::wording::Wording;
@@ -35,6 +39,14 @@ pub(super) struct RecapArgs {
     db: Option<PathBuf>,
 }
 
+#[derive(Serialize)]
+struct Whole<'a> {
+    /// Open health concerns, before all else.
+    concerns: &'a [body::Alarm],
+    #[serde(flatten)]
+    summary: &'a Summary,
+}
+
 pub(super) fn run(args: &RecapArgs) -> Result<(), Failure> {
     let store = places::record_to_look(args.db.as_deref())?;
     let latest = store.sessions(&Filter { latest: Some(1), ..Filter::default() })?;
@@ -45,12 +57,18 @@ pub(super) fn run(args: &RecapArgs) -> Result<(), Failure> {
         return Err(Failure::new(Class::Failed, error));
     };
     let summary = store.fold(latest.id)?.summary;
+    let today = ZonedDateTime::new(Clock::real().utc(), TimeZone::system()).date();
+    let concerns = body::read(&body_log(&store, latest.animal_id)?, today).concerns();
     if args.json {
-        let json = serde_json::to_string(&summary).map_err(anyhow::Error::from)?;
+        let whole = Whole { concerns: &concerns, summary: &summary };
+        let json = serde_json::to_string(&whole).map_err(anyhow::Error::from)?;
         terminal::json(&json);
         return Ok(());
     }
-    let text = Wording::english().say(&Answer::Recap(summary));
+    let wording = Wording::english();
+    let concerns = wording.concerns(&summary.animal, &concerns);
+    let text = format!("{concerns} {}", wording.say(&Answer::Recap(summary)));
+    let text = text.trim_start().to_owned();
     say!("{text}");
     if !args.quiet {
         let settings = places::settings()?;

@@ -13,7 +13,7 @@ use crate::dialogue::{Choice, Dialogue};
 use crate::hear::personal::Learnt;
 use crate::hear::{Ears, SpeechModel};
 use crate::plan::{Command, Role, Words};
-use crate::run::{Chosen, Origin, Recorder, Shelf, Unfinished};
+use crate::run::{self, Chosen, Origin, Recorder, Shelf, Unfinished};
 use crate::store::{Filter, Source, Store};
 
 /// Numbers after those that every plan has as steps.
@@ -74,7 +74,9 @@ impl PlanShelf {
                 // Someone with words of their own says them here too.
                 shelf.words = plan.words.clone();
             }
-            shelf.choices.push(Choice { animal: plan.animal, behaviour: plan.behaviour, days_ago });
+            let concerns = run::concerns(store, &plan, today)?;
+            let (animal, behaviour) = (plan.animal, plan.behaviour);
+            shelf.choices.push(Choice { animal, behaviour, days_ago, concerns });
             shelf.files.push(file);
         }
         Ok(shelf)

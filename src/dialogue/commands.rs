@@ -65,12 +65,16 @@ impl Dialogue {
             // The session has it already.
             _ if training => {}
             Command::GoOn if self.resumable => {
-                self.resumable = false;
-                out.push(Effect::Pass { said: Said::Command { command }, words });
+                if self.may_train(now, Some(command), asked.as_ref(), out) {
+                    self.resumable = false;
+                    out.push(Effect::Pass { said: Said::Command { command }, words });
+                }
             }
             Command::Begin => match self.place {
                 Place::Ready(_) => {
-                    out.push(Effect::Pass { said: Said::Command { command }, words });
+                    if self.may_train(now, Some(command), asked.as_ref(), out) {
+                        out.push(Effect::Pass { said: Said::Command { command }, words });
+                    }
                 }
                 _ => self.ask_which(now, 0, Then::Wait, out),
             },

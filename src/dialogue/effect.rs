@@ -2,10 +2,11 @@
 
 use serde::Serialize;
 
+use crate::history::body::Alarm;
 use crate::interpret::Said;
 
 /// A plan that can be chosen.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct Choice {
     /// The animal's name.
     pub animal: String,
@@ -13,6 +14,8 @@ pub struct Choice {
     pub behaviour: String,
     /// Days since its latest session; `None` when there was none.
     pub days_ago: Option<i64>,
+    /// Health concerns of the animal that are open, the gravest first.
+    pub concerns: Vec<Alarm>,
 }
 
 /// What is asked of the weeks, outside a session, by the word that asks the same of a session.
@@ -92,7 +95,7 @@ pub enum VoiceChange {
 }
 
 /// A choice with its number.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Numbered {
     /// What to say to choose it.
     pub number: usize,
@@ -131,6 +134,20 @@ pub enum Line {
         choice: Choice,
         /// The attention word.
         attention: String,
+    },
+    /// There are open health concerns of the animal chosen.
+    Concerned {
+        /// The plan.
+        choice: Choice,
+    },
+    /// There are open health concerns, so training takes its command once more.
+    Hold {
+        /// The plan.
+        choice: Choice,
+        /// The attention word.
+        attention: String,
+        /// `begin` or `go_on`: what must be said once more.
+        what: &'static str,
     },
     /// What to train next.
     Next {

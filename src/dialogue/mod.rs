@@ -2,6 +2,8 @@
 //! the voice's speed and loudness, the end. Pure: time and what was heard in, effects out; reads no clock,
 //! opens nothing, plays nothing.
 //!
+//! An open health concern of the animal is said before all else, and then a session takes its command twice.
+//!
 //! Three habits keep it safe for a person who looks at an animal and not at a screen:
 //! a question runs out by itself, and then nothing has changed; in a session no tag ever answers a
 //! question (what must be confirmed is confirmed by saying the command once more); and nothing that was
@@ -11,7 +13,7 @@
 //! use std::time::Duration;
 //! use hushtally::dialogue::{Choice, Dialogue, Effect, Input, Place};
 //! use hushtally::plan::Command;
-//! let pepino = Choice { animal: "Pepino".into(), behaviour: "rests a foot".into(), days_ago: None };
+//! let pepino = Choice { animal: "Pepino".into(), ..Choice::default() };
 //! let (mut dialogue, _) = Dialogue::open(vec![pepino], "juniper", "yes");
 //! let effects = dialogue.handle(Duration::from_secs(1), Input::command(Command::Quit));
 //! assert!(effects.contains(&Effect::Quit));
@@ -30,6 +32,7 @@ pub use effect::{Choice, Effect, Heardness, Line, Numbered, VoiceChange, Weeks};
 pub use number::Numerals;
 pub use question::{Question, Then};
 
+use crate::history::body::Alarm;
 use crate::interpret::Said;
 use crate::plan::Command;
 
@@ -84,6 +87,8 @@ pub enum Input {
     },
     /// A session that was cut off can be gone on with.
     Resumable,
+    /// Health concerns of the animal chosen, as they stand now.
+    Concerns(Vec<Alarm>),
 }
 
 impl Input {
@@ -135,10 +140,16 @@ impl Dialogue {
     }
 
     /// A dialogue about one plan that was named at the start.
-    pub fn with_plan(choice: Choice, attention: &str, yes: &str) -> Self {
+    pub fn with_plan(choice: Choice, attention: &str, yes: &str) -> (Self, Vec<Effect>) {
         let (mut dialogue, _) = Dialogue::open(vec![choice], attention, yes);
         dialogue.place = Place::Ready(0);
-        dialogue
+        let mut out = Vec::new();
+        if let [choice] = &dialogue.choices[..]
+            && !choice.concerns.is_empty()
+        {
+            out.push(Effect::Say(Line::Concerned { choice: choice.clone() }));
+        }
+        (dialogue, out)
     }
 
     /// Where we are.
@@ -192,6 +203,7 @@ impl Dialogue {
                 out.push(Effect::Say(Line::Unusable { reason }));
             }
             Input::Resumable => self.resumable = true,
+            Input::Concerns(concerns) => self.concerned(concerns, &mut out),
         }
         out
     }
@@ -211,6 +223,20 @@ impl Dialogue {
             out.push(Effect::Say(Line::Forgotten { attention: self.attention.clone() }));
         }
         out
+    }
+
+    /// What is open of the animal chosen. What was not open before is said, unless a session is under way: there it
+    /// was the trainer who noted it.
+    fn concerned(&mut self, concerns: Vec<Alarm>, out: &mut Vec<Effect>) {
+        let (Place::Ready(index) | Place::Training(index)) = self.place else { return };
+        let animal = self.choices[index].animal.clone();
+        let news = concerns.iter().any(|alarm| !self.choices[index].concerns.contains(alarm));
+        for choice in self.choices.iter_mut().filter(|choice| choice.animal == animal) {
+            choice.concerns.clone_from(&concerns);
+        }
+        if news && matches!(self.place, Place::Ready(_)) {
+            out.push(Effect::Say(Line::Concerned { choice: self.choices[index].clone() }));
+        }
     }
 
     fn began(&mut self, now: Duration) {

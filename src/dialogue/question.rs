@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use super::{Dialogue, Effect, Line, Numbered, PAGE, Place};
+use crate::plan::Command;
 
 /// How long a question waits. Reading the longest list takes some 20 s of it.
 const CHOOSE_FOR: Duration = Duration::from_secs(60);
@@ -26,6 +27,8 @@ pub enum Question {
     Quit,
     /// End the session and choose another plan? Answered by the command once more.
     Leave,
+    /// Train all the same, although a health concern is open? Answered by the command once more.
+    Train(Command),
     /// What shall be noted?
     Note,
     /// What does it weigh?
@@ -59,7 +62,8 @@ pub(super) struct Open {
 impl Dialogue {
     pub(super) fn ask(&mut self, now: Duration, question: Question) {
         let wait = match question {
-            Question::Which { .. } | Question::Next(_) => CHOOSE_FOR,
+            // What is open is read first.
+            Question::Which { .. } | Question::Next(_) | Question::Train(_) => CHOOSE_FOR,
             Question::Note | Question::Weight => DICTATE_FOR,
             Question::Quit | Question::Leave | Question::WeightIs { .. } => CONFIRM_FOR,
         };
@@ -95,6 +99,29 @@ impl Dialogue {
         let attention = self.attention.clone();
         out.push(Effect::Say(Line::Which { choices, more, attention }));
         self.ask(now, Question::Which { first, then });
+    }
+
+    /// Whether this command may begin or go on with a session now: where a health concern is open, that is said, and
+    /// the command must come once more. A tag begins none.
+    pub(super) fn may_train(
+        &mut self,
+        now: Duration,
+        command: Option<Command>,
+        asked: Option<&Question>,
+        out: &mut Vec<Effect>,
+    ) -> bool {
+        let Place::Ready(index) = self.place else { return true };
+        let confirmed = command.is_some_and(|command| asked == Some(&Question::Train(command)));
+        if self.choices[index].concerns.is_empty() || confirmed {
+            return true;
+        }
+        let (choice, attention) = (self.choices[index].clone(), self.attention.clone());
+        let what = if command == Some(Command::GoOn) { "go_on" } else { "begin" };
+        out.push(Effect::Say(Line::Hold { choice, attention, what }));
+        if let Some(command) = command {
+            self.ask(now, Question::Train(command));
+        }
+        false
     }
 
     /// Takes a plan.
@@ -148,7 +175,11 @@ impl Dialogue {
             }
             Question::Note | Question::Weight => out.push(Effect::Say(Line::NothingHeard)),
             // In a session a voice would only disturb; in the lobby it would talk to an empty room.
-            Question::Quit | Question::Leave | Question::Which { .. } | Question::Next(_) => {
+            Question::Quit
+            | Question::Leave
+            | Question::Train(_)
+            | Question::Which { .. }
+            | Question::Next(_) => {
                 out.push(Effect::Show(Line::NothingChanged));
             }
         }

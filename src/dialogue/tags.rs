@@ -38,14 +38,14 @@ impl Dialogue {
                 }
                 out.push(Effect::Note(weight));
                 out.push(Effect::Say(Line::WeightNoted { grams }));
-                self.waiting_tag(said, words, out);
+                self.waiting_tag(now, said, words, out);
             }
-            _ => self.waiting_tag(said, words, out),
+            _ => self.waiting_tag(now, said, words, out),
         }
     }
 
     /// A tag while no question is open and no session is under way.
-    fn waiting_tag(&mut self, said: Said, words: String, out: &mut Vec<Effect>) {
+    fn waiting_tag(&mut self, now: Duration, said: Said, words: String, out: &mut Vec<Effect>) {
         match (self.place, said) {
             // The first tag begins the session.
             (
@@ -56,7 +56,11 @@ impl Dialogue {
                 | Said::Cue
                 | Said::HoldStart
                 | Said::Own { .. }),
-            ) => out.push(Effect::Pass { said, words }),
+            ) => {
+                if self.may_train(now, None, None, out) {
+                    out.push(Effect::Pass { said, words });
+                }
+            }
             (Place::Ready(_), _) => {
                 out.push(Effect::Say(Line::NoSession { attention: self.attention.clone() }));
             }

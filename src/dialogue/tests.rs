@@ -18,6 +18,7 @@ fn choices(count: usize) -> Vec<Choice> {
             animal: format!("Animal {index}"),
             behaviour: "a behaviour".into(),
             days_ago: (index > 1).then_some(index as i64),
+            concerns: Vec::new(),
         })
         .collect()
 }
@@ -185,6 +186,37 @@ fn a_forgotten_session_is_paused_once() {
     assert_eq!(passes(&out), 1);
     assert!(dialogue.pass(secs(10_000)).is_empty());
     assert_eq!(dialogue.wake_at(), None);
+}
+
+fn concern() -> Alarm {
+    use crate::history::body::{Fact, Noted, read};
+    let day = jiff::civil::date(2026, 3, 1);
+    read(&[Noted { day, fact: Fact::Ill("sneezes".into()) }], day).concerns().remove(0)
+}
+
+#[test]
+fn with_an_open_concern_no_tag_begins_and_the_command_is_needed_twice() {
+    let mut dialogue = open(2);
+    let _chosen = dialogue.handle(secs(1), say(number(1)));
+    let told = dialogue.handle(secs(2), Input::Concerns(vec![concern()]));
+    assert!(matches!(&told[..], [Effect::Say(Line::Concerned { .. })]), "{told:?}");
+    assert_eq!(dialogue.handle(secs(3), Input::Concerns(vec![concern()])), [], "told already");
+    for said in [marker(), Said::Miss, Said::Cue] {
+        assert_eq!(passes(&dialogue.handle(secs(4), say(said))), 0);
+    }
+    let begin = |dialogue: &mut Dialogue, at| {
+        passes(&dialogue.handle(secs(at), Input::command(Command::Begin)))
+    };
+    assert_eq!(begin(&mut dialogue, 10), 0);
+    // Too late, it is asked anew.
+    assert_eq!(begin(&mut dialogue, 100), 0);
+    assert_eq!(begin(&mut dialogue, 105), 1);
+    // Another session takes it twice again; well again, once.
+    let _begun = dialogue.handle(secs(106), Input::Began);
+    let _ended = dialogue.handle(secs(200), Input::Ended);
+    assert_eq!(begin(&mut dialogue, 210), 0);
+    let _well = dialogue.handle(secs(211), Input::Concerns(Vec::new()));
+    assert_eq!(begin(&mut dialogue, 212), 1);
 }
 
 /// What a person, or the world, may do next.

@@ -4,7 +4,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use super::Past;
-use super::body::Body;
+use super::body::Train;
 use super::next::{Moves, Next};
 use crate::wording::Wording;
 
@@ -23,11 +23,12 @@ pub struct HandOver {
     pub lines: Vec<String>,
 }
 
-/// Writes the note.
-pub fn note(past: &Past, next: &Next, body: &Body) -> HandOver {
+/// Writes the note. What needs attention comes first, and where that keeps the animal from training, no step is named.
+pub fn note(past: &Past, next: &Next) -> HandOver {
     let latest = past.of(&next.behaviour).next_back();
     let mut lines = Vec::new();
-    lines.extend(body.alarms.iter().map(|alarm| capital(&alarm.says)));
+    let warnings = Wording::english().warnings(&past.animal, &next.alarms);
+    lines.extend(warnings.iter().map(|warning| capital(warning)));
     if let Some(session) = latest {
         let met = session.tries.iter().filter(|one| one.met()).count();
         let who = session.person.as_deref().map_or(String::new(), |person| format!(" by {person}"));
@@ -43,6 +44,16 @@ pub fn note(past: &Past, next: &Next, body: &Body) -> HandOver {
         ));
     } else {
         lines.push("Not trained yet.".into());
+    }
+    let told = |lines| HandOver {
+        animal: past.animal.clone(),
+        behaviour: next.behaviour.clone(),
+        latest: latest.map(|session| session.day),
+        by: latest.and_then(|session| session.person.clone()),
+        lines,
+    };
+    if next.train == Train::NotAtAll {
+        return told(lines);
     }
     let way = match next.work.moves {
         Moves::Begin => "Begin with",
@@ -66,13 +77,7 @@ pub fn note(past: &Past, next: &Next, body: &Body) -> HandOver {
         ));
     }
     lines.extend(next.watch.iter().map(|tip| format!("Watch {}.", tip.says)));
-    HandOver {
-        animal: past.animal.clone(),
-        behaviour: next.behaviour.clone(),
-        latest: latest.map(|session| session.day),
-        by: latest.and_then(|session| session.person.clone()),
-        lines,
-    }
+    told(lines)
 }
 
 fn capital(text: &str) -> String {

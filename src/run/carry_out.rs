@@ -4,7 +4,7 @@ use jiff::ZonedDateTime;
 
 use super::live::{Live, Onset, PhaseEnd};
 use super::phase::Phase;
-use super::{HeardTimes, Known, Shell};
+use super::{HeardTimes, Known, Shell, concerns};
 use crate::dialogue::{self, Effect, Heardness, Line, Place, Question, Weeks};
 use crate::history::course::Course;
 use crate::history::{Ladder, closer, length};
@@ -80,6 +80,7 @@ impl Live<'_> {
     fn note(&mut self, text: String) {
         if matches!(self.dialogue.place(), Place::Training(_)) {
             self.conductor.take(self.latest, Input::Noted { text }, None, self.desk);
+            self.look_at_health();
         } else {
             self.journal(Entry::Note { text });
         }
@@ -103,6 +104,25 @@ impl Live<'_> {
         };
         if let Err(error) = written {
             self.desk.tell(self.latest, format!("That could not be kept: {error}"));
+        }
+        self.look_at_health();
+    }
+
+    /// Tells dialogue and desk what is open of the animal's health, as the record has it now.
+    pub(super) fn look_at_health(&mut self) {
+        let Some(recorder) = &self.desk.recorder else { return };
+        let plan = self.conductor.session().plan();
+        let today = ZonedDateTime::new(self.clock.utc(), jiff::tz::TimeZone::system()).date();
+        match concerns(recorder.store(), plan, today) {
+            Ok(concerns) => {
+                self.desk.concerns = (plan.animal.clone(), concerns.clone());
+                let input = dialogue::Input::Concerns(concerns);
+                let effects = self.dialogue.handle(self.clock.now(), input);
+                self.carry_out(effects, None);
+            }
+            Err(error) => {
+                self.desk.tell(self.latest, format!("The record cannot be read: {error}"));
+            }
         }
     }
 

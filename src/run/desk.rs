@@ -4,6 +4,7 @@ use super::{Happening, Hook, Printer, Recorder, Shell, Sounds};
 use crate::at::At;
 use crate::clock::Clock;
 use crate::dialogue::Line;
+use crate::history::body::Alarm;
 use crate::plan::Command;
 use crate::session::{Answer, Input, Logged, NudgeKind, Summary};
 use crate::wording::Wording;
@@ -21,6 +22,8 @@ pub struct Desk {
     pub hook: Option<Hook>,
     /// Commands that are not the engine's, in the order in which they were asked.
     pub asked: Vec<Command>,
+    /// An animal and its open health concerns; a recap of it begins with them.
+    pub concerns: (String, Vec<Alarm>),
     /// Whether a session has ended since this was last looked at.
     pub session_ended: bool,
     wording: Wording,
@@ -42,6 +45,7 @@ impl Desk {
             sounds: None,
             hook: None,
             asked: Vec::new(),
+            concerns: (String::new(), Vec::new()),
             session_ended: false,
             wording: Wording::of(&locale()),
             clock,
@@ -191,7 +195,14 @@ impl Shell for Desk {
     }
 
     fn say(&mut self, at: At, answer: &Answer) {
-        let text = self.wording.say(answer);
+        let mut text = self.wording.say(answer);
+        let (animal, concerns) = &self.concerns;
+        if let Answer::Recap(summary) = answer
+            && summary.animal == *animal
+        {
+            let concerns = self.wording.concerns(animal, concerns);
+            text = format!("{concerns} {text}").trim_start().to_owned();
+        }
         self.tell(at, text);
     }
 

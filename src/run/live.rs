@@ -140,6 +140,10 @@ impl<'a> Live<'a> {
         };
         // Ears may have taken a while: a question waits from now on.
         live.dialogue.wait_anew(clock.now());
+        // Before anything else is said of the animal.
+        if matches!(live.phase, Phase::Plan(_)) {
+            live.look_at_health();
+        }
         live.carry_out(start.effects, None);
         live.tell_of_others(&start.unfinished.elsewhere);
         live.offer_to_resume();

@@ -1,6 +1,7 @@
 //! Wires hearing, session and the outside world together. Drives the engine; decides nothing itself.
 
 mod answers;
+mod body_log;
 mod carry_out;
 #[cfg(test)]
 mod clock_faults;
@@ -31,6 +32,7 @@ mod trial;
 mod typed;
 mod typing;
 
+pub use body_log::{body_log, concerns};
 pub use conductor::{Conductor, Happening, HeardTimes, Shell};
 pub use desk::Desk;
 pub use hook::{Hook, Hooked};

@@ -6,7 +6,8 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::Offset;
 
-use crate::history::body::{Fact, Noted};
+use super::body_log;
+use crate::history::body::Noted;
 use crate::history::cue::{Given, Probe};
 use crate::history::planned::Planned;
 use crate::history::{Ladder, Past, Session, Try};
@@ -50,7 +51,7 @@ impl Known {
         let mut known = Known {
             past: Past::new(&animal.name, &animal.species, ladders, sessions),
             plans,
-            body: Vec::new(),
+            body: body_log(store, animal.id)?,
             probes: BTreeMap::new(),
             planned: Vec::new(),
             captured: Vec::new(),
@@ -62,21 +63,12 @@ impl Known {
     fn read_journal(&mut self, store: &Store, animal: AnimalId) -> Result<(), StoreError> {
         let filter = JournalFilter { animal: Some(animal), ..JournalFilter::default() };
         for row in store.journal(&filter)? {
-            let fact = match row.entry {
-                Entry::Weight { grams, .. } => Fact::Weight(grams),
-                Entry::Sore { text } => Fact::Sore(text),
-                Entry::Sides { text, .. } => Fact::Sides(text),
-                Entry::Ill { text } => Fact::Ill(text),
-                Entry::Well { .. } => Fact::Well,
+            match row.entry {
                 Entry::Planned { behaviour, change, step, baseline, lot, drawn } => {
                     let planned = Planned { behaviour, change, step, baseline, lot, drawn };
                     self.planned.push((row.utc, planned));
-                    continue;
                 }
-                Entry::Captured { behaviour, .. } => {
-                    self.captured.push((row.day, behaviour));
-                    continue;
-                }
+                Entry::Captured { behaviour, .. } => self.captured.push((row.day, behaviour)),
                 Entry::Probe { behaviour, cue, came, instead, .. } => {
                     let given = match cue {
                         ProbeCue::Own => Given::Own,
@@ -86,11 +78,9 @@ impl Known {
                     let (place, person) = (row.place, row.person);
                     let probe = Probe { given, came, other: instead.is_some(), place, person };
                     self.probes.entry(behaviour).or_default().push(probe);
-                    continue;
                 }
-                _ => Fact::Other,
-            };
-            self.body.push(Noted { day: row.day, fact });
+                _ => {}
+            }
         }
         Ok(())
     }

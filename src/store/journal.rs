@@ -62,6 +62,16 @@ pub enum Entry {
         /// In words.
         text: String,
     },
+    /// A health concern from now on, as it was noted.
+    Concern {
+        /// In words.
+        text: String,
+    },
+    /// Words of injury or illness that were noted so far are no health concern.
+    NoConcern {
+        /// In words.
+        text: String,
+    },
     /// Well again from now on.
     Well {
         /// In words.
@@ -143,6 +153,8 @@ impl Entry {
             Entry::Sides { .. } => "sides",
             Entry::Sore { .. } => "sore",
             Entry::Ill { .. } => "ill",
+            Entry::Concern { .. } => "concern",
+            Entry::NoConcern { .. } => "no_concern",
             Entry::Well { .. } => "well",
             Entry::Captured { .. } => "captured",
             Entry::Probe { .. } => "probe",

@@ -43,7 +43,7 @@ pub use ids::{AnimalId, EventId, SessionId};
 pub use journal::{Entry, JournalFilter, JournalRow, NewEntry, ProbeCue};
 pub use open::Store;
 pub use plan_version::PlanVersion;
-pub use query::Filter;
+pub use query::{Filter, SessionNote};
 pub use row::{MarkRow, RepRow, SessionRow};
 pub use session::{AnimalRef, NewSession, OpenSession, Source};
 pub use verify::Verdict;

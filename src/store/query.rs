@@ -1,6 +1,8 @@
 //! Views: sessions and reps that a filter lets through, in order of time.
 
+use jiff::ZonedDateTime;
 use jiff::civil::Date;
+use jiff::tz::{Offset, TimeZone};
 use rusqlite::types::Value;
 
 use super::row::{REP_COLUMNS, SESSION_COLUMNS};
@@ -182,6 +184,38 @@ impl Store {
         );
         let mut statement = self.conn.prepare_cached(&sql)?;
         let rows = statement.query_map(rusqlite::params_from_iter(values), row::mark)?;
+        Ok(rows.collect::<Result<_, _>>()?)
+    }
+}
+
+/// A note of a session.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SessionNote {
+    /// When it was written down, in the session's zone: live that is when it was said.
+    pub when: ZonedDateTime,
+    /// What it says.
+    pub text: String,
+}
+
+impl Store {
+    /// Every note of an animal's sessions, also those that were added later, in order of session.
+    ///
+    /// # Errors
+    /// The database cannot be read.
+    pub fn session_notes(&self, animal: AnimalId) -> Result<Vec<SessionNote>, StoreError> {
+        self.bring_up_to_date()?;
+        let mut statement = self.conn.prepare_cached(
+            "SELECT k.name, e.utc_us, s.offset_s
+             FROM mark k JOIN session s ON s.no = k.session JOIN event e ON e.id = k.event
+             WHERE k.kind = 'note' AND s.animal = (SELECT no FROM animal WHERE id = ?1)
+             ORDER BY s.began_us, s.no, k.number",
+        )?;
+        let rows = statement.query_map([animal], |row| {
+            let offset = Offset::from_seconds(row.get(2)?).unwrap_or(Offset::UTC);
+            let utc = super::session::moment(row.get(1)?);
+            let when = ZonedDateTime::new(utc, TimeZone::fixed(offset));
+            Ok(SessionNote { when, text: row.get(0)? })
+        })?;
         Ok(rows.collect::<Result<_, _>>()?)
     }
 }

@@ -1,6 +1,7 @@
 //! How numbers and units are said.
 
-use minijinja::Environment;
+use jiff::civil::Date;
+use minijinja::{Environment, Value};
 
 /// Makes them known to the templates.
 pub(super) fn add_to(templates: &mut Environment<'static>) {
@@ -10,6 +11,10 @@ pub(super) fn add_to(templates: &mut Environment<'static>) {
     templates.add_filter("percent", percent);
     templates.add_filter("seconds", seconds);
     templates.add_filter("grams", grams);
+    templates.add_filter("fixed", |number: f64| format!("{number:.1}"));
+    templates.add_filter("date", date);
+    templates.add_filter("since", since);
+    templates.add_filter("listed", listed);
 }
 
 /// `3 | count("rep")` is "3 reps"; a second word is the plural when an s is not enough.
@@ -60,6 +65,32 @@ fn grams(grams: f64) -> String {
     unit(number, &name)
 }
 
+/// "2026-03-05" as "5 March 2026"; what is no date stays as it is.
+fn date(day: &str) -> String {
+    day.parse::<Date>().map_or_else(|_| day.to_owned(), |day| day.strftime("%-d %B %Y").to_string())
+}
+
+/// "today", "yesterday", "on 5 March", with its year when that is long ago. Of what has `day` and `days_ago`.
+fn since(of: &Value) -> String {
+    let field = |name| of.get_attr(name).unwrap_or_default();
+    let day = field("day").to_string();
+    match i64::try_from(field("days_ago")).unwrap_or(i64::MAX) {
+        i64::MIN..=0 => "today".to_owned(),
+        1 => "yesterday".to_owned(),
+        // Within this time the day and the month name one day.
+        2..300 => day.parse::<Date>().map_or(day, |day| format!("on {}", day.strftime("%-d %B"))),
+        _ => format!("on {}", date(&day)),
+    }
+}
+
+/// "blood", "blood and limping", "blood, limping and sneezes".
+fn listed(words: Vec<String>) -> String {
+    match words.split_last() {
+        Some((last, rest)) if !rest.is_empty() => format!("{} and {last}", rest.join(", ")),
+        _ => words.concat(),
+    }
+}
+
 fn unit(number: &str, name: &str) -> String {
     if number == "1" { format!("1 {name}") } else { format!("{number} {name}s") }
 }
@@ -88,6 +119,11 @@ mod tests {
         assert_eq!(
             [1.0, 92.5, 100.0, 999.0, 1200.0, 160_000.0].map(grams),
             ["1 gram", "92.5 grams", "100 grams", "999 grams", "1.2 kilograms", "160 kilograms"]
+        );
+        let listed = |words: &[&str]| listed(words.iter().map(|word| (*word).into()).collect());
+        assert_eq!(
+            [listed(&[]), listed(&["blood"]), listed(&["blood", "a limp", "mites"])],
+            ["", "blood", "blood, a limp and mites"]
         );
         assert_eq!([1.0, 1.26].map(seconds), ["1 second", "1.3 seconds"]);
     }

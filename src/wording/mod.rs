@@ -10,8 +10,10 @@
 //! ```
 
 mod filters;
+mod signs;
 
 pub(crate) use filters::count;
+pub use signs::Signs;
 
 use std::collections::BTreeMap;
 
@@ -21,6 +23,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::dialogue::Line;
 use crate::hear::personal::Teaching;
+use crate::history::body::Alarm;
 use crate::history::closer::Closer;
 use crate::history::length::Length;
 use crate::history::next::Next;
@@ -30,7 +33,7 @@ use crate::settle;
 use crate::soundcheck;
 
 /// Languages and their files; the first is the one that the others fall back to.
-const LANGUAGES: [(&str, [&str; 6]); 1] = [(
+const LANGUAGES: [(&str, [&str; 7]); 1] = [(
     "en",
     [
         include_str!("../../prompts/en/say.toml"),
@@ -39,6 +42,7 @@ const LANGUAGES: [(&str, [&str; 6]); 1] = [(
         include_str!("../../prompts/en/learn.toml"),
         include_str!("../../prompts/en/soundcheck.toml"),
         include_str!("../../prompts/en/settle.toml"),
+        include_str!("../../prompts/en/health.toml"),
     ],
 )];
 
@@ -83,6 +87,9 @@ struct Prompts {
     settle: BTreeMap<String, String>,
     #[serde(default)]
     closer: BTreeMap<String, String>,
+    #[serde(default)]
+    health: BTreeMap<String, String>,
+    see_vet: Option<String>,
     #[serde(flatten)]
     templates: BTreeMap<String, String>,
 }
@@ -102,6 +109,8 @@ impl Prompts {
         self.check.extend(other.check);
         self.settle.extend(other.settle);
         self.closer.extend(other.closer);
+        self.health.extend(other.health);
+        self.see_vet = other.see_vet.or(self.see_vet.take());
         self.templates.extend(other.templates);
     }
 }
@@ -112,6 +121,7 @@ pub struct Wording {
     states: BTreeMap<String, String>,
     nudges: BTreeMap<String, String>,
     changes: BTreeMap<String, String>,
+    see_vet: String,
 }
 
 impl Wording {
@@ -141,6 +151,7 @@ impl Wording {
             ("check", prompts.check),
             ("settle", prompts.settle),
             ("closer", prompts.closer),
+            ("health", prompts.health),
         ];
         let named = parts.into_iter().flat_map(|(part, lines)| {
             lines.into_iter().map(move |(name, text)| (in_part(part, &name), text))
@@ -153,6 +164,7 @@ impl Wording {
             states: prompts.states,
             nudges: prompts.nudges,
             changes: prompts.changes,
+            see_vet: prompts.see_vet.unwrap_or_default(),
         }
     }
 
@@ -229,6 +241,27 @@ impl Wording {
         self.render(&in_part("closer", name), Value::from(Serde(of)))
     }
 
+    /// The one sentence that sends to the veterinarian, without its full stop.
+    pub fn see_vet(&self) -> &str {
+        &self.see_vet
+    }
+
+    /// What needs attention of this animal, a sentence each, without its full stop.
+    pub fn warnings(&self, animal: &str, alarms: &[Alarm]) -> Vec<String> {
+        let warning = |alarm: &Alarm| {
+            let name = serde_json::to_value(alarm).unwrap_or_default()["warning"].clone();
+            let name = in_part("health", name.as_str().unwrap_or_default());
+            self.render(&name, context! { animal, alarm => Value::from(Serde(alarm)) })
+        };
+        alarms.iter().map(warning).collect()
+    }
+
+    /// Open health concerns of this animal, read aloud before all else; empty when there are none.
+    pub fn concerns(&self, animal: &str, concerns: &[Alarm]) -> String {
+        let values = context! { animal, concerns => Value::from(Serde(concerns)) };
+        self.render(&in_part("health", "concerns"), values)
+    }
+
     /// A line of the dialogue.
     pub fn line(&self, line: &Line) -> String {
         self.render_line("line", line)
@@ -261,6 +294,7 @@ impl Wording {
             nudges => Value::from(Serde(&self.nudges)),
             states => Value::from(Serde(&self.states)),
             changes => Value::from(Serde(&self.changes)),
+            see_vet => self.see_vet.as_str(),
         };
         let text = self
             .templates

@@ -43,7 +43,7 @@ fn the_next_session_is_told_in_a_few_sentences() {
     let ill = body::Noted { day: date(2026, 1, 2), fact: body::Fact::Ill("sneezes".into()) };
     let body = body::read(&[ill], date(2026, 1, 2));
     let told = Wording::english().next(&next::plan(&past, &plan, &body, date(2026, 1, 2)));
-    insta::assert_snapshot!(told, @"Pepino: told ill today: sneezes. No training until told well; see a veterinarian. Do not train today.");
+    insta::assert_snapshot!(told, @"Pepino: noted ill today: sneezes; no training is planned until you say Pepino is well; see a veterinarian. Do not train today.");
 }
 
 #[test]
@@ -121,8 +121,12 @@ fn the_details() {
 #[test]
 fn every_line() {
     let english = Wording::english();
-    let choice =
-        |days_ago| Choice { animal: "Pepino".into(), behaviour: "rests a foot".into(), days_ago };
+    let choice = |days_ago| Choice {
+        animal: "Pepino".into(),
+        behaviour: "rests a foot".into(),
+        days_ago,
+        concerns: Vec::new(),
+    };
     let (attention, yes) = ("juniper".to_owned(), "yes".to_owned());
     let animal = "Pepino".to_owned();
     let number = |number| Numbered { number, choice: choice(None) };

@@ -14,6 +14,7 @@ use crate::store::{
     AnimalRef, AnimalRow, Entry, EventId, JournalFilter, JournalRow, NewEntry, Store,
 };
 use crate::terminal::say_part;
+use crate::wording::Wording;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -25,6 +26,8 @@ Examples:
   hushtally body Brindle sore left fore, warm
   hushtally body Brindle ill coughs           no training is advised until:
   hushtally body Brindle well
+  hushtally body Brindle concern blood on the left fore     the same, of any kind
+  hushtally body Brindle no-concern the blood was beetroot  answers what was asked of a note
 
 It is a log, not a diagnosis. Whatever it says, see a veterinarian when in doubt.")]
 pub(crate) struct BodyArgs {
@@ -80,6 +83,13 @@ enum FactArg {
         #[arg(required = true)]
         text: Vec<String>,
     },
+    /// A health concern from now on
+    Concern {
+        #[arg(required = true)]
+        text: Vec<String>,
+    },
+    /// Words of injury or illness that were noted so far are no health concern
+    NoConcern { text: Vec<String> },
     /// Well again from now on
     Well { text: Vec<String> },
     /// Anything else
@@ -115,6 +125,8 @@ impl FactArg {
             }
             FactArg::Sore { text } => Entry::Sore { text: said(text) },
             FactArg::Ill { text } => Entry::Ill { text: said(text) },
+            FactArg::Concern { text } => Entry::Concern { text: said(text) },
+            FactArg::NoConcern { text } => Entry::NoConcern { text: said(text) },
             FactArg::Well { text } => Entry::Well { text: said(text) },
             FactArg::Note { text } => Entry::Note { text: said(text) },
         })
@@ -194,6 +206,9 @@ pub(super) fn write(
 
 fn text(animal: &str, body: &Body, log: &[JournalRow]) -> String {
     let mut lines = vec![animal.to_owned()];
+    lines.extend(
+        Wording::english().warnings(animal, &body.alarms).into_iter().map(|one| format!("{one}.")),
+    );
     for row in log.iter().rev().take(20).rev() {
         lines.push(format!("  {}  {}", row.day, in_words(&row.entry)));
     }
@@ -210,9 +225,6 @@ fn text(animal: &str, body: &Body, log: &[JournalRow]) -> String {
         && body.latest_g.is_some()
     {
         lines.push(format!("No baseline yet: {why}."));
-    }
-    for alarm in &body.alarms {
-        lines.push(format!("{}.", alarm.says));
     }
     lines.push(
         match body.train {
@@ -244,6 +256,8 @@ fn in_words(entry: &Entry) -> String {
         Entry::Sides { text, .. } => format!("sides: {text}"),
         Entry::Sore { text } => format!("sore: {text}"),
         Entry::Ill { text } => format!("ill: {text}"),
+        Entry::Concern { text } => format!("health concern: {text}"),
+        Entry::NoConcern { text } => format!("no health concern {text}").trim_end().to_owned(),
         Entry::Well { text } => format!("well again {text}").trim_end().to_owned(),
         Entry::Note { text } => format!("note: {text}"),
         Entry::Captured { behaviour, .. } => format!("captured: {behaviour}"),
@@ -269,9 +283,9 @@ mod tests {
             .into();
         insta::assert_snapshot!(text("Pepino", &read(&log, day(22)), &[]), @r"
         Pepino
+        weight is down by 10.9 %: see a veterinarian today.
           nothing in the log yet
         Weight 82 g, -10.9 % against the baseline.
-        weight is down by 10.9 %: see a veterinarian today.
         Do not train today.
         ");
     }

@@ -36,7 +36,7 @@ pub(crate) fn run(args: &HandoverArgs) -> Result<(), Failure> {
     let plan = present_plan(&known, args.behaviour.as_deref(), args.plan.as_deref())?;
     let body = body_of(&known, today);
     let next = next::plan(&known.past, &plan, &body, today);
-    let note = handover::note(&known.past, &next, &body);
+    let note = handover::note(&known.past, &next);
     if args.view.json {
         return print_json(&note);
     }

@@ -80,10 +80,12 @@ fn text(next: &Next, why: bool) -> String {
             let _ = writeln!(text, "{:9}   {}. Source: {}", "", reason.method, reason.source);
         }
     };
-    line("Next", &format!("{}, {}", next.animal, next.behaviour), Some(&next.chosen));
-    for alarm in &next.alarms {
-        line("Body log", &alarm.says, why.then_some(&alarm.reason));
+    // Before all else.
+    let warnings = Wording::english().warnings(&next.animal, &next.alarms);
+    for (alarm, says) in next.alarms.iter().zip(&warnings) {
+        line("Health", says, why.then_some(&alarm.reason));
     }
+    line("Next", &format!("{}, {}", next.animal, next.behaviour), Some(&next.chosen));
     if next.train == Train::NotAtAll {
         line("", "Do not train today.", None);
         return text;

@@ -116,13 +116,13 @@ pub(crate) fn run(args: &ProgressArgs) -> Result<(), Failure> {
 
 fn text(all: &Whole, why: bool) -> String {
     let mut text = String::new();
+    for warning in Wording::english().warnings(&all.animal, &all.body.alarms) {
+        let _ = writeln!(text, "Health: {warning}.");
+    }
     let sessions = counted(all.sessions, "session", "sessions");
     let _ = writeln!(text, "{}, {}: {sessions}", all.animal, all.behaviour);
     if all.invented {
         let _ = writeln!(text, "Among them invented sessions of a simulated animal.");
-    }
-    for alarm in &all.body.alarms {
-        let _ = writeln!(text, "Body log: {}.", alarm.says);
     }
     for (step, record) in all.steps.iter().zip(&all.record) {
         step_text(&mut text, step, record, all.working == Some(step.step), why);

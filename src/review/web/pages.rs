@@ -298,15 +298,17 @@ pub(super) async fn animal(
     or_trouble(&review, || {
         let OfAnimal { behaviours, view: animal, known, .. } =
             animal_data(&review.store(), &id, &query)?;
-        let Advised { next, control, grid, closer, looked, stays_good } =
+        let Advised { next, warnings, control, grid, closer, looked, stays_good } =
             advised(&known, &review.clock, &animal.behaviour)?;
-        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours, "next": next, "control": control, "grid": grid, "closer": closer, "looked": looked, "stays_good": stays_good })))
+        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours, "next": next, "warnings": warnings, "control": control, "grid": grid, "closer": closer, "looked": looked, "stays_good": stays_good })))
     })
 }
 
 /// What is advised, from everything the record knows of the animal.
 struct Advised {
     next: Next,
+    /// What needs attention, in sentences: shown before all else.
+    warnings: Vec<String>,
     control: Control,
     grid: Grid,
     closer: Closer,
@@ -328,6 +330,7 @@ fn advised(known: &Known, clock: &Clock, behaviour: &str) -> Result<Advised, Tro
         looked: wording.look(&closer),
         stays_good: wording.stays_good(&next.length),
         closer,
+        warnings: wording.warnings(&next.animal, &next.alarms),
         next,
         control: cue::control(probes),
         grid: cue::grid(&course, probes),
@@ -342,13 +345,13 @@ pub(super) async fn card(
     or_trouble(&review, || {
         let store = review.store();
         let OfAnimal { view: animal, latest, known, .. } = animal_data(&store, &id, &query)?;
-        let next = advised(&known, &review.clock, &animal.behaviour)?.next;
+        let Advised { next, warnings, .. } = advised(&known, &review.clock, &animal.behaviour)?;
         let loaded = load(&store, &latest.id.to_string())?;
         let ways: Vec<&str> =
             next.change.iter().flat_map(|change| &change.ways).map(|w| w.way.said()).collect();
         let length = words::clock(Duration::from_secs_f64(next.length.planned_s.max(0.0)));
         let (session, note) = (loaded.view(), loaded.plan.note);
-        Ok(review.page("card.html", json!({ "animal": animal, "next": next, "ways": ways, "length": length, "session": session, "note": note })))
+        Ok(review.page("card.html", json!({ "animal": animal, "next": next, "warnings": warnings, "ways": ways, "length": length, "session": session, "note": note })))
     })
 }
 

@@ -79,6 +79,8 @@ pub(super) fn of_entry(entry: &mut Entry, each: &mut dyn FnMut(&mut String, Sort
         | Entry::Sides { text, .. }
         | Entry::Sore { text }
         | Entry::Ill { text }
+        | Entry::Concern { text }
+        | Entry::NoConcern { text }
         | Entry::Well { text } => free(text),
         Entry::Weight { said, .. } => said.iter_mut().for_each(free),
         Entry::Food { what, .. } => free(what),

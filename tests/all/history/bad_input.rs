@@ -72,7 +72,7 @@ fn weights_in_any_unit_are_compared_and_impossible_ones_refused() {
     let told = desk.ok(&["plan", "next", "Pip", "--plan", desk.write("p.toml", "animal = \"Pip\"\nspecies = \"cockatiel\"\nbehaviour = \"turns\"\n[[step]]\nname = \"looks\"\n").to_str().unwrap()]);
     assert!(told.contains("Do not train today") && !told.contains("Lay out"), "{told}");
     let told = desk.ok(&["body", "Pip", "ill", "sneezes"]);
-    assert!(told.contains("told ill today: sneezes"), "{told}");
+    assert!(told.contains("noted ill today: sneezes"), "{told}");
 }
 
 #[test]

@@ -10,26 +10,26 @@ use assert_cmd::Command;
 use tempfile::TempDir;
 
 /// A folder with a record in it.
-pub(super) struct Desk {
+pub(crate) struct Desk {
     folder: TempDir,
 }
 
 impl Desk {
-    pub(super) fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Desk { folder: tempfile::tempdir().unwrap() }
     }
 
-    pub(super) fn path(&self, name: &str) -> PathBuf {
+    pub(crate) fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
     }
 
-    pub(super) fn write(&self, name: &str, text: &str) -> PathBuf {
+    pub(crate) fn write(&self, name: &str, text: &str) -> PathBuf {
         std::fs::write(self.path(name), text).unwrap();
         self.path(name)
     }
 
     /// Runs a verb in the folder: exit code, what it printed, what it complained of.
-    pub(super) fn run(&self, arguments: &[&str]) -> (i32, String, String) {
+    pub(crate) fn run(&self, arguments: &[&str]) -> (i32, String, String) {
         let output = Command::new(env!("CARGO_BIN_EXE_hushtally"))
             .current_dir(self.folder.path())
             .env("HUSHTALLY_DB", self.path("record.db"))
@@ -43,14 +43,14 @@ impl Desk {
     }
 
     /// What a verb printed; it must go well.
-    pub(super) fn ok(&self, arguments: &[&str]) -> String {
+    pub(crate) fn ok(&self, arguments: &[&str]) -> String {
         let (code, out, complaint) = self.run(arguments);
         assert_eq!(code, 0, "{arguments:?}: {complaint}");
         out
     }
 
     /// The JSON that a verb printed.
-    pub(super) fn json(&self, arguments: &[&str]) -> serde_json::Value {
+    pub(crate) fn json(&self, arguments: &[&str]) -> serde_json::Value {
         let mut all = arguments.to_vec();
         all.push("--json");
         serde_json::from_str(&self.ok(&all)).unwrap()

@@ -1,11 +1,9 @@
-//! The body log: weights and what else was noted. Alarms always send to the veterinarian; a limit may keep
-//! the animal from training, never the other way round.
+//! Body weight: what it is measured against, and how far it has gone from there.
 
 use jiff::civil::Date;
-use serde::Serialize;
 
-use super::{Found, counted, reason};
-use crate::session::Reason;
+use super::{Alarm, Fact, Found, Noted, Train, Warning, reason};
+use crate::history::CUSTOM;
 use crate::stats::energy::{Weight, reaches, weight_change};
 use crate::stats::summary;
 
@@ -18,79 +16,17 @@ pub const ASK_AT: f64 = -5.0;
 const JUMP: f64 = 30.0;
 const BIRD_PAGES: &str = "bird care pages: 10 % or more, see an avian vet (BirdChannel); above 5 % at three \
     weighings running, ask one (Pikes Peak Parrot Rescue); no source for other animals";
-const VET: &str = "see a veterinarian";
 
-/// One line of the body log.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Noted {
-    /// Local date.
-    pub day: Date,
-    /// What.
-    pub fact: Fact,
+/// How the weight stands.
+pub(super) struct Weighed {
+    pub(super) baseline_g: Found<f64>,
+    pub(super) latest: Option<(Date, Weight)>,
+    pub(super) change_pct: Option<f64>,
 }
 
-/// What was noted.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Fact {
-    /// Body weight in grams.
-    Weight(f64),
-    /// Soreness, a wound, a limp: in words.
-    Sore(String),
-    /// A difference between the sides: in words.
-    Sides(String),
-    /// Ill from then on: in words.
-    Ill(String),
-    /// Well again from then on.
-    Well,
-    /// Food, coat, a note.
-    Other,
-}
-
-/// How the body log stands.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Body {
-    /// Weight in grams that change is measured against.
-    pub baseline_g: Found<f64>,
-    /// The latest weight that can be, in grams.
-    pub latest_g: Option<f64>,
-    /// Its date.
-    pub weighed: Option<Date>,
-    /// Change against the baseline in percent.
-    pub change_pct: Option<f64>,
-    /// What needs attention, the gravest first.
-    pub alarms: Vec<Alarm>,
-    /// Whether to train.
-    pub train: Train,
-}
-
-/// Whether to train today, as far as the log can tell.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Train {
-    /// As planned.
-    AsPlanned,
-    /// Half as long, and only what is easy.
-    Less,
-    /// Not at all.
-    NotAtAll,
-}
-
-/// Something that needs attention.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Alarm {
-    /// In one plain sentence, which ends at the veterinarian.
-    pub says: String,
-    /// What it means for training.
-    pub train: Train,
-    /// Why.
-    pub reason: Reason,
-}
-
-/// Reads the log as of `today`; lines in order of time. Sore spots and side differences count for a week
-/// unless "well" came after them.
-pub fn read(log: &[Noted], today: Date) -> Body {
-    let mut alarms = Vec::new();
-    let weights = weights(log, &mut alarms);
+/// Reads the weights of the log, and adds what needs attention.
+pub(super) fn read(log: &[Noted], alarms: &mut Vec<Alarm>) -> Weighed {
+    let weights = weights(log, alarms);
     let baseline = baseline(&weights);
     let latest = weights.last().copied();
     let change = |weight: Weight| baseline.known().map(|base| weight_change(*base, weight));
@@ -98,18 +34,13 @@ pub fn read(log: &[Noted], today: Date) -> Body {
         let changes: Vec<f64> = weights.iter().filter_map(|(_, weight)| change(*weight)).collect();
         alarms.extend(loss(&changes, *base, weight));
     }
-    health(log, today, &mut alarms);
-    alarms.sort_by_key(|alarm| std::cmp::Reverse(alarm.train));
-    Body {
-        train: alarms.iter().map(|alarm| alarm.train).max().unwrap_or(Train::AsPlanned),
+    Weighed {
+        latest,
         change_pct: latest.and_then(|(_, weight)| change(weight)),
-        latest_g: latest.map(|(_, weight)| weight.as_grams()),
-        weighed: latest.map(|(day, _)| day),
         baseline_g: match baseline {
             Found::Known(weight) => Found::Known(weight.as_grams()),
             Found::NotYet(why) => Found::NotYet(why),
         },
-        alarms,
     }
 }
 
@@ -151,19 +82,16 @@ fn slip(day: Date, grams: f64, usual: f64) -> Alarm {
     ];
     let ratio = if grams > 0.0 { (usual / grams).max(grams / usual) } else { 0.0 };
     let guess = UNITS.iter().find(|(factor, _)| (ratio / factor - 1.0).abs() < 0.1);
-    let hint = guess.map_or(String::new(), |(_, units)| format!(", perhaps {units}"));
-    let says = format!(
-        "the weight of {day} ({grams} g) cannot be compared with the others{hint}: weigh again; if it is right, {VET} today"
-    );
+    let warning = Warning::WeightSlip { day, grams, units: guess.map(|(_, units)| *units) };
     let inputs = [("weight", grams, "g"), ("usual", usual, "g")];
     let reason = reason(
         "weight_slip",
         "it is more than 30 % from the others",
         &inputs,
         "step between weighings",
-        super::CUSTOM,
+        CUSTOM,
     );
-    Alarm { says, train: Train::Less, reason }
+    Alarm { warning, train: Train::Less, reason }
 }
 
 /// The median of up to five weighings, the earliest of the latest year but for the newest four weeks, so that
@@ -190,20 +118,15 @@ fn loss(changes: &[f64], base: Weight, now: Weight) -> Option<Alarm> {
     let change = *changes.last()?;
     let tail = &changes[changes.len().saturating_sub(3)..];
     let running = tail.len() == 3 && tail.iter().all(|change| reaches(*change, ASK_AT));
-    let (says, train) = if reaches(change, ACT_AT) {
-        (format!("weight is down by {:.1} %: {VET} today", -change), Train::NotAtAll)
+    let percent = change.abs();
+    let (warning, train) = if reaches(change, ACT_AT) {
+        (Warning::WeightFarDown { percent }, Train::NotAtAll)
     } else if running {
-        (format!("weight was down by 5 % or more at three weighings running: {VET}"), Train::Less)
+        (Warning::WeightStaysDown { percent }, Train::Less)
     } else if reaches(change, ASK_AT) {
-        (
-            format!("weight is down by {:.1} %: weigh again tomorrow; if it stays, {VET}", -change),
-            Train::Less,
-        )
+        (Warning::WeightDown { percent }, Train::Less)
     } else if reaches(change, -ACT_AT) {
-        (
-            format!("weight is up by {change:.1} %: count the treats, and ask: {VET}"),
-            Train::AsPlanned,
-        )
+        (Warning::WeightUp { percent }, Train::AsPlanned)
     } else {
         return None;
     };
@@ -215,51 +138,7 @@ fn loss(changes: &[f64], base: Weight, now: Weight) -> Option<Alarm> {
     ];
     let method = "change against the median of the earliest five weighings of the year before the newest four weeks";
     let because = format!("{:.0} g against {:.0} g", now.as_grams(), base.as_grams());
-    Some(Alarm { says, train, reason: reason("weight", because, &inputs, method, BIRD_PAGES) })
-}
-
-fn health(log: &[Noted], today: Date, alarms: &mut Vec<Alarm>) {
-    let mut ill: Option<(Date, &str)> = None;
-    let mut recent: Vec<(Date, &str, &str)> = Vec::new();
-    for line in log {
-        match &line.fact {
-            Fact::Ill(text) => ill = Some((line.day, text)),
-            Fact::Well => {
-                ill = None;
-                recent.clear();
-            }
-            Fact::Sore(text) => recent.push((line.day, text, "sore")),
-            Fact::Sides(text) => recent.push((line.day, text, "the sides differ")),
-            Fact::Weight(_) | Fact::Other => {}
-        }
-    }
-    let days = |day: Date| today.since(day).map_or(0, |span| span.get_days());
-    let mut told = |says: String, because: &str, age: i32, train| {
-        let inputs = [("days since", f64::from(age), "days")];
-        let source = "any species: new left/right difference, lameness or illness: stop and refer (from memory)";
-        let reason = reason("health", because, &inputs, "as told", source);
-        alarms.push(Alarm { says, train, reason });
-    };
-    if let Some((day, text)) = ill {
-        let age = days(day);
-        let says = format!("told ill {}: {text}. No training until told well; {VET}", ago(age));
-        told(says, "told ill, and not yet told well", age, Train::NotAtAll);
-    }
-    for (day, text, what) in recent {
-        let age = days(day);
-        if (0..=7).contains(&age) {
-            let says = format!("{what}, noted {}: {text}. Leave out what uses it; {VET}", ago(age));
-            told(says, "noted within a week, and not yet told well", age, Train::Less);
-        }
-    }
-}
-
-fn ago(days: i32) -> String {
-    match days {
-        i32::MIN..=0 => "today".into(),
-        1 => "yesterday".into(),
-        days => format!("{} ago", counted(usize::try_from(days).unwrap_or(0), "day", "days")),
-    }
+    Some(Alarm { warning, train, reason: reason("weight", because, &inputs, method, BIRD_PAGES) })
 }
 
 /// A weight as typed or said: "92 g", "1.4 kg", "3.5 oz", "2 lb", "2 lb 3 oz"; without a unit, grams. Gives

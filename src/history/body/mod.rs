@@ -1,0 +1,186 @@
+//! The body log: weights and what else was noted. Nothing is judged here: what needs attention is told until
+//! somebody says that it is over, and a limit may keep the animal from training, never the other way round.
+//!
+//! [`read`] is the one answer to "is there an open health concern"; every surface only words it
+//! ([`crate::wording::Wording::warnings`]).
+
+mod concern;
+mod weight;
+
+use jiff::civil::Date;
+use serde::Serialize;
+
+use super::{Found, reason};
+use crate::session::Reason;
+
+pub use weight::{ACT_AT, ASK_AT, parse_weight};
+
+/// One line of the body log.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Noted {
+    /// Local date.
+    pub day: Date,
+    /// What.
+    pub fact: Fact,
+}
+
+/// What was noted.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Fact {
+    /// Body weight in grams.
+    Weight(f64),
+    /// Soreness, a wound, a limp: in words.
+    Sore(String),
+    /// A difference between the sides: in words.
+    Sides(String),
+    /// Ill from then on: in words.
+    Ill(String),
+    /// A health concern: what was noted, in words.
+    Concern(String),
+    /// Well again from then on.
+    Well,
+    /// A note with words of injury or illness, which nobody has said yet whether to log as a concern.
+    Signs {
+        /// The whole note.
+        text: String,
+        /// The words, as they stand in it.
+        words: Vec<String>,
+    },
+    /// What was noted so far is no health concern.
+    NoConcern,
+    /// Food, coat, a note.
+    Other,
+}
+
+/// How the body log stands.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Body {
+    /// Weight in grams that change is measured against.
+    pub baseline_g: Found<f64>,
+    /// The latest weight that can be, in grams.
+    pub latest_g: Option<f64>,
+    /// Its date.
+    pub weighed: Option<Date>,
+    /// Change against the baseline in percent.
+    pub change_pct: Option<f64>,
+    /// What needs attention, the gravest first.
+    pub alarms: Vec<Alarm>,
+    /// Whether to train.
+    pub train: Train,
+}
+
+/// Whether to train today, as far as the log can tell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Train {
+    /// As planned.
+    AsPlanned,
+    /// Half as long, and only what is easy.
+    Less,
+    /// Not at all.
+    NotAtAll,
+}
+
+/// Something that needs attention; a template of its name makes a sentence of it, which ends at the veterinarian.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Alarm {
+    /// What.
+    #[serde(flatten)]
+    pub warning: Warning,
+    /// What it means for training.
+    pub train: Train,
+    /// Why.
+    pub reason: Reason,
+}
+
+/// What needs attention.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "warning", rename_all = "snake_case")]
+pub enum Warning {
+    /// Noted ill, and not yet said to be well.
+    Ill(Since),
+    /// Logged as a health concern, and not yet said to be well.
+    Concern(Since),
+    /// Noted sore, and not yet said to be well.
+    Sore(Since),
+    /// The sides were noted to differ, and the animal not yet said to be well.
+    Sides(Since),
+    /// A note has words of injury or illness, and nobody has said whether it is a health concern.
+    Unanswered {
+        /// When and what.
+        #[serde(flatten)]
+        since: Since,
+        /// The words.
+        words: Vec<String>,
+    },
+    /// A weight that cannot be compared with the others.
+    WeightSlip {
+        /// Local date.
+        day: Date,
+        /// In grams.
+        grams: f64,
+        /// What may have been taken for what: "kilograms for grams".
+        units: Option<&'static str>,
+    },
+    /// So much lighter than the baseline that training stops.
+    WeightFarDown {
+        /// Loss in percent, above zero.
+        percent: f64,
+    },
+    /// Lighter than the baseline at three weighings running.
+    WeightStaysDown {
+        /// Latest loss in percent, above zero.
+        percent: f64,
+    },
+    /// Lighter than the baseline.
+    WeightDown {
+        /// Loss in percent, above zero.
+        percent: f64,
+    },
+    /// Heavier than the baseline.
+    WeightUp {
+        /// Gain in percent.
+        percent: f64,
+    },
+}
+
+/// Since when something is noted, and in which words.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Since {
+    /// Local date.
+    pub day: Date,
+    /// Days ago.
+    pub days_ago: i32,
+    /// As it was noted.
+    pub text: String,
+}
+
+impl Alarm {
+    /// Whether it is an open health concern: it is said before all else, and training takes its command twice.
+    pub fn is_concern(&self) -> bool {
+        self.train > Train::AsPlanned || matches!(self.warning, Warning::Unanswered { .. })
+    }
+}
+
+impl Body {
+    /// Open health concerns, the gravest first.
+    pub fn concerns(&self) -> Vec<Alarm> {
+        self.alarms.iter().filter(|alarm| alarm.is_concern()).cloned().collect()
+    }
+}
+
+/// Reads the log as of `today`; lines in order of time. What was noted of an animal's health stays open, however
+/// long ago it was, until it is said to be well.
+pub fn read(log: &[Noted], today: Date) -> Body {
+    let mut alarms = concern::open(log, today);
+    let weighed = weight::read(log, &mut alarms);
+    alarms.sort_by_key(|alarm| std::cmp::Reverse(alarm.train));
+    Body {
+        train: alarms.iter().map(|alarm| alarm.train).max().unwrap_or(Train::AsPlanned),
+        change_pct: weighed.change_pct,
+        latest_g: weighed.latest.map(|(_, weight)| weight.as_grams()),
+        weighed: weighed.latest.map(|(day, _)| day),
+        baseline_g: weighed.baseline_g,
+        alarms,
+    }
+}

@@ -1,0 +1,106 @@
+//! Health is never judged and never overlooked: what is open is the first thing on every surface.
+
+mod listen;
+
+use std::sync::Arc;
+
+use anyhow::Result;
+use axum::body::{Body, to_bytes};
+use axum::http::{Request, header};
+use hushtally::clock::Clock;
+use hushtally::review::web::{self, Review};
+use hushtally::store::{JournalFilter, Store};
+use tower::ServiceExt;
+
+use crate::history::Desk;
+
+const HERE: &str = "127.0.0.1:4321";
+const SECRET: &str = "0123456789abcdef0123456789abcdef";
+/// An invented record.
+const NOTES: &str = "\
+animal,species,behaviour,began,session,outcome,at_s,step,working
+Pepino,cockatiel,rests a foot,2026-01-02 17:00:00,1,high,4.0,2,2
+Pepino,cockatiel,rests a foot,2026-01-02 17:00:00,1,missed,9.0,2,2
+";
+
+/// A record with one session.
+fn desk() -> Desk {
+    let desk = Desk::new();
+    desk.write("notes.csv", NOTES);
+    desk.ok(&["import", "notes.csv", "--zone", "Europe/Berlin"]);
+    desk
+}
+
+/// A page of the review, as a browser gets it.
+async fn page(desk: &Desk, path: &str) -> Result<String> {
+    let store = Store::open(&desk.path("record.db"))?;
+    let animal = store.find_animal("Pepino", None)?.id;
+    let hear = Box::new(|_: &_, _: &_, _: &mut dyn FnMut(u8)| Err("no film".to_owned()));
+    let review = Review::new(store, Clock::real(), SECRET.into(), 4321, hear);
+    let address = format!("/{SECRET}/animal/{animal}{path}");
+    let request = Request::get(address).header(header::HOST, HERE).body(Body::empty())?;
+    let answer = web::router(Arc::clone(&review)).oneshot(request).await?;
+    Ok(String::from_utf8(to_bytes(answer.into_body(), 64 << 20).await?.to_vec())?)
+}
+
+/// Everything that a person is shown of an animal outside a session, each with the words that came first on it.
+async fn surfaces(desk: &Desk) -> Result<Vec<(&'static str, String, &'static str)>> {
+    let main = |page: String| page.split("<main").nth(1).unwrap_or_default().to_owned();
+    Ok(vec![
+        ("plan next", desk.ok(&["plan", "next", "Pepino"]), "Next "),
+        ("progress", desk.ok(&["progress", "Pepino"]), "session"),
+        ("handover", desk.ok(&["handover", "Pepino"]), "Last trained"),
+        ("recap", desk.ok(&["recap", "--quiet"]), "rests a foot"),
+        ("body", desk.ok(&["body", "Pepino"]), "  20"),
+        ("page", main(page(desk, "").await?), "<h1>"),
+        ("card", main(page(desk, "/card").await?), "<h1>"),
+    ])
+}
+
+#[tokio::test]
+async fn an_open_concern_is_the_first_thing_on_every_surface() -> Result<()> {
+    let desk = desk();
+    for (name, text, _) in surfaces(&desk).await? {
+        assert!(!text.contains("veterinarian: "), "{name}: {text}");
+        assert!(!text.contains("noted ill"), "{name}: {text}");
+    }
+    desk.ok(&["body", "Pepino", "ill", "sneezes"]);
+    // Its first letter is a capital in some places.
+    let says = "oted ill today: sneezes; no training is planned until you say Pepino is well; see a veterinarian";
+    for (name, text, then) in surfaces(&desk).await? {
+        let place = text.find(says).unwrap_or_else(|| panic!("not on {name}: {text}"));
+        let after = text.find(then).unwrap_or_else(|| panic!("{name} without {then}: {text}"));
+        assert!(place < after, "{name} begins with something else: {text}");
+        assert!(!text.contains("Work on"), "{name}: {text}");
+        assert!(!text.contains("tay at step"), "{name}: {text}");
+    }
+    let next = desk.json(&["plan", "next", "Pepino"]);
+    assert_eq!(next["alarms"][0]["warning"], "ill");
+    assert_eq!(desk.json(&["recap", "--quiet"])["concerns"][0]["text"], "sneezes");
+    desk.ok(&["body", "Pepino", "well"]);
+    for (name, text, _) in surfaces(&desk).await? {
+        assert!(!text.contains("no training is planned"), "{name}: {text}");
+    }
+    Ok(())
+}
+
+#[tokio::test]
+async fn a_note_with_a_sign_is_asked_about_until_somebody_answers() -> Result<()> {
+    let desk = desk();
+    desk.ok(&["body", "Pepino", "note", "blood and limping"]);
+    let says = "ou noted blood and limping today, and have not said whether it is a health concern";
+    for (name, text, then) in surfaces(&desk).await? {
+        let place = text.find(says).unwrap_or_else(|| panic!("not on {name}: {text}"));
+        assert!(place < text.find(then).unwrap_or_default(), "{name}: {text}");
+    }
+    desk.ok(&["body", "Pepino", "no-concern", "beetroot"]);
+    for (name, text, _) in surfaces(&desk).await? {
+        assert!(!text.contains("you noted"), "{name}: {text}");
+    }
+    // Nothing is taken away: the note and the answer stand.
+    let store = Store::open(&desk.path("record.db"))?;
+    let kinds: Vec<&str> =
+        store.journal(&JournalFilter::default())?.iter().map(|row| row.entry.kind()).collect();
+    assert_eq!(kinds, ["note", "no_concern"]);
+    Ok(())
+}
