@@ -6,13 +6,17 @@ use std::path::{Path, PathBuf};
 use anyhow::Context;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
+use jiff::ZonedDateTime;
+use jiff::tz::TimeZone;
 
 use super::{Class, Failure, places};
 use crate::audio::recording::Recording;
 use crate::clock::Clock;
 use crate::given;
 use crate::plan::Plan;
-use crate::run::{self, Conductor, Desk, JsonLines, Origin, Plain, Printer, Recorder, tags};
+use crate::run::{
+    self, Conductor, Desk, JsonLines, Origin, Outset, Plain, Printer, Recorder, tags,
+};
 use crate::session::{Prior, Session};
 use crate::store::Source;
 use crate::terminal::{self, Out};
@@ -46,7 +50,8 @@ pub(super) struct ReplayArgs {
     /// Keep the session in the record (not for timed tags)
     #[arg(long)]
     record: bool,
-    /// The animal's earlier sessions: files of timed tags, or a record
+    /// The animal's earlier sessions: files of timed tags, or a record. Without it, what is kept goes by the record that
+    /// it is kept in
     #[arg(long, value_name = "FILE", num_args = 1..)]
     after: Vec<PathBuf>,
     #[command(flatten)]
@@ -57,14 +62,19 @@ pub(super) struct ReplayArgs {
 
 pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
     let (plan, plan_text) = places::plan(&args.plan)?;
-    let prior = tags::before(&args.after, &plan).map_err(anyhow::Error::from)?;
+    let person = args.learnt.person.as_deref();
+    let clock = Clock::real();
+    let now = ZonedDateTime::new(clock.utc(), TimeZone::system());
+    let outset = (!args.after.is_empty())
+        .then(|| tags::before(&args.after, &plan, person, &now))
+        .transpose()
+        .map_err(anyhow::Error::from)?;
     if args.file.extension().is_some_and(|ending| ending.eq_ignore_ascii_case(TAGS)) {
-        return replay_tags(args, &plan, &prior);
+        return replay_tags(args, &plan, &outset.map_or_else(Prior::default, |o| o.told.prior));
     }
     let recording = Recording::open(&args.file)?;
     let learnt = args.learnt.load(args.places.db.as_deref())?;
     let mut ears = places::taught_ears(args.places.model.as_deref(), &plan, &learnt)?;
-    let clock = Clock::real();
     let printer: Box<dyn Printer> = if args.json {
         Box::new(JsonLines::new(Out::json()))
     } else {
@@ -81,11 +91,16 @@ pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
             person: args.learnt.person.clone(),
             place: None,
         };
-        desk.recorder =
-            Some(Recorder::new(places::record(args.places.db.as_deref())?, clock, origin));
+        let mut recorder = Recorder::new(places::record(args.places.db.as_deref())?, clock, origin);
+        if let Some(outset) = &outset {
+            recorder.tell(outset.clone());
+        }
+        desk.recorder = Some(recorder);
     }
     let bar = progress_bar(args.json);
-    let mut conductor = Conductor::of(Session::with_prior(plan, prior));
+    let outset = outset.unwrap_or_else(|| Outset::unknown(&plan));
+    let plan = Plan { start_step: outset.step, ..plan };
+    let mut conductor = Conductor::of(Session::with_prior(plan, outset.told.prior));
     run::replay(recording, &mut ears, &mut conductor, &mut desk, |share| {
         bar.set_position((share * 1000.0) as u64);
     })?;

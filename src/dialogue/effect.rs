@@ -238,6 +238,20 @@ pub enum Line {
     },
     /// Another program ended the session or took it over; what is said now goes into a session of its own.
     SessionTaken,
+    /// What the record knows of the animal cannot be read; the session begins as its first.
+    PastUnknown {
+        /// Why.
+        why: String,
+    },
+    /// The step that the next session begins at.
+    BeginsAt {
+        /// Its number, from 1.
+        number: u8,
+        /// The plan's last.
+        of: usize,
+        /// Its name.
+        name: String,
+    },
     /// The voice changed.
     Voice {
         /// How.

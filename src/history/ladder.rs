@@ -3,7 +3,8 @@
 
 use serde::Serialize;
 
-use crate::plan::{Dimension, Plan};
+use super::treats;
+use crate::plan::{Dimension, Plan, RewardValue};
 
 /// The steps of one version of a plan.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -12,6 +13,8 @@ pub struct Ladder {
     pub version: i64,
     /// Steps in order; never empty.
     pub rungs: Vec<Rung>,
+    /// What a low, a high reward and a jackpot bring, in kcal; zero where the plan does not say.
+    pub kcal: [f64; 3],
 }
 
 /// One step, as the history sees it.
@@ -51,7 +54,9 @@ impl Ladder {
             goal: step.goal,
             was: step.was.clone(),
         });
-        Ladder { version, rungs: rungs.collect() }
+        let kcal = [RewardValue::Low, RewardValue::High, RewardValue::Jackpot]
+            .map(|value| treats::given_kcal(plan, [value].into_iter()));
+        Ladder { version, rungs: rungs.collect(), kcal }
     }
 
     /// For each step of this ladder its number (from 1) in `present`; `None` when it is not there any more.

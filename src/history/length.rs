@@ -22,7 +22,7 @@ const LEAST_POOLED: usize = 5;
 const LEAST_DECLINES: f64 = 2.0;
 const LEAST_SHARE: f64 = 0.1;
 /// Latest sessions that count: an animal changes.
-const LATEST: usize = 60;
+pub const LATEST: usize = 60;
 /// The resamples of the bounds are drawn from this seed, so that a record always gives the same ones.
 const SEED: u64 = 17;
 

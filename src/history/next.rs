@@ -169,12 +169,7 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
         length.reason.because =
             format!("half as long, because of the body log; else {}", length.reason.because);
     }
-    let spent = course
-        .sessions
-        .iter()
-        .filter(|trained| trained.session.day == today)
-        .map(|trained| treats::given_kcal(plan, trained.tries.iter().filter_map(|one| one.paid())))
-        .sum();
+    let spent = treats::given_on(past, today);
     Next {
         animal: past.animal.clone(),
         behaviour: plan.behaviour.clone(),
@@ -195,6 +190,12 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
 
 /// What was tried longer ago than so many sessions on a step says nothing about today (common practice, no source).
 const SESSIONS_TO_JUDGE_BY: usize = 3;
+
+/// The step that a session of the plan's behaviour works on, and so begins at. `train` is what the body log says.
+pub fn work_on(past: &Past, plan: &Plan, train: Train) -> Work {
+    let present = Ladder::of(0, plan);
+    work(&Course::new(past, &plan.behaviour, &present), plan, train)
+}
 
 fn work(course: &Course, plan: &Plan, train: Train) -> Work {
     let named =

@@ -497,7 +497,8 @@ fn treats_fit_into_what_the_day_still_allows() {
          [body]\nweight_g = 90\nkind = \"other_bird\"\nactivity = 1.5\n"
     );
     let plan = Plan::parse("p.toml", &text).unwrap();
-    let past = past(vec![session(0, 2, 20, 20)]);
+    let mut past = past(vec![session(0, 2, 20, 20)]);
+    past.ladders = vec![Ladder::of(1, &plan)];
     let body = read(&[], date(2026, 1, 2));
     // A 90 g parrot-like bird: a tenth of 1.5 x 12.81671 kcal is 1.9225 (Hand-Rearing Birds, table B.2). The
     // same day already brought 20 x 0.5 kcal, so nothing is left.
@@ -505,6 +506,13 @@ fn treats_fit_into_what_the_day_still_allows() {
     assert_eq!((today.reps, today.left_today_kcal), (0, Found::Known(0.0)));
     let next = next::plan(&past, &plan, &body, date(2026, 1, 3)).treats;
     approx::assert_abs_diff_eq!(*next.left_today_kcal.known().unwrap(), 1.922_506, epsilon = 1e-6);
+    // What is given for something else on the same day counts too, by the plan that it was trained by: 2 x 0.7.
+    let other = text.replace("rests a foot on the nail file", "turns").replace("0.5", "0.7");
+    past.ladders.push(Ladder::of(2, &Plan::parse("q.toml", &other).unwrap()));
+    past.sessions.push(Session { behaviour: "turns".into(), version: 2, ..session(1, 2, 2, 2) });
+    let after = next::plan(&past, &plan, &body, date(2026, 1, 3)).treats;
+    let left = *after.left_today_kcal.known().unwrap();
+    approx::assert_abs_diff_eq!(left, 1.922_506 - 1.4, epsilon = 1e-6);
     // Of twenty high rewards and ten of the usual mix, 4 of 30 are low, 25.5 high, 0.5 jackpots: 0.463 kcal a
     // reward, so that four fit (arithmetic).
     assert_eq!(next.reps, 4);

@@ -1,9 +1,10 @@
 //! What to lay out: pieces of each kind, and their energy against what the day still allows.
 
+use jiff::civil::Date;
 use serde::Serialize;
 
 use super::course::{Course, Placed};
-use super::{Found, reason};
+use super::{Found, Past, reason};
 use crate::plan::{Body, BodyKind, Plan, RewardValue};
 use crate::session::Reason;
 use crate::stats::energy::{Metabolism, Weight, daily_need, pieces};
@@ -130,6 +131,22 @@ fn left_today(body: Option<&Body>, spent: f64, grams: Option<f64>) -> Found<f64>
         .and_then(|weight| daily_need(weight, line, body.activity))
         .map(|need| (need * body.treat_share - spent).max(0.0))
         .into()
+}
+
+/// Energy of the treats that the animal was given on this local date, in kcal: in every session, whatever was trained,
+/// each by the plan that it was trained by.
+pub fn given_on(past: &Past, day: Date) -> f64 {
+    let that_day = past.sessions.iter().filter(|session| session.day == day);
+    let given = that_day.map(|session| {
+        let Some(ladder) = past.ladder(session.version) else { return 0.0 };
+        let of = |value: RewardValue| match value {
+            RewardValue::Low => ladder.kcal[0],
+            RewardValue::High => ladder.kcal[1],
+            RewardValue::Jackpot => ladder.kcal[2],
+        };
+        session.tries.iter().filter_map(|one| one.paid).map(of).sum::<f64>()
+    });
+    given.sum()
 }
 
 /// Energy that a session's rewards brought, in kcal; zero where the plan does not say.

@@ -1,5 +1,6 @@
 //! One owner of the session: one input, all its outputs, then the next.
 
+use super::Outset;
 use crate::at::At;
 use crate::hear::Heard;
 use crate::interpret::Said;
@@ -42,6 +43,11 @@ pub trait Shell {
     fn adrift(&mut self, _step: u8) -> Option<Vec<(At, Input)>> {
         None
     }
+    /// How the session begins that comes next, by what is known now; at `step` when that is asked for. `None` when what
+    /// the conductor was given stands.
+    fn begins(&mut self, _step: Option<u8>) -> Option<Outset> {
+        None
+    }
     /// Shows an event, after it was to be put on disk.
     fn show(&mut self, happening: Happening);
     /// Plays a nudge.
@@ -59,6 +65,10 @@ pub struct Conductor {
     session: Session,
     /// The next session, before its begin.
     fresh: Session,
+    /// Whether anything came in for the session.
+    touched: bool,
+    /// The step asked for before the begin.
+    step: Option<u8>,
     unsaved: bool,
 }
 
@@ -70,12 +80,26 @@ impl Conductor {
 
     /// For sessions that are like this one before its begin.
     pub fn of(fresh: Session) -> Self {
-        Conductor { session: fresh.clone(), fresh, unsaved: false }
+        Conductor { session: fresh.clone(), fresh, touched: false, step: None, unsaved: false }
     }
 
     /// Goes on with a session that is already under way; the next one will be as said at first.
     pub fn go_on_with(&mut self, session: Session) {
         self.session = session;
+        self.touched = true;
+    }
+
+    /// Makes the next session ready by what is known now. Nothing happens while one is under way.
+    pub fn make_ready(&mut self, shell: &mut dyn Shell) {
+        if self.touched && !self.session.finished() {
+            return;
+        }
+        if let Some(outset) = shell.begins(self.step) {
+            let plan = Plan { start_step: outset.step, ..self.fresh.plan().clone() };
+            self.fresh = Session::with_prior(plan, outset.told.prior);
+        }
+        self.session = self.fresh.clone();
+        self.touched = false;
     }
 
     /// The session now.
@@ -121,9 +145,9 @@ impl Conductor {
     /// Takes in something that happened at `at`.
     pub fn take(&mut self, at: At, input: Input, heard: Option<HeardTimes>, shell: &mut dyn Shell) {
         self.pick_up(shell);
-        if self.session.finished() {
-            self.session = self.fresh.clone();
-        }
+        // What it is told is as of its first tag, however long it was waited for.
+        self.make_ready(shell);
+        (self.touched, self.step) = (true, None);
         let outputs = self.session.handle(at, input);
         self.carry_out(at, outputs, heard, shell);
     }
@@ -194,6 +218,7 @@ impl Conductor {
         plan.start_step = self.session.working();
         self.fresh = Session::with_prior(plan, self.fresh.prior().clone());
         self.session = self.fresh.clone();
+        self.touched = true;
         for (at, input) in came_in {
             let outputs = self.session.handle(at, input);
             self.carry_out(at, outputs, heard, shell);

@@ -1,6 +1,6 @@
 //! The shell of a real session: record, screen and ear.
 
-use super::{Happening, Hook, Printer, Recorder, Shell, Sounds};
+use super::{Happening, Hook, Outset, Printer, Recorder, Shell, Sounds};
 use crate::at::At;
 use crate::clock::Clock;
 use crate::dialogue::Line;
@@ -175,6 +175,14 @@ impl Shell for Desk {
         let at = self.session_time().or(came_in.last().map(|(at, _)| *at)).unwrap_or(At::ZERO);
         self.tell_line(at, &Line::SessionTaken);
         Some(came_in)
+    }
+
+    fn begins(&mut self, step: Option<u8>) -> Option<Outset> {
+        let (outset, error) = self.recorder.as_mut()?.begins(step)?;
+        if let Some(error) = error {
+            self.show_line(&Line::PastUnknown { why: error.to_string() });
+        }
+        Some(outset)
     }
 
     fn show(&mut self, happening: Happening) {

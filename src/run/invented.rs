@@ -135,6 +135,7 @@ impl Scene<'_> {
             plan_file: file.into(),
             plan_text: text.into(),
             start_step: plan.start_step,
+            told: Default::default(),
             person: Some(person.into()),
             place: Some(place.into()),
             began: began.clone(),

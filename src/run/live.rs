@@ -14,7 +14,7 @@ use super::{Conductor, Desk, HeardTimes, Shell, Typing};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::dialogue::{self, Dialogue, Effect, Place};
+use crate::dialogue::{self, Dialogue, Effect, Line, Place};
 use crate::hear::{Doubt, Ears, Heard, HeardTag};
 use crate::interpret::Said;
 use crate::interpret::pedal::Switches;
@@ -138,6 +138,9 @@ impl<'a> Live<'a> {
             switch_settings: start.switch,
             switches: Switches::new(start.switch.timing()),
         };
+        if matches!(live.phase, Phase::Plan(_)) {
+            live.conductor.make_ready(live.desk);
+        }
         // Ears may have taken a while: a question waits from now on.
         live.dialogue.wait_anew(clock.now());
         // Before anything else is said of the animal.
@@ -147,6 +150,7 @@ impl<'a> Live<'a> {
         live.carry_out(start.effects, None);
         live.tell_of_others(&start.unfinished.elsewhere);
         live.offer_to_resume();
+        live.tell_step();
         for (said, words) in start.deferred {
             live.carry_out(vec![Effect::Pass { said, words }], None);
         }
@@ -352,6 +356,20 @@ impl<'a> Live<'a> {
         }
         if !effects.is_empty() {
             self.carry_out(effects, None);
+        }
+    }
+
+    /// Tells which step the next session begins at, where there is more than one.
+    fn tell_step(&mut self) {
+        if !matches!(self.phase, Phase::Plan(_)) || self.resumable.is_some() {
+            return;
+        }
+        let session = self.conductor.session();
+        let (plan, number) = (session.plan(), session.working());
+        let line =
+            Line::BeginsAt { number, of: plan.steps.len(), name: plan.step(number).name.clone() };
+        if plan.steps.len() > 1 && !session.begun() {
+            self.desk.tell_line(At::ZERO, &line);
         }
     }
 

@@ -12,6 +12,7 @@ mod hook;
 pub mod invented;
 mod json;
 mod live;
+mod outset;
 mod own_voice;
 #[cfg(test)]
 mod owner_faults;
@@ -37,6 +38,7 @@ pub use conductor::{Conductor, Happening, HeardTimes, Shell};
 pub use desk::Desk;
 pub use hook::{Hook, Hooked};
 pub use json::JsonLines;
+pub use outset::Outset;
 pub use past::{Known, as_try};
 pub use printer::{Plain, Printer, Status};
 pub use recorder::{Origin, Recorder};

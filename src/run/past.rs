@@ -9,6 +9,7 @@ use jiff::tz::Offset;
 use super::body_log;
 use crate::history::body::Noted;
 use crate::history::cue::{Given, Probe};
+use crate::history::length::LATEST;
 use crate::history::planned::Planned;
 use crate::history::{Ladder, Past, Session, Try};
 use crate::plan::Plan;
@@ -26,6 +27,8 @@ const RECENT: u32 = 400;
 pub struct Known {
     /// Sessions.
     pub past: Past,
+    /// The same as the record has them, in order of time.
+    pub rows: Vec<SessionRow>,
     /// The latest plan of each behaviour: its file as the user named it, and the plan.
     pub plans: BTreeMap<String, (String, Plan)>,
     /// The body log.
@@ -46,10 +49,43 @@ impl Known {
     pub fn read(store: &Store, animal: &AnimalRow) -> Result<Self, StoreError> {
         let filter = Filter::animal(animal.id);
         let rows = store.sessions(&filter)?;
-        let (ladders, plans) = ladders(store, &rows)?;
         let sessions = sessions(store, &filter, &rows)?;
+        Known::of(store, animal, &rows, sessions)
+    }
+
+    /// The same of the latest sessions only: those that say something about the next session of `behaviour`. However
+    /// long the record is, no more is read.
+    ///
+    /// # Errors
+    /// The database cannot be read.
+    pub fn lately(store: &Store, animal: &AnimalRow, behaviour: &str) -> Result<Self, StoreError> {
+        let latest = u32::try_from(LATEST).ok();
+        let any = Filter { latest, ..Filter::animal(animal.id) };
+        let own = Filter { behaviour: Some(behaviour.to_owned()), ..any.clone() };
+        let (mut rows, mut known) = (Vec::new(), Vec::new());
+        for filter in [any, own] {
+            let found = store.sessions(&filter)?;
+            known.extend(sessions(store, &filter, &found)?);
+            rows.extend(found);
+        }
+        let order = |row: &SessionRow| (row.began, row.id);
+        rows.sort_by_key(order);
+        rows.dedup_by_key(|row| row.id);
+        known.sort_by(|a, b| (a.began, &a.id).cmp(&(b.began, &b.id)));
+        known.dedup_by(|a, b| a.id == b.id);
+        Known::of(store, animal, &rows, known)
+    }
+
+    fn of(
+        store: &Store,
+        animal: &AnimalRow,
+        rows: &[SessionRow],
+        sessions: Vec<Session>,
+    ) -> Result<Self, StoreError> {
+        let (ladders, plans) = ladders(store, rows)?;
         let mut known = Known {
             past: Past::new(&animal.name, &animal.species, ladders, sessions),
+            rows: rows.to_vec(),
             plans,
             body: body_log(store, animal.id)?,
             probes: BTreeMap::new(),

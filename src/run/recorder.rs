@@ -5,11 +5,12 @@ use std::time::Duration;
 
 use jiff::ZonedDateTime;
 
+use super::Outset;
 use crate::at::At;
 use crate::clock::Clock;
 use crate::plan::Plan;
 use crate::session::{Derived, Event, Input, Logged, Output, Session};
-use crate::store::{AnimalRef, EventId, NewSession, SessionId, Source, Store, StoreError};
+use crate::store::{AnimalRef, EventId, NewSession, SessionId, Source, Store, StoreError, Told};
 
 /// Where sessions come from and by which plan.
 #[derive(Debug, Clone)]
@@ -35,6 +36,12 @@ pub struct Recorder {
     store: Store,
     clock: Clock,
     origin: Origin,
+    /// What sessions are told that begin now.
+    told: Told,
+    /// Whether that was given, and the record is not asked.
+    told_fixed: bool,
+    /// The step that they begin at.
+    step: u8,
     session: Option<SessionId>,
     unsaved: VecDeque<Together>,
     adrift: Option<Vec<(At, Input)>>,
@@ -62,7 +69,44 @@ impl Recorder {
     /// Records into `store`; a session begins with its first event.
     pub fn new(store: Store, clock: Clock, origin: Origin) -> Self {
         let unsaved = VecDeque::new();
-        Recorder { store, clock, origin, session: None, unsaved, adrift: None }
+        Recorder {
+            store,
+            clock,
+            told: Told::default(),
+            told_fixed: false,
+            step: origin.plan.start_step,
+            origin,
+            session: None,
+            unsaved,
+            adrift: None,
+        }
+    }
+
+    /// Sessions begin so, and the record is not asked.
+    pub fn tell(&mut self, outset: Outset) {
+        self.told = outset.told;
+        self.step = outset.step;
+        self.told_fixed = true;
+    }
+
+    /// How the session begins that comes next, by the record as it is now; at `step` when that is asked for. `None` when
+    /// what it is told was given. When the record cannot be read, it begins as if nothing were known, and why is told:
+    /// a session is not to fail because of its past.
+    pub fn begins(&mut self, step: Option<u8>) -> Option<(Outset, Option<StoreError>)> {
+        if self.told_fixed {
+            return None;
+        }
+        let now = ZonedDateTime::new(self.clock.utc(), jiff::tz::TimeZone::system());
+        let Origin { plan, person, .. } = &self.origin;
+        let found = Outset::of_record(&self.store, plan, person.as_deref(), &now);
+        let (mut outset, error) = match found {
+            Ok(outset) => (outset, None),
+            Err(error) => (Outset::unknown(plan), Some(error)),
+        };
+        outset.step = step.unwrap_or(outset.step);
+        self.told = outset.told.clone();
+        self.step = outset.step;
+        Some((outset, error))
     }
 
     /// Goes on with a session that is in the store already, and that the store has taken up.
@@ -72,7 +116,7 @@ impl Recorder {
 
     /// The step that sessions begin with from now on.
     pub fn start_at(&mut self, step: u8) {
-        self.origin.plan.start_step = step;
+        self.step = step;
     }
 
     /// The store.
@@ -175,7 +219,8 @@ impl Recorder {
     /// A session of its own for what came in and ended since; `None` when nothing but the end is left of it.
     fn whole_session(&self, came_in: Vec<(At, Input)>) -> Option<Together> {
         let latest = came_in.iter().map(|(at, _)| *at).max()?;
-        let mut session = Session::new(self.origin.plan.clone());
+        let plan = Plan { start_step: self.step, ..self.origin.plan.clone() };
+        let mut session = Session::with_prior(plan, self.told.prior.clone());
         let mut outputs: Vec<Output> =
             came_in.into_iter().flat_map(|(at, input)| session.handle(at, input)).collect();
         outputs.extend(session.close(latest));
@@ -207,7 +252,8 @@ impl Recorder {
             behaviour: self.origin.plan.behaviour.clone(),
             plan_file: self.origin.plan_file.clone(),
             plan_text: self.origin.plan_text.clone(),
-            start_step: self.origin.plan.start_step,
+            start_step: self.step,
+            told: self.told.clone(),
             person: self.origin.person.clone(),
             place: self.origin.place.clone(),
             began,

@@ -7,13 +7,11 @@ use serde::{Deserialize, Serialize};
 
 use super::rep::{Outcome, Rep};
 use super::{MissedBecause, Session};
-use crate::plan::RewardValue;
+use crate::plan::{RewardValue, Side};
 use crate::stats::decline::{self, Day, Kind};
 use crate::stats::prior::GammaRate;
 use crate::stats::rates::Counted;
 
-/// So many sessions back are looked at: an animal changes.
-const SESSIONS: usize = 10;
 /// At most so many tries of earlier sessions weigh in on the chance of success.
 const TRIES: f64 = 30.0;
 /// At most so many measured values are handed on.
@@ -64,10 +62,24 @@ impl PastSession {
     /// A session in numbers. What came after the first sign of decline says nothing of what is
     /// usual and is left out of the steps.
     pub fn of(session: &Session) -> Self {
-        let fresh_until = session.declining_since().unwrap_or(session.active());
-        let tally = session.tally();
-        let fresh: Vec<&Rep> =
-            session.reps().iter().take_while(|rep| rep.active <= fresh_until).collect();
+        PastSession::of_parts(
+            session.reps(),
+            session.active(),
+            session.declining_since(),
+            session.alarms_taken_back(),
+        )
+    }
+
+    /// The same, of its tries in order of time (corrections may be laid over them), its active time, since when, in
+    /// active time, it declined, and how many alarms of that were taken back.
+    pub fn of_parts(
+        reps: &[Rep],
+        active: Duration,
+        declining_since: Option<Duration>,
+        alarms_taken_back: u32,
+    ) -> Self {
+        let fresh_until = declining_since.unwrap_or(active);
+        let fresh: Vec<&Rep> = reps.iter().take_while(|rep| rep.active <= fresh_until).collect();
         let mut steps = Vec::new();
         let mut from = Duration::ZERO;
         for run in fresh.chunk_by(|a, b| a.working == b.working) {
@@ -75,23 +87,38 @@ impl PastSession {
             steps.push(PastStep::of(run, from, until));
             from = until;
         }
+        let count = |keep: &dyn Fn(&Rep) -> bool| counted(reps.iter().filter(|rep| keep(rep)));
+        let on = |side| count(&|rep: &Rep| rep.rewarded() && rep.side == Some(side));
         PastSession {
-            active_s: session.active().as_secs_f64(),
-            declined_s: session.declining_since().map(|since| since.as_secs_f64()),
+            active_s: active.as_secs_f64(),
+            declined_s: declining_since.map(|since| since.as_secs_f64()),
             steps,
-            sides: tally.sides,
-            rewards: tally.rewarded,
-            jackpots: tally.paid[super::tally::place(RewardValue::Jackpot)],
-            alarms_taken_back: session.alarms_taken_back(),
+            sides: [on(Side::Left), on(Side::Right)],
+            rewards: count(&Rep::rewarded),
+            jackpots: count(&|rep: &Rep| rep.paid() == Some(RewardValue::Jackpot)),
+            alarms_taken_back,
         }
     }
+
+    /// The same session in the step numbers of another plan: `onto` has the new number of each step, in order; work
+    /// on a step that is there no more says nothing.
+    pub fn renumbered(mut self, onto: &[Option<u8>]) -> Self {
+        self.steps.retain_mut(|past| {
+            let new = onto.get(usize::from(past.step.max(1)) - 1).copied().flatten();
+            new.map(|new| past.step = new).is_some()
+        });
+        self
+    }
+}
+
+fn counted<'a>(reps: impl Iterator<Item = &'a Rep>) -> u32 {
+    u32::try_from(reps.count()).unwrap_or(u32::MAX)
 }
 
 impl PastStep {
     fn of(run: &[&Rep], from: Duration, until: Duration) -> Self {
-        let count = |keep: &dyn Fn(&Rep) -> bool| {
-            u32::try_from(run.iter().filter(|rep| keep(rep)).count()).unwrap_or(u32::MAX)
-        };
+        let count =
+            |keep: &dyn Fn(&Rep) -> bool| counted(run.iter().copied().filter(|rep| keep(rep)));
         let holds: Vec<f64> =
             run.iter().filter_map(|rep| rep.duration).map(|d| d.as_secs_f64()).collect();
         PastStep {
@@ -151,10 +178,14 @@ fn usual_gaps(run: &[&Rep], place: usize) -> impl Iterator<Item = f64> {
 }
 
 /// What is known before a session begins. [`Prior::default`] knows nothing: the plan's own numbers
-/// stand in.
-#[derive(Debug, Clone, PartialEq, Default)]
+/// stand in. It holds numbers only, no names and no dates, and is kept with the session, so that the session stays the
+/// same when it is gone through again.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Prior {
-    /// Earlier sessions of this animal with this plan, oldest first.
+    /// Earlier sessions of this animal with this behaviour, oldest first, in the step numbers of this plan. The record
+    /// keeps each of them once, for all sessions that were told of it.
+    #[serde(skip)]
     pub sessions: Vec<PastSession>,
     /// Energy of treats already given today, in kcal.
     pub kcal_today: f64,
@@ -180,9 +211,12 @@ pub struct Usual {
 }
 
 impl Prior {
+    /// So many sessions back are looked at: an animal changes.
+    pub const SESSIONS: usize = 10;
+
     /// What is usual, step by step.
     pub(crate) fn usual(&self) -> BTreeMap<u8, Usual> {
-        let recent = &self.sessions[self.sessions.len().saturating_sub(SESSIONS)..];
+        let recent = &self.sessions[self.sessions.len().saturating_sub(Prior::SESSIONS)..];
         let mut by_step: BTreeMap<u8, Vec<&PastStep>> = BTreeMap::new();
         for past in recent.iter().flat_map(|session| &session.steps) {
             by_step.entry(past.step).or_default().push(past);

@@ -153,6 +153,14 @@ pub enum StoreError {
         /// The plan's faults.
         source: PlanErrors,
     },
+    /// What was kept of what a session was told at its begin cannot be read by this program.
+    #[error("what session {session} was told at its begin cannot be read: {source}")]
+    Told {
+        /// The session.
+        session: SessionId,
+        /// What the reader said.
+        source: serde_json::Error,
+    },
     /// A value does not fit.
     #[error("{0}")]
     Refused(String),
@@ -162,6 +170,14 @@ pub enum StoreError {
 }
 
 impl StoreError {
+    /// Whether one session cannot be read by this program; the others can.
+    pub fn is_of_one_session(&self) -> bool {
+        matches!(
+            self,
+            StoreError::Plan { .. } | StoreError::Unreadable { .. } | StoreError::Told { .. }
+        )
+    }
+
     /// Whether the session cannot be written to any more, so that what was to be written needs another one.
     pub fn is_out_of_session(&self) -> bool {
         matches!(self, StoreError::Ended(_) | StoreError::TakenOver(_) | StoreError::NoSession(_))

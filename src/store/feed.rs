@@ -2,12 +2,11 @@
 
 use super::append::{Content, Stored};
 use crate::interpret::Said;
-use crate::plan::{Command, Plan};
+use crate::plan::Command;
 use crate::session::{Derived, Event, Input, Output, Session, WhyEnded};
 
-/// The engine in the state in which the last of these events left it, ready to go on.
-pub fn replay(plan: Plan, events: &[Stored]) -> Session {
-    let mut session = Session::new(plan);
+/// The engine, `session` before its begin, in the state in which the last of these events left it, ready to go on.
+pub fn replay(mut session: Session, events: &[Stored]) -> Session {
     let feed = Feed::of(events.iter());
     for stored in events {
         // What follows from it was carried out when it happened.

@@ -12,7 +12,8 @@ use crate::at::At;
 use crate::interpret::Said;
 use crate::plan::Plan;
 use crate::session::{
-    Derived, Event, Input, MissedBecause, Outcome, Rep, Session, Summary, WhyEnded,
+    Derived, Event, Input, MissedBecause, Outcome, Output, PastSession, Rep, Session, Summary,
+    WhyEnded,
 };
 
 /// A session as its events and edits have it.
@@ -26,6 +27,10 @@ pub struct Folded {
     pub summary: Summary,
     /// Active time up to the last event.
     pub active: Duration,
+    /// Since when, in active time, it declined, when a nudge said so and was not taken back.
+    pub declining_since: Option<Duration>,
+    /// Alarms of a decline that turned out to be none.
+    pub alarms_taken_back: u32,
     /// Why it ended; `None` while it has not.
     pub ended: Option<WhyEnded>,
     /// Number of edits that count.
@@ -92,6 +97,12 @@ pub enum MarkKind {
 }
 
 impl Folded {
+    /// The session as later ones are told of it.
+    pub fn as_past(&self) -> PastSession {
+        let reps: Vec<Rep> = self.reps.iter().map(|folded| folded.rep.clone()).collect();
+        PastSession::of_parts(&reps, self.active, self.declining_since, self.alarms_taken_back)
+    }
+
     /// Whether this doubtful event still waits to be settled.
     pub fn waits(&self, event: EventId) -> bool {
         self.marks.iter().any(|mark| mark.kind == MarkKind::Doubt && mark.event == event)
@@ -139,13 +150,24 @@ impl MarkKind {
 /// Longest name of a mark, in characters; the whole stands in the event.
 const NAME_LENGTH: usize = 120;
 
-/// What these events and edits amount to.
-pub(super) fn fold<'a>(plan: Plan, events: impl Iterator<Item = &'a Stored> + Clone) -> Folded {
+/// What these events and edits amount to in `session`, which has not begun.
+pub(super) fn fold<'a>(
+    session: Session,
+    events: impl Iterator<Item = &'a Stored> + Clone,
+) -> Folded {
+    fold_and(session, events, |_, _| {})
+}
+
+/// The same; `asked` is told what the engine asks for after each event.
+pub(super) fn fold_and<'a>(
+    mut session: Session,
+    events: impl Iterator<Item = &'a Stored> + Clone,
+    mut asked: impl FnMut(&Stored, Vec<Output>),
+) -> Folded {
     let mut trace = Trace::default();
-    let mut session = Session::new(plan);
     let feed = Feed::of(events.clone());
     for stored in events.clone() {
-        let _done = feed.give(&mut session, stored);
+        asked(stored, feed.give(&mut session, stored));
         if !(is_end(stored) && feed.passes_over(stored)) {
             trace.note(&session, stored);
         }
@@ -303,6 +325,8 @@ impl Trace {
             marks: self.marks.iter().flatten().cloned().collect(),
             summary: session.summary(),
             active: session.active(),
+            declining_since: session.declining_since(),
+            alarms_taken_back: session.alarms_taken_back(),
             ended: self.ended,
             edits: 0,
             aimless: Vec::new(),

@@ -29,6 +29,7 @@ mod projection;
 mod query;
 mod row;
 mod session;
+mod told;
 mod verify;
 
 pub use animals::AnimalRow;
@@ -46,6 +47,7 @@ pub use plan_version::PlanVersion;
 pub use query::{Filter, SessionNote};
 pub use row::{MarkRow, RepRow, SessionRow};
 pub use session::{AnimalRef, NewSession, OpenSession, Source};
+pub use told::Told;
 pub use verify::Verdict;
 
 #[cfg(test)]

@@ -10,7 +10,7 @@ use rusqlite::{Connection, OptionalExtension, params, params_from_iter};
 use super::append::{Stored, read};
 use super::feed::replay;
 use super::fold::{Folded, fold};
-use super::{SessionId, Store, StoreError};
+use super::{SessionId, Store, StoreError, told};
 use crate::plan::{Plan, RewardValue};
 use crate::session::{MissedBecause, Outcome, Session};
 
@@ -86,8 +86,8 @@ impl Store {
         read_through(&one_moment, super::session::no(&one_moment, session)?)
     }
 
-    /// The engine as the last event of a session left it, by the plan that the session began with: ready to
-    /// go on after an interruption. See [`Store::take_up`].
+    /// The engine as the last event of a session left it, by the plan that the session began with and what it was told
+    /// then: ready to go on after an interruption. See [`Store::take_up`].
     ///
     /// # Errors
     /// As for [`Store::fold`].
@@ -96,7 +96,8 @@ impl Store {
         let mut plan = Plan::parse(&stored.file, &stored.text)
             .map_err(|source| StoreError::Plan { session, source })?;
         plan.start_step = stored.start_step;
-        Ok(replay(plan, &self.events(session)?))
+        let fresh = Session::with_prior(plan, self.told(session)?);
+        Ok(replay(fresh, &self.events(session)?))
     }
 
     /// Brings tables and views up to date with the events. Views do so by themselves.
@@ -116,7 +117,7 @@ impl Store {
             let tx = self.write()?;
             for no in behind {
                 match renew(&tx, no, &mut plans) {
-                    Err(error @ (StoreError::Plan { .. } | StoreError::Unreadable { .. })) => {
+                    Err(error) if error.is_of_one_session() => {
                         unreadable.push(error);
                     }
                     other => other?,
@@ -177,7 +178,7 @@ impl Store {
                 self.conn.execute("INSERT INTO temp.behind (session) VALUES (?1)", [no])?;
                 match fresh(&self.conn, no, &mut plans) {
                     Ok(fresh) => put(&self.conn, "temp.fresh_", no, &fresh)?,
-                    Err(error @ (StoreError::Plan { .. } | StoreError::Unreadable { .. })) => {
+                    Err(error) if error.is_of_one_session() => {
                         tracing::warn!("left out of the views: {error}");
                     }
                     Err(error) => return Err(error),
@@ -216,14 +217,23 @@ pub(super) fn gone_through(
     no: i64,
     plans: &mut Plans,
 ) -> Result<(Folded, Vec<Stored>), StoreError> {
+    let (session, events) = as_begun(conn, no, plans)?;
+    Ok((fold(session, events.iter()), events))
+}
+
+/// Session `no` as it was when it began, and the events that followed.
+pub(super) fn as_begun(
+    conn: &Connection,
+    no: i64,
+    plans: &mut Plans,
+) -> Result<(Session, Vec<Stored>), StoreError> {
     let mut statement =
         conn.prepare_cached("SELECT id, plan, start_step FROM session WHERE no = ?1")?;
     let (id, plan, start_step) =
         statement.query_row([no], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
     let mut plan = plans.get(conn, plan, id)?.clone();
     plan.start_step = start_step;
-    let events = read(conn, no, id)?;
-    Ok((fold(plan, events.iter()), events))
+    Ok((Session::with_prior(plan, told::read(conn, no, id)?), read(conn, no, id)?))
 }
 
 fn renew(conn: &Connection, no: i64, plans: &mut Plans) -> Result<(), StoreError> {

@@ -4,7 +4,9 @@ use jiff::{Timestamp, ZonedDateTime};
 use rusqlite::{Connection, OptionalExtension, params};
 use serde::{Deserialize, Serialize};
 
-use super::{AnimalId, EventId, SessionId, Store, StoreError, append, hold, plan_version};
+use super::{
+    AnimalId, EventId, SessionId, Store, StoreError, Told, append, hold, plan_version, told,
+};
 use crate::session::Logged;
 
 /// How a session came to be recorded.
@@ -73,6 +75,8 @@ pub struct NewSession {
     pub plan_text: String,
     /// Step worked on at the begin, counted from 1.
     pub start_step: u8,
+    /// What it is told of the animal's past.
+    pub told: Told,
     /// Who trains.
     pub person: Option<String>,
     /// Where.
@@ -217,7 +221,9 @@ pub(super) fn insert(conn: &Connection, new: &NewSession) -> Result<i64, StoreEr
         new.source_name,
         new.made_by,
     ])?;
-    Ok(conn.last_insert_rowid())
+    let no = conn.last_insert_rowid();
+    told::insert(conn, no, &new.told)?;
+    Ok(no)
 }
 
 /// The animal's number; a name that nobody has yet makes it known under `id`.

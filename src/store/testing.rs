@@ -60,6 +60,7 @@ pub(super) fn new_session(n: u64) -> NewSession {
         plan_file: "pepino.toml".into(),
         plan_text: PLAN.into(),
         start_step: 2,
+        told: Default::default(),
         person: Some("Ada".into()),
         place: Some("kitchen".into()),
         began: began(),

@@ -9,10 +9,11 @@ use sha2::{Digest, Sha256};
 use super::append::{Content, Stored, encode};
 use super::compare::differing;
 use super::feed::{Feed, is_end, is_said, is_try};
-use super::projection::{Fresh, Plans, gone_through};
-use super::{SessionId, Source, Store, StoreError};
+use super::fold::fold_and;
+use super::projection::{Fresh, Plans, as_begun};
+use super::{SessionId, Source, Store, StoreError, told};
 use crate::at::At;
-use crate::session::{Event, Output, Session};
+use crate::session::{Event, Output};
 
 /// What a check found.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -49,8 +50,6 @@ impl Verdict {
 struct Subject {
     no: i64,
     id: SessionId,
-    plan: i64,
-    start_step: u8,
     made_by: String,
     source: Option<Source>,
     stale: bool,
@@ -120,6 +119,7 @@ impl Store {
             verdict.faults.push(format!("a row of {table} points to one that is not there"));
         }
         self.check_plans(&mut verdict)?;
+        self.check_told(&mut verdict)?;
         self.check_order(&mut verdict)?;
         Ok((verdict, true))
     }
@@ -140,7 +140,7 @@ impl Store {
         for subject in &subjects[from..to] {
             verdict.sessions += 1;
             match self.check_session(subject, made_by, &mut plans, &mut verdict) {
-                Err(error @ (StoreError::Plan { .. } | StoreError::Unreadable { .. })) => {
+                Err(error) if error.is_of_one_session() => {
                     verdict.faults.push(error.to_string());
                 }
                 other => other?,
@@ -164,6 +164,22 @@ impl Store {
         Ok(())
     }
 
+    fn check_told(&self, verdict: &mut Verdict) -> Result<(), StoreError> {
+        let mut statement = self.conn.prepare("SELECT no, body, sha256 FROM past")?;
+        let mut rows = statement.query([])?;
+        while let Some(row) = rows.next()? {
+            let body = row.get_ref(1)?.as_str().map_err(rusqlite::Error::from)?;
+            let sum = row.get_ref(2)?.as_blob().map_err(rusqlite::Error::from)?;
+            if Sha256::digest(body.as_bytes()).as_slice() != sum {
+                let no: i64 = row.get(0)?;
+                verdict.faults.push(format!(
+                    "what sessions were told of an earlier one (number {no}) is not what was kept"
+                ));
+            }
+        }
+        Ok(())
+    }
+
     fn check_order(&self, verdict: &mut Verdict) -> Result<(), StoreError> {
         let mut statement = self.conn.prepare(
             "SELECT s.id, count(*), max(e.ordinal) + 1 FROM event e JOIN session s ON s.no = e.session
@@ -182,7 +198,7 @@ impl Store {
 
     fn subjects(&self) -> Result<Vec<Subject>, StoreError> {
         let mut statement = self.conn.prepare(
-            "SELECT s.no, s.id, s.plan, s.start_step, s.made_by, s.source,
+            "SELECT s.no, s.id, s.made_by, s.source,
                 EXISTS (SELECT 1 FROM stale t WHERE t.session = s.no)
              FROM session s ORDER BY s.no",
         )?;
@@ -190,11 +206,9 @@ impl Store {
             Ok(Subject {
                 no: row.get(0)?,
                 id: row.get(1)?,
-                plan: row.get(2)?,
-                start_step: row.get(3)?,
-                made_by: row.get(4)?,
-                source: Source::of_name(row.get_ref(5)?.as_str()?),
-                stale: row.get(6)?,
+                made_by: row.get(2)?,
+                source: Source::of_name(row.get_ref(3)?.as_str()?),
+                stale: row.get(4)?,
             })
         })?;
         Ok(rows.collect::<Result<_, _>>()?)
@@ -207,7 +221,26 @@ impl Store {
         plans: &mut Plans,
         verdict: &mut Verdict,
     ) -> Result<(), StoreError> {
-        let (folded, events) = gone_through(&self.conn, subject.no, plans)?;
+        let (session, events) = as_begun(&self.conn, subject.no, plans)?;
+        let end = events.iter().position(is_end).map_or(events.len(), |end| end + 1);
+        let mut asked = Vec::new();
+        // What stands behind an end moves it: such a session is gone through once more, up to its end alone.
+        let moved = events[end..].iter().any(is_said);
+        let before = moved.then(|| session.clone());
+        // Earlier notes never had nudges.
+        let live = subject.source != Some(Source::Import);
+        let folded = fold_and(session, events.iter(), |_, outputs| {
+            if live {
+                take_down(outputs, &mut asked);
+            }
+        });
+        if let Some(mut session) = before {
+            asked.clear();
+            let feed = Feed::of(events[..end].iter());
+            for stored in &events[..end] {
+                take_down(feed.give(&mut session, stored), &mut asked);
+            }
+        }
         let fresh = Fresh { folded, events: events.len() };
         for id in &fresh.folded.aimless {
             verdict.remarks.push(format!("edit {id} of session {} changes nothing", subject.id));
@@ -220,7 +253,6 @@ impl Store {
                 ));
             }
         }
-        let end = events.iter().position(is_end).map_or(events.len(), |end| end + 1);
         let id = subject.id;
         let behind = events[end..].iter().filter(|stored| is_said(stored));
         let (tries, others): (Vec<_>, Vec<_>) = behind.partition(|stored| is_try(stored));
@@ -231,14 +263,12 @@ impl Store {
                  other tags stand behind that end. They are shown with it all the same; look at it in the review"
             ));
         }
-        // Earlier notes never had nudges.
-        if subject.source == Some(Source::Import) {
+        if !live {
             return Ok(());
         }
-        let mut plan = plans.get(&self.conn, subject.plan, subject.id)?.clone();
-        plan.start_step = subject.start_step;
         let said = format!("session {id} gives other nudges when gone through again");
-        match again(Session::new(plan), &events[..end]) {
+        let forgotten = told::forgotten(&self.conn, subject.no)?;
+        match again(&asked, &events[..end]) {
             Again::Same => {}
             Again::CutOff { lacks } => verdict.remarks.push(format!(
                 "session {id} was cut off between a tag and what followed from it: {lacks} such events were not \
@@ -247,6 +277,9 @@ impl Store {
             _ if subject.made_by != made_by => {
                 verdict.remarks.push(format!("{said}: it was made by version {}", subject.made_by));
             }
+            Again::Otherwise if forgotten > 0 => verdict.remarks.push(format!(
+                "{said}: {forgotten} of the earlier sessions that it was told of have been forgotten since"
+            )),
             Again::Otherwise => verdict.differences.push(said),
             Again::OtherInputs => {
                 verdict.faults.push(format!("{said}: something that was said may be missing"));
@@ -277,16 +310,16 @@ enum Again {
     OtherInputs,
 }
 
-fn again(mut session: Session, events: &[Stored]) -> Again {
-    let feed = Feed::of(events.iter());
-    let mut asked = Vec::new();
-    for stored in events {
-        for output in feed.give(&mut session, stored) {
-            if let Output::Append(logged) = output {
-                asked.push(Said::of(logged.at, &logged.event));
-            }
+/// Adds what the engine asks to be written down.
+fn take_down(outputs: Vec<Output>, asked: &mut Vec<Said>) {
+    for output in outputs {
+        if let Output::Append(logged) = output {
+            asked.push(Said::of(logged.at, &logged.event));
         }
     }
+}
+
+fn again(asked: &[Said], events: &[Stored]) -> Again {
     let stored = events.iter().filter_map(|stored| match &stored.content {
         Content::Event(event) => Some(Said::of(stored.at, event)),
         Content::Edit(_) => None,
@@ -296,10 +329,10 @@ fn again(mut session: Session, events: &[Stored]) -> Again {
         return Again::Same;
     }
     let inputs = |all: &[Said]| all.iter().filter(|one| one.came_in).cloned().collect::<Vec<_>>();
-    if inputs(&asked) != inputs(&stored) {
+    if inputs(asked) != inputs(&stored) {
         return Again::OtherInputs;
     }
-    match lacking(&asked, &stored) {
+    match lacking(asked, &stored) {
         Some(0) => Again::Same,
         Some(lacks) => Again::CutOff { lacks },
         None => Again::Otherwise,

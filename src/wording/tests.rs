@@ -170,6 +170,8 @@ fn every_line() {
             minutes: 1,
         },
         Line::SessionTaken,
+        Line::PastUnknown { why: "the disk reported an error".into() },
+        Line::BeginsAt { number: 2, of: 5, name: "small lift".into() },
         Line::Voice { change: VoiceChange::Slower },
         Line::Forgotten { attention: attention.clone() },
         Line::After { attention },
@@ -212,6 +214,8 @@ fn every_line() {
     Ada has been in session with Pepino, rests a foot, for 5 minutes. What you say here is kept as a session of its own.
     Another program has been in session with Pepino, rests a foot, for 1 minute. What you say here is kept as a session of its own.
     Another program has ended this session. From here on it is kept as a session of its own; nothing is lost.
+    The record of earlier sessions cannot be read, so this one begins as if it were the first: the disk reported an error
+    Step 2 of 5, small lift.
     Slower, like this.
     I heard nothing for a long time and paused the session. Say juniper, carry on.
     Say juniper, begin for another one; next plan; or close down.

@@ -148,6 +148,7 @@ fn writes(db: &Path, folder: &Path) {
                 "animal = \"a\"\nspecies = \"b\"\nbehaviour = \"c\"\n[[step]]\nname = \"d\"\n"
                     .into(),
             start_step: 1,
+            told: Default::default(),
             person: None,
             place: None,
             began: began.to_zoned_datetime(jiff::tz::TimeZone::UTC),

@@ -171,6 +171,7 @@ fn session(
         plan_file: format!("plans/{person}.toml"),
         plan_text: text.into(),
         start_step: plan.start_step,
+        told: Default::default(),
         person: Some(person.into()),
         place: Some(format!("{person}'s yard")),
         began: utc(1000 * n + *keys).to_zoned_datetime(jiff::tz::TimeZone::UTC),

@@ -55,6 +55,7 @@ pub(crate) fn new_session(n: u64) -> NewSession {
                     [[step]]\nname = \"shifts its weight\"\n"
             .into(),
         start_step: 1,
+        told: Default::default(),
         person: None,
         place: None,
         began: utc(n * PER_SESSION).to_zoned_datetime(jiff::tz::TimeZone::UTC),

@@ -249,6 +249,8 @@ mod tests {
                 event: EventId(uuid::Uuid::from_u128(1)),
             }],
             active: Duration::from_secs(30),
+            declining_since: None,
+            alarms_taken_back: 0,
             ended: None,
             edits: 1,
             aimless: Vec::new(),

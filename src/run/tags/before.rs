@@ -4,13 +4,16 @@ use std::fs::File;
 use std::io::{self, BufReader, Read, Seek};
 use std::path::{Path, PathBuf};
 
+use jiff::ZonedDateTime;
 use thiserror::Error;
 
 use super::{TagsError, past_sessions};
 use crate::given;
+use crate::history::next::Moves;
 use crate::plan::Plan;
-use crate::session::{PastSession, Prior};
-use crate::store::{Filter, Store, StoreError};
+use crate::run::Outset;
+use crate::session::Prior;
+use crate::store::{Store, StoreError, Told};
 
 /// How every record begins (SQLite's file format, section 1.3).
 const RECORD_BEGINS: &[u8; 16] = b"SQLite format 3\0";
@@ -44,20 +47,42 @@ pub enum BeforeError {
     },
 }
 
-/// What the sessions in these files say, in the order of the files. A record gives the sessions of the
-/// plan's animal and behaviour, a file of tags all that it holds.
+/// How a session begins after the sessions in these files, in the order of the files. A record tells what it would
+/// tell a session that begins at `now` with `person`; a file of tags tells of all the sessions that it holds.
 ///
 /// # Errors
 /// A file that cannot be read, by name.
-pub fn before(files: &[PathBuf], plan: &Plan) -> Result<Prior, BeforeError> {
-    let mut prior = Prior::default();
+pub fn before(
+    files: &[PathBuf],
+    plan: &Plan,
+    person: Option<&str>,
+    now: &ZonedDateTime,
+) -> Result<Outset, BeforeError> {
+    let mut all = Outset::unknown(plan);
     for file in files {
-        prior.sessions.extend(of_file(file, plan)?);
+        let one = of_file(file, plan, person, now)?;
+        let (told, more) = (&mut all.told.prior, one.told.prior);
+        told.sessions.extend(more.sessions);
+        told.kcal_today += more.kcal_today;
+        told.learnt_length = more.learnt_length.or(told.learnt_length);
+        if one.moves != Moves::Begin {
+            (all.step, all.moves) = (one.step, one.moves);
+        }
     }
-    Ok(prior)
+    // They are no sessions of the record that this one may be kept in.
+    all.told = Told::from(all.told.prior).as_kept().map_err(|problem| {
+        let file = files.first().map(|file| file.display().to_string());
+        BeforeError::Record { file: file.unwrap_or_default(), problem }
+    })?;
+    Ok(all)
 }
 
-fn of_file(path: &Path, plan: &Plan) -> Result<Vec<PastSession>, BeforeError> {
+fn of_file(
+    path: &Path,
+    plan: &Plan,
+    person: Option<&str>,
+    now: &ZonedDateTime,
+) -> Result<Outset, BeforeError> {
     let name = || path.display().to_string();
     let opened = || -> io::Result<(File, bool)> {
         let mut file = given::open(path)?;
@@ -70,17 +95,23 @@ fn of_file(path: &Path, plan: &Plan) -> Result<Vec<PastSession>, BeforeError> {
         opened().map_err(|source| BeforeError::Open { file: name(), source })?;
     if is_record {
         drop(file);
-        return of_record(path, plan)
+        return of_record(path, plan, person, now)
             .map_err(|problem| BeforeError::Record { file: name(), problem });
     }
-    past_sessions(BufReader::new(file), plan)
-        .map_err(|problem| BeforeError::Tags { file: name(), problem })
+    let sessions = past_sessions(BufReader::new(file), plan)
+        .map_err(|problem| BeforeError::Tags { file: name(), problem })?;
+    let told = Told::from(Prior { sessions, ..Prior::default() });
+    Ok(Outset { told, ..Outset::unknown(plan) })
 }
 
-fn of_record(path: &Path, plan: &Plan) -> Result<Vec<PastSession>, StoreError> {
+fn of_record(
+    path: &Path,
+    plan: &Plan,
+    person: Option<&str>,
+    now: &ZonedDateTime,
+) -> Result<Outset, StoreError> {
     let store = Store::open_read_only(path)?;
-    let animal = store.find_animal(&plan.animal, Some(&plan.species))?;
-    let rows = store.sessions(&Filter::animal(animal.id))?;
-    let same = rows.iter().filter(|row| row.behaviour == plan.behaviour);
-    same.map(|row| Ok(PastSession::of(&store.resume(row.id)?))).collect()
+    // Who asks for a record means that the animal is in it.
+    store.find_animal(&plan.animal, Some(&plan.species))?;
+    Outset::of_record(&store, plan, person, now)
 }

@@ -15,7 +15,7 @@ use jiff::civil::Date;
 use rusqlite::{Connection, params};
 
 use super::open::{beside, create_private, remove_if_there, sync_folder};
-use super::{AnimalId, Store, StoreError};
+use super::{AnimalId, Store, StoreError, told};
 use crate::own_files;
 
 pub use name::Name;
@@ -196,6 +196,7 @@ fn animal(conn: &Connection, id: AnimalId, forgotten: &mut Forgotten) -> Result<
 
 /// Removes the sessions whose numbers stand in `temp.gone`.
 fn remove_sessions(conn: &Connection) -> Result<u64, StoreError> {
+    told::forget(conn)?;
     for table in ["stale", "rep", "mark", "session_summary", "event"] {
         let sql = format!("DELETE FROM {table} WHERE session IN (SELECT no FROM temp.gone)");
         conn.execute(&sql, [])?;

@@ -375,7 +375,7 @@ fn amount(fresh: &Fresh) -> [u8; 32] {
 fn readable(fresh: Result<Fresh, StoreError>) -> Result<Option<Fresh>, StoreError> {
     match fresh {
         Ok(fresh) => Ok(Some(fresh)),
-        Err(StoreError::Plan { .. } | StoreError::Unreadable { .. }) => Ok(None),
+        Err(error) if error.is_of_one_session() => Ok(None),
         Err(other) => Err(other),
     }
 }

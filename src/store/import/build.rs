@@ -14,6 +14,7 @@ use super::tags::{Tags, limited_hold, start_step, tags};
 use super::{ImportError, ImportOptions, Imported, LineError, LineErrors};
 use crate::at::At;
 use crate::plan::Plan;
+use crate::session::Session;
 use crate::store::append::{Content, Stored, encode};
 use crate::store::fold::fold;
 use crate::store::journal::{Entry, NewEntry};
@@ -139,7 +140,7 @@ pub(super) fn prepare(
         known.cloned().unwrap_or_else(|| (String::new(), Plan::of_default_words()));
     plan.start_step = start_step;
     let fresh = Fresh {
-        folded: fold(plan, events.iter().map(|(stored, ..)| stored)),
+        folded: fold(Session::new(plan), events.iter().map(|(stored, ..)| stored)),
         events: events.len(),
     };
     let new = NewSession {
@@ -149,6 +150,7 @@ pub(super) fn prepare(
         plan_file: options.file.clone(),
         plan_text,
         start_step,
+        told: Default::default(),
         person: key.person.as_deref().map(str::to_owned),
         place: key.place.as_deref().map(str::to_owned),
         began: key.began.clone(),

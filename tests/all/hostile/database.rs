@@ -44,6 +44,7 @@ fn fill(store: &Store) {
             plan_file: "small.toml".into(),
             plan_text: PLAN.into(),
             start_step: 1,
+            told: Default::default(),
             person: Some("Ada".into()),
             place: None,
             began: began.to_zoned_datetime(jiff::tz::TimeZone::UTC),

@@ -138,6 +138,7 @@ pub(crate) fn put(
         plan_file: "demo.toml".into(),
         plan_text: text.into(),
         start_step: step,
+        told: Default::default(),
         person: Some("Ada".into()),
         place: Some("kitchen".into()),
         began: jiff::ZonedDateTime::new(clock.utc(), jiff::tz::TimeZone::UTC),
