@@ -368,7 +368,13 @@ impl<'a> Live<'a> {
         let (plan, number) = (session.plan(), session.working());
         let line =
             Line::BeginsAt { number, of: plan.steps.len(), name: plan.step(number).name.clone() };
-        if plan.steps.len() > 1 && !session.begun() {
+        if plan.steps.len() < 2 || session.begun() {
+            return;
+        }
+        // Of an animal of which nothing is known it is the plan's first, and no voice is in the way of the begin.
+        if session.prior().sessions.is_empty() {
+            self.desk.show_line(&line);
+        } else {
             self.desk.tell_line(At::ZERO, &line);
         }
     }
