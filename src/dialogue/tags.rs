@@ -33,7 +33,7 @@ impl Dialogue {
                     out.push(Effect::Weight { grams, said: weight });
                     return out.push(Effect::Say(Line::WeightKept { grams }));
                 }
-                if matches!(said, Said::Miss | Said::TakeBack) {
+                if matches!(said, Said::Miss(_) | Said::TakeBack) {
                     return self.dictate(now, Question::Weight, out);
                 }
                 out.push(Effect::Note(weight));
@@ -51,7 +51,7 @@ impl Dialogue {
             (
                 Place::Ready(_),
                 said @ (Said::Rep(_)
-                | Said::Miss
+                | Said::Miss(_)
                 | Said::State { .. }
                 | Said::Cue
                 | Said::HoldStart
@@ -91,7 +91,7 @@ impl Dialogue {
                 }
             }
             // "No" to a list means nothing is wanted.
-            Said::Miss | Said::TakeBack => {
+            Said::Miss(_) | Said::TakeBack => {
                 self.question = None;
                 out.push(Effect::Say(Line::NothingChanged));
             }

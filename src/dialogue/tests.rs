@@ -236,7 +236,7 @@ fn any_said() -> impl Strategy<Value = Said> {
     prop_oneof![
         4 => Just(marker()),
         2 => (1u8..9).prop_map(number),
-        2 => Just(Said::Miss),
+        2 => Just(Said::Miss(Details::default())),
         1 => Just(Said::State { mood: Mood::Tired }),
         1 => Just(Said::Cue),
         1 => Just(Said::HoldStart),

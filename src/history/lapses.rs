@@ -37,6 +37,7 @@ mod tests {
             } else {
                 Outcome::Missed(MissedBecause::Said)
             },
+            value_named: false,
             side: None,
             latency: None,
             duration: None,

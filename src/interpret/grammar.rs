@@ -130,7 +130,7 @@ impl Grammar {
                 }
                 Role::Marker => Said::Rep(Details::default()),
                 Role::Change => Said::Change(Details::default()),
-                Role::Miss => Said::Miss,
+                Role::Miss => Said::Miss(Details::default()),
                 Role::Mood(mood) => Said::State { mood: *mood },
                 Role::Cue => Said::Cue,
                 Role::HoldStart => Said::HoldStart,
@@ -183,13 +183,17 @@ fn detail_of(role: &Role) -> Option<Details> {
     Some(details)
 }
 
-/// Adds a detail to the rep, change or detail before it. Two of the same kind contradict: `None`.
+/// Adds a detail to the rep, miss, change or detail before it. Two of the same kind contradict: `None`. A miss is paid
+/// nothing: a value after it stands alone, and has nothing to go to.
 fn extend(read: &mut Vec<Reading>, detail: Details, place: usize, end: usize) -> Option<()> {
+    let last = read
+        .last_mut()
+        .filter(|last| !(matches!(last.said, Said::Miss(_)) && detail.of_a_miss() != detail));
     if let Some(Reading {
-        said: Said::Rep(held) | Said::Change(held) | Said::Detail(held),
+        said: Said::Rep(held) | Said::Miss(held) | Said::Change(held) | Said::Detail(held),
         end: last,
         ..
-    }) = read.last_mut()
+    }) = last
     {
         let twice = (held.step.is_some() && detail.step.is_some())
             || (held.value.is_some() && detail.value.is_some())
@@ -226,9 +230,29 @@ mod tests {
     }
 
     #[test]
+    fn what_is_said_with_a_miss_belongs_to_it() {
+        let left = Details { side: Some(Side::Left), ..Details::default() };
+        let both = Details { step: Some(2), ..left };
+        assert_eq!(said("miss left"), Some(vec![Said::Miss(left)]));
+        assert_eq!(said("miss two left"), Some(vec![Said::Miss(both)]));
+        let yes = Said::Rep(Details::default());
+        assert_eq!(said("yes miss left"), Some(vec![yes, Said::Miss(left)]));
+        // A miss is paid nothing.
+        let bonus = Details { value: Some(RewardValue::High), ..Details::default() };
+        assert_eq!(
+            said("miss bonus"),
+            Some(vec![Said::Miss(Details::default()), Said::Detail(bonus)])
+        );
+        assert_eq!(said("miss left right"), None);
+    }
+
+    #[test]
     fn several_tags_in_one_breath() {
         let words = "miss anxious";
-        assert_eq!(said(words), Some(vec![Said::Miss, Said::State { mood: Mood::Worried }]));
+        assert_eq!(
+            said(words),
+            Some(vec![Said::Miss(Details::default()), Said::State { mood: Mood::Worried }])
+        );
     }
 
     #[test]

@@ -33,7 +33,7 @@ impl Utterance {
     }
 }
 
-/// What may follow a marker, in any order.
+/// What may follow a marker or the word for a miss, in any order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub struct Details {
     /// Step reached, counted from 1.
@@ -51,6 +51,11 @@ impl Details {
     /// Nothing said.
     pub fn is_empty(&self) -> bool {
         *self == Details::default()
+    }
+
+    /// What of these a miss can have.
+    pub fn of_a_miss(self) -> Details {
+        Details { value: None, ..self }
     }
 
     /// These details, with those of `later` in place of the ones it names.
@@ -72,10 +77,11 @@ pub const SAID_BY_ANOTHER: &str = "said by somebody further away";
 pub enum Said {
     /// A marker, with what followed it.
     Rep(Details),
-    /// Details said after the marker's own utterance.
+    /// Details said alone, after the utterance of their try.
     Detail(Details),
-    /// A try that did not meet the criterion.
-    Miss,
+    /// A try that did not meet the criterion, with what was said of it: the step tried and the side. A miss is paid
+    /// nothing, so its value is never named.
+    Miss(Details),
     /// How the animal is.
     State {
         /// The state.

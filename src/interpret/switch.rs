@@ -194,7 +194,7 @@ impl Action {
         let command = |command| Some(Said::Command { command });
         match (self, under) {
             (Action::Marker, _) => Some(Said::Rep(Details::default())),
-            (Action::Miss, _) => Some(Said::Miss),
+            (Action::Miss, _) => Some(Said::Miss(Details::default())),
             // With one switch alone, a session must find an end, and another plan a way to be chosen.
             (Action::TakeBack, Under::Pause) => command(Command::Finish),
             (Action::TakeBack, _) => Some(Said::TakeBack),

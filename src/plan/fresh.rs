@@ -50,6 +50,11 @@ planned_reps = 20
 # two lines, what is much softer than your own tags is not sure, and waits for you.
 # [words]
 # others_near = true
+
+# More of your own way, also under [words]:
+#   marker_begins = true     a marker or another tag begins the session; else \"begin\" does, and a tag before it or
+#                            after \"finish\" is not sure and waits for you
+#   say_taken_back = true    what \"cancel\" took back is said in the ear too, not only shown
 ";
 
 /// The text of a new plan.

@@ -16,6 +16,17 @@ pub enum RewardValue {
     Jackpot,
 }
 
+impl RewardValue {
+    /// The name in records and where values are counted.
+    pub fn name(self) -> &'static str {
+        match self {
+            RewardValue::Low => "low",
+            RewardValue::High => "high",
+            RewardValue::Jackpot => "jackpot",
+        }
+    }
+}
+
 /// Side of the animal's body.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -174,12 +185,20 @@ pub struct Words {
     phrases: BTreeMap<Role, Vec<String>>,
     sounds: BTreeSet<MarkerSound>,
     others_near: bool,
+    marker_begins: bool,
+    say_taken_back: bool,
 }
 
 impl Words {
     /// An empty set, to be filled with [`Words::set`].
     pub fn empty() -> Self {
-        Words { phrases: BTreeMap::new(), sounds: BTreeSet::new(), others_near: false }
+        Words {
+            phrases: BTreeMap::new(),
+            sounds: BTreeSet::new(),
+            others_near: false,
+            marker_begins: false,
+            say_taken_back: false,
+        }
     }
 
     /// A phrase as it is kept: lower case, its words apart by single spaces.
@@ -234,6 +253,26 @@ impl Words {
     /// Tells whether others are near.
     pub fn set_others_near(&mut self, near: bool) {
         self.others_near = near;
+    }
+
+    /// Whether a tag that is heard before "begin" begins the session, and is not kept as a doubt.
+    pub fn marker_begins(&self) -> bool {
+        self.marker_begins
+    }
+
+    /// Tells whether a tag begins the session.
+    pub fn set_marker_begins(&mut self, begins: bool) {
+        self.marker_begins = begins;
+    }
+
+    /// Whether it is said what a take-back took, and that a correction changed nothing; both are shown in any case.
+    pub fn say_taken_back(&self) -> bool {
+        self.say_taken_back
+    }
+
+    /// Tells whether take-backs are said.
+    pub fn set_say_taken_back(&mut self, say: bool) {
+        self.say_taken_back = say;
     }
 
     /// All roles with their phrases.

@@ -32,7 +32,7 @@ impl OnsetKind {
     pub fn of(said: &Said) -> Self {
         match said {
             Said::Rep(_) => OnsetKind::Marker,
-            Said::Miss => OnsetKind::Miss,
+            Said::Miss(_) => OnsetKind::Miss,
             _ => OnsetKind::Other,
         }
     }

@@ -94,7 +94,7 @@ pub struct DayRow {
 pub struct SideRow {
     /// Which stretch.
     pub name: String,
-    /// Reps that met the criterion, of those with a side, left.
+    /// Tries that met the criterion, of those with a side, left.
     pub left: String,
     /// The same, right.
     pub right: String,
@@ -276,8 +276,8 @@ fn with_interval(estimate: Estimate, factor: f64, unit: &str) -> String {
     format!("{point} {unit} (95 % interval {low} to {high})")
 }
 
-/// Left against right over the whole period, and in its latest ten sessions: of the reps whose side was said,
-/// how many met the criterion. A miss has no side unless an edit gave it one.
+/// Left against right over the whole period, and in its latest ten sessions: of the tries whose side was said,
+/// how many met the criterion. A miss has the side that was said with it, or that an edit gave it.
 fn sides(sessions: &[SessionRow], reps: &[RepRow]) -> (Vec<SideRow>, Vec<(String, Estimate)>) {
     let latest: Vec<SessionId> = sessions.iter().rev().take(10).map(|row| row.id).collect();
     let (mut rows, mut drawn) = (Vec::new(), Vec::new());

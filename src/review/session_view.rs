@@ -9,7 +9,7 @@ use jiff::tz::TimeZone;
 
 use super::words;
 use crate::at::At;
-use crate::plan::Plan;
+use crate::plan::{Plan, Words};
 use crate::session::{Derived, Event, Input};
 use crate::store::{
     Change, Content, EventId, Folded, FoldedRep, MarkKind, SessionRow, Stored, Target,
@@ -49,7 +49,7 @@ pub fn head(row: &SessionRow) -> Head {
 pub fn session(row: &SessionRow, plan: &Plan, folded: &Folded, events: &[Stored]) -> SessionView {
     let wording = Wording::english();
     let reps: Vec<RepView> =
-        (1..).zip(&folded.reps).map(|(number, rep)| rep_view(number, rep)).collect();
+        (1..).zip(&folded.reps).map(|(number, rep)| rep_view(number, rep, &plan.words)).collect();
     let waiting = |id: EventId| {
         folded.marks.iter().any(|mark| mark.kind == MarkKind::Doubt && mark.event == id)
     };
@@ -112,7 +112,7 @@ pub fn session(row: &SessionRow, plan: &Plan, folded: &Folded, events: &[Stored]
     }
 }
 
-fn rep_view(number: usize, folded: &FoldedRep) -> RepView {
+fn rep_view(number: usize, folded: &FoldedRep, plan_words: &Words) -> RepView {
     let rep = &folded.rep;
     let seconds = |span: std::time::Duration| words::number(span.as_secs_f64());
     RepView {
@@ -122,13 +122,13 @@ fn rep_view(number: usize, folded: &FoldedRep) -> RepView {
         at: rep.at.to_string(),
         step: rep.step,
         working: rep.working,
-        outcome: words::outcome(rep.outcome),
+        outcome: words::went(rep, plan_words),
         rewarded: rep.rewarded(),
         side: rep.side.map(words::side),
         latency: rep.latency.map(seconds),
         held: rep.duration.map(seconds),
         edited: folded.edited,
-        words: words::rep(number, rep),
+        words: words::rep(number, rep, plan_words),
     }
 }
 

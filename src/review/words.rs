@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use crate::plan::{RewardValue, Side};
+use crate::plan::{RewardValue, Side, Words};
 use crate::session::{MissedBecause, Outcome, Rep};
 
 pub(crate) fn value(value: RewardValue) -> &'static str {
@@ -28,10 +28,15 @@ pub(crate) fn outcome(outcome: Outcome) -> &'static str {
     }
 }
 
+/// How a try went: a value that was named by the plan's word, `bonus (high)`.
+pub(crate) fn went(rep: &Rep, words: &Words) -> String {
+    rep.paid_as(words).unwrap_or_else(|| outcome(rep.outcome).to_owned())
+}
+
 /// "Try 3: step 2, high, left".
-pub(crate) fn rep(number: usize, rep: &Rep) -> String {
+pub(crate) fn rep(number: usize, rep: &Rep, words: &Words) -> String {
     let side = rep.side.map_or(String::new(), |s| format!(", {}", side(s)));
-    format!("Try {number}: step {}, {}{side}", rep.step, outcome(rep.outcome))
+    format!("Try {number}: step {}, {}{side}", rep.step, went(rep, words))
 }
 
 /// `2:07`.

@@ -94,7 +94,7 @@ pub(super) fn pressed(desk: &mut Desk, pressed: Vec<Pressed>) -> Vec<Answer> {
     let answer = |pressed: Pressed| {
         let said = match pressed.press {
             Press::Short => Said::Rep(Details::default()),
-            Press::Long => Said::Miss,
+            Press::Long => Said::Miss(Details::default()),
             Press::Double => Said::Command { command: Command::Repeat },
         };
         Answer { at: pressed.at, what: What::Keyed { said, words: String::new() } }

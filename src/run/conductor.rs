@@ -5,9 +5,10 @@ use crate::at::At;
 use crate::hear::Heard;
 use crate::interpret::Said;
 use crate::plan::Command;
-use crate::plan::Plan;
+use crate::plan::{Plan, Words};
 use crate::session::{
     Answer, Derived, Event, Input, Logged, MissedBecause, NudgeKind, Outcome, Output, Rep, Session,
+    Took,
 };
 
 /// A miss by itself.
@@ -22,6 +23,12 @@ pub struct Happening<'a> {
     pub heard: Option<HeardTimes>,
     /// The rep that it made or changed, and its number counted from 1.
     pub rep: Option<(usize, &'a Rep)>,
+    /// The words of its plan.
+    pub words: &'a Words,
+    /// For a take-back: what it took.
+    pub took: Option<&'a Took>,
+    /// For a detail or a change: whether it left the try as it was.
+    pub idle: bool,
 }
 
 /// Times of something heard.
@@ -229,7 +236,15 @@ impl Conductor {
         let came_in = matches!(logged.event, Event::Input(_));
         let rep = self.rep_of(logged);
         let heard = heard.filter(|_| came_in);
-        shell.show(Happening { logged, heard, rep });
+        let took = match &logged.event {
+            Event::Input(Input::Tagged { said: Said::TakeBack, .. }) => {
+                self.session.took_back(logged.at)
+            }
+            _ => None,
+        };
+        let words = &self.session.plan().words;
+        let idle = self.session.changed_nothing(logged.at);
+        shell.show(Happening { logged, heard, rep, words, took: took.as_ref(), idle });
         if matches!(logged.event, Event::Derived(Derived::Finished { .. })) {
             shell.ended();
         }
@@ -240,14 +255,15 @@ impl Conductor {
         let reps = self.session.reps();
         let number_of = |index: usize| Some((index + 1, &reps[index]));
         match &logged.event {
-            Event::Input(Input::Tagged { said: Said::Rep(_) | Said::Miss, .. }) => number_of(
+            Event::Input(Input::Tagged { said: Said::Rep(_) | Said::Miss(_), .. }) => number_of(
                 reps.iter().rposition(|rep| rep.at == logged.at && rep.outcome != RAN_OUT)?,
             ),
             Event::Derived(Derived::HoldRanOut) => number_of(
                 reps.iter().rposition(|rep| rep.at == logged.at && rep.outcome == RAN_OUT)?,
             ),
+            // Only the latest try is ever changed.
             Event::Input(Input::Tagged { said: Said::Detail(_) | Said::Change(_), .. }) => {
-                number_of(reps.iter().rposition(Rep::rewarded)?)
+                number_of(reps.len().checked_sub(1)?)
             }
             _ => None,
         }

@@ -84,7 +84,7 @@ fn exact(at: At) -> f64 {
 
 /// The object for one event: `at_s`, `kind`, `words`, and what the kind carries.
 pub(crate) fn object(happening: &Happening, saved: Option<At>) -> Map<String, Value> {
-    let Happening { logged, heard, rep } = *happening;
+    let Happening { logged, heard, rep, .. } = *happening;
     let mut object = Map::new();
     let mut put = |name: &str, value: Value| {
         object.insert(name.to_owned(), value);
@@ -136,7 +136,7 @@ fn kind_and_words(event: &Event) -> (&'static str, &str) {
             let kind = match said {
                 Said::Rep(_) => "rep",
                 Said::Detail(_) => "detail",
-                Said::Miss => "miss",
+                Said::Miss(_) => "miss",
                 Said::State { .. } => "state",
                 Said::Cue => "cue",
                 Said::HoldStart => "hold_start",

@@ -5,7 +5,8 @@ use std::io::Write;
 use super::Happening;
 use crate::at::At;
 use crate::interpret::Said;
-use crate::session::{Derived, Event, Input, NOT_READINGS, NudgeKind, Outcome, Rep, Session};
+use crate::plan::Words;
+use crate::session::{Derived, Event, Input, NOT_READINGS, NudgeKind, Rep, Session};
 use crate::wording::Wording;
 
 /// Shows what happens.
@@ -71,11 +72,17 @@ impl<W: Write> Printer for Plain<W> {
         match &happening.logged.event {
             Event::Input(Input::Tagged { said, words }) => {
                 let what = match (said, rep) {
-                    (_, Some((number, rep))) => rep_line(number, rep),
+                    (Said::Change(_), Some((number, _))) if happening.idle => {
+                        format!("try {number}: nothing changed")
+                    }
+                    (_, Some((number, rep))) => rep_line(number, rep, happening.words),
                     (Said::State { mood }, _) => format!("{mood:?}").to_lowercase(),
                     (Said::Cue, _) => "cue given".into(),
                     (Said::HoldStart, _) => "hold begins".into(),
-                    (Said::TakeBack, _) => "took back the last".into(),
+                    (Said::TakeBack, _) => match happening.took {
+                        Some(took) => self.wording.took(took),
+                        None => "took back the last".into(),
+                    },
                     (Said::PutBack { .. }, _) => "put back what was taken back".into(),
                     (Said::Own { name }, _) => name.clone(),
                     _ => String::new(),
@@ -99,7 +106,8 @@ impl<W: Write> Printer for Plain<W> {
                 self.line(at, "", &format!("session begins at step {step}"));
             }
             Event::Derived(Derived::HoldRanOut) => {
-                let what = rep.map(|(number, rep)| rep_line(number, rep)).unwrap_or_default();
+                let what = rep.map(|(number, rep)| rep_line(number, rep, happening.words));
+                let what = what.unwrap_or_default();
                 self.line(at, "", &what);
             }
             Event::Derived(Derived::Nudged { nudge, reason }) => {
@@ -121,12 +129,11 @@ impl<W: Write> Printer for Plain<W> {
     }
 }
 
-fn rep_line(number: usize, rep: &Rep) -> String {
-    let mut line = match rep.outcome {
-        Outcome::Rewarded(value) => {
-            format!("try {number}: step {}, {}", rep.step, format!("{value:?}").to_lowercase())
-        }
-        Outcome::Missed(_) => format!("try {number}: missed"),
+fn rep_line(number: usize, rep: &Rep, words: &Words) -> String {
+    let mut line = match rep.paid_as(words) {
+        Some(paid) => format!("try {number}: step {}, {paid}", rep.step),
+        None if rep.step == rep.working => format!("try {number}: missed"),
+        None => format!("try {number}: step {}, missed", rep.step),
     };
     if let Some(side) = rep.side {
         line += &format!(", {side:?}").to_lowercase();
@@ -138,4 +145,106 @@ fn rep_line(number: usize, rep: &Rep) -> String {
         line += &format!(", held {:.1} s", duration.as_secs_f64());
     }
     line
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::clock::Clock;
+    use crate::plan::Plan;
+    use crate::run::{Desk, tags};
+    use crate::session::Prior;
+
+    /// What the screen shows of these lines, without times and words.
+    fn shown(lines: &[&str], say: bool) -> Vec<String> {
+        #[derive(Clone, Default)]
+        struct Page(std::sync::Arc<std::sync::Mutex<Vec<u8>>>);
+        impl Write for Page {
+            fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+                self.0.lock().unwrap().write(bytes)
+            }
+            fn flush(&mut self) -> std::io::Result<()> {
+                Ok(())
+            }
+        }
+        let page = Page::default();
+        let (clock, _hands) = Clock::fake("2026-01-02T03:04:05Z".parse().unwrap());
+        let mut desk = Desk::new(Box::new(Plain::new(page.clone())), clock);
+        let mut plan = Plan::of_default_words();
+        plan.steps = vec![plan.steps[0].clone(); 3];
+        plan.words.set_say_taken_back(say);
+        let lines: String = (1..)
+            .zip(lines)
+            .map(|(at, line)| format!("{{\"at_s\":{at},\"kind\":{line}}}\n"))
+            .collect();
+        tags::replay_tags(lines.as_bytes(), &plan, &Prior::default(), &mut desk).unwrap();
+        let text = String::from_utf8(page.0.lock().unwrap().clone()).unwrap();
+        let what = |line: &str| line.get(35..).unwrap_or(line).trim().to_owned();
+        text.lines().map(what).filter(|line| !line.is_empty()).collect()
+    }
+
+    #[test]
+    fn a_value_that_was_named_is_told_from_one_that_was_not() {
+        let lines = [
+            r#""rep""#,
+            r#""rep","value":"high""#,
+            r#""rep","value":"low","side":"left""#,
+            r#""rep","value":"jackpot""#,
+            r#""miss","side":"right","step":2"#,
+            r#""change","step":3"#,
+        ];
+        let shown = shown(&lines, false);
+        assert_eq!(
+            shown[1..7],
+            [
+                "try 1: step 1, high",
+                "try 2: step 1, bonus (high)",
+                "try 3: step 1, ordinary (low), left",
+                "try 4: step 1, jackpot",
+                "try 5: step 2, missed, right",
+                "try 5: step 3, missed, right",
+            ]
+        );
+    }
+
+    #[test]
+    fn cancel_says_what_it_took_and_a_correction_that_it_changed_nothing() {
+        let lines = [
+            r#""rep""#,
+            r#""rep","step":2,"side":"left""#,
+            r#""change""#,
+            r#""change","step":2"#,
+            r#""change","value":"low""#,
+            r#""take_back""#,
+            r#""take_back""#,
+            r#""take_back""#,
+            r#""take_back""#,
+            r#""state","mood":"calm""#,
+            r#""take_back""#,
+        ];
+        let told = [
+            "try 2: nothing changed",
+            "try 2: nothing changed",
+            "try 2: step 2, ordinary (low), left",
+            "took back what was said last of try 2; it is step 2, high, left again",
+            "took back what was said last of try 2; it is step 2, high, left again",
+            "took back what was said last of try 2; it is step 2, high, left again",
+            "took back try 2: step 2, high, left",
+            "calm",
+            "took back calm",
+        ];
+        assert_eq!(shown(&lines, false)[3..12], told);
+        let said: Vec<String> =
+            shown(&lines, true).into_iter().filter(|line| line.ends_with('.')).collect();
+        assert_eq!(
+            said[..5],
+            [
+                "Nothing changed: try 2 was so already.",
+                "Took back what was said last of try 2; it is step 2, high, left again.",
+                "Took back what was said last of try 2; it is step 2, high, left again.",
+                "Took back what was said last of try 2; it is step 2, high, left again.",
+                "Took back try 2: step 2, high, left.",
+            ]
+        );
+    }
 }

@@ -147,7 +147,9 @@ impl Resumable {
         let appended: Vec<Logged> = appended.collect();
         desk.append(&appended);
         for logged in &appended {
-            desk.show(Happening { logged, heard: None, rep: None });
+            let words = &self.session.plan().words;
+            let (rep, took) = (None, None);
+            desk.show(Happening { logged, heard: None, rep, words, took, idle: false });
         }
         Resumed { session: self.session, offset }
     }

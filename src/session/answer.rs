@@ -5,7 +5,7 @@ use std::time::Duration;
 use serde::Serialize;
 
 use super::{NudgeKind, Reason, Rep, Tries};
-use crate::plan::{Plan, RewardValue};
+use crate::plan::{Mood, Plan, RewardValue, Role, Side, Words};
 
 /// An answer, as numbers.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -59,8 +59,77 @@ pub enum Answer {
         /// One of `begun`, `paused`, `going_on`.
         state: &'static str,
     },
+    /// A take-back took this; said where the plan wants it said.
+    TookBack(Took),
+    /// A correction left the latest try as it was; said where the plan wants take-backs said.
+    Idle {
+        /// The try's number, from 1.
+        number: usize,
+    },
     /// The whole session.
     Recap(Summary),
+}
+
+/// What a take-back took.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "what", rename_all = "snake_case")]
+pub enum Took {
+    /// A try.
+    Try(TookTry),
+    /// Details or a change; this is the try as it was before them.
+    Details(TookTry),
+    /// A state of the animal.
+    Mood {
+        /// Which.
+        name: Mood,
+    },
+    /// The cue.
+    Cue,
+    /// The begin of a hold.
+    HoldStart,
+    /// A tag of the plan's own.
+    Own {
+        /// Which.
+        name: String,
+    },
+    /// Something that was not heard for sure.
+    Unsure,
+}
+
+/// A try as a take-back names it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct TookTry {
+    /// Its number, from 1.
+    pub number: usize,
+    /// Step reached or tried.
+    pub step: u8,
+    /// Whether that is another than the one worked on.
+    pub step_named: bool,
+    /// Its value as a person reads it; `None` for a miss.
+    pub paid: Option<String>,
+    /// Its side, when said.
+    pub side: Option<Side>,
+}
+
+impl TookTry {
+    pub(super) fn of(index: usize, rep: &Rep, words: &Words) -> Self {
+        TookTry {
+            number: index + 1,
+            step: rep.step,
+            step_named: rep.step != rep.working,
+            paid: rep.paid_as(words),
+            side: rep.side,
+        }
+    }
+}
+
+/// How often a value was named by a word, and not left to the plan.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Named {
+    /// The plan's first word for it.
+    pub word: String,
+    /// How often.
+    pub count: usize,
 }
 
 /// A session in numbers, for the recap.
@@ -81,6 +150,9 @@ pub struct Summary {
     pub tries: Tries,
     /// Rewards by value: low, high, jackpot.
     pub paid: [usize; 3],
+    /// Of low and high rewards, those whose value was named, by the plan's words.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub named: Vec<Named>,
     /// Rewards per minute over the whole session; `None` without time.
     pub rate_per_min: Option<f64>,
     /// Highest step reached.
@@ -119,6 +191,15 @@ impl Summary {
             active_s: active.as_secs_f64(),
             tries,
             paid: [RewardValue::Low, RewardValue::High, RewardValue::Jackpot].map(of_value),
+            named: [RewardValue::Low, RewardValue::High]
+                .into_iter()
+                .filter_map(|value| {
+                    let named = |rep: &&Rep| rep.value_named && rep.paid() == Some(value);
+                    let count = reps.iter().filter(named).count();
+                    let word = plan.words.of(&Role::Value(value)).first()?.clone();
+                    (count > 0).then_some(Named { word, count })
+                })
+                .collect(),
             rate_per_min: (minutes > 0.0).then(|| f64::from(tries.rewarded) / minutes),
             best_step: reps.iter().filter(|rep| rep.rewarded()).map(|rep| rep.step).max(),
             latency_median_s: median(latencies.collect()),

@@ -258,6 +258,7 @@ impl Session {
             working: self.working,
             step,
             outcome,
+            value_named: missed.is_none() && details.value.is_some(),
             side: details.side,
             latency: cue.map(|since| active.saturating_sub(since)),
             duration: hold.map(|since| active.saturating_sub(since)),

@@ -9,13 +9,15 @@
 //! use hushtally::session::{Input, Session};
 //! let mut session = Session::new(Plan::of_default_words());
 //! session.handle(At::from_secs_f64(2.0), Input::said(Said::Rep(Details::default()), "yes"));
-//! session.handle(At::from_secs_f64(7.5), Input::said(Said::Miss, "miss"));
+//! session.handle(At::from_secs_f64(7.5), Input::said(Said::Miss(Details::default()), "miss"));
 //! assert_eq!((session.reps().len(), session.rewarded()), (2, 1));
 //! session.handle(At::from_secs_f64(9.0), Input::said(Said::TakeBack, "cancel"));
 //! assert_eq!(session.reps().len(), 1);
 //! ```
 
 mod answer;
+#[cfg(test)]
+mod details;
 pub mod detect;
 mod engine;
 mod event;
@@ -32,7 +34,7 @@ mod tries;
 mod undo;
 mod watch;
 
-pub use answer::{Answer, Summary};
+pub use answer::{Answer, Named, Summary, Took, TookTry};
 pub use engine::Session;
 pub use event::{Derived, Event, Input, Logged, NudgeKind, Output, Quantity, Reason, WhyEnded};
 pub use prior::{PastSession, PastStep, Prior};

@@ -27,7 +27,7 @@ fn tag() -> impl Strategy<Value = Said> {
     let mood = prop_oneof![Just(Mood::Worried), Just(Mood::Tired), Just(Mood::Calm)];
     prop_oneof![
         5 => details().prop_map(Said::Rep),
-        2 => Just(Said::Miss),
+        2 => details().prop_map(|details| Said::Miss(details.of_a_miss())),
         2 => Just(Said::Cue),
         1 => Just(Said::HoldStart),
         1 => mood.prop_map(|mood| Said::State { mood }),
@@ -247,7 +247,11 @@ fn ten_thousand_tags_in_a_second_and_none_at_all() {
     let mut session = session();
     for tag in 0..10_000_u32 {
         let at = At::from_secs_f64(5.0 + f64::from(tag) / 10_000.0);
-        let said = if tag % 3 == 0 { Said::Miss } else { Said::Rep(Details::default()) };
+        let said = if tag % 3 == 0 {
+            Said::Miss(Details::default())
+        } else {
+            Said::Rep(Details::default())
+        };
         let _ = session.handle(at, Input::said(said, "yes"));
     }
     let _ = session.close(At::from_secs_f64(60.0));
@@ -291,7 +295,11 @@ fn a_plan_that_contradicts_itself_is_survived() {
     plan.limits.false_nudges_per_hour = 0.0;
     let mut session = Session::new(plan);
     for try_ in 0..50 {
-        let said = if try_ % 2 == 0 { Said::Miss } else { Said::Rep(Details::default()) };
+        let said = if try_ % 2 == 0 {
+            Said::Miss(Details::default())
+        } else {
+            Said::Rep(Details::default())
+        };
         let _ = session.handle(At::from_secs_f64(f64::from(try_)), Input::said(said, "x"));
     }
     let _ = session.close(At::from_secs_f64(100.0));

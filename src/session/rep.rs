@@ -5,7 +5,7 @@ use std::time::Duration;
 use serde::{Deserialize, Serialize};
 
 use crate::at::At;
-use crate::plan::{RewardValue, Side};
+use crate::plan::{RewardValue, Role, Side, Words};
 
 /// One try by the animal.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -20,6 +20,9 @@ pub struct Rep {
     pub step: u8,
     /// Whether it was rewarded.
     pub outcome: Outcome,
+    /// Whether its value was named, and not left to the plan. Not known in rows of many sessions: false there.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub value_named: bool,
     /// Side of the body, when said.
     pub side: Option<Side>,
     /// From the cue to the marker, when a cue was given.
@@ -55,6 +58,21 @@ impl Rep {
             Outcome::Rewarded(value) => Some(value),
             Outcome::Missed(_) => None,
         }
+    }
+
+    /// Its value as a person reads it: a named one by the plan's own word, `bonus (high)`; `None` for a miss.
+    pub fn paid_as(&self, words: &Words) -> Option<String> {
+        let value = self.paid()?;
+        let word = words.of(&Role::Value(value)).first();
+        Some(match word.filter(|word| self.value_named && *word != value.name()) {
+            Some(word) => format!("{word} ({})", value.name()),
+            None => value.name().to_owned(),
+        })
+    }
+
+    /// The same, as rows of many sessions know it.
+    pub fn as_in_rows(&self) -> Rep {
+        Rep { value_named: false, ..self.clone() }
     }
 
     /// Whether it was rewarded.

@@ -25,16 +25,15 @@ impl Session {
             self.doubt(at, words, SAID_IN_A_PAUSE.into(), out);
             return;
         }
-        if matches!(said, Said::Rep(_) | Said::Miss) {
+        if matches!(said, Said::Rep(_) | Said::Miss(_)) {
             self.waiting.marker(at);
         }
         let done = match &said {
             Said::TakeBack => self.take_back(at),
             Said::PutBack { said_at } => self.put_back(*said_at, at),
-            Said::Change(details) => self.revise(at, said.clone(), *details, At::ZERO),
+            Said::Change(details) => self.revise(at, said.clone(), *details),
             Said::Detail(details) => {
-                let since = at.back(self.plan.limits.detail_window);
-                self.revise(at, said.clone(), *details, since)
+                self.may_complete(at) && self.revise(at, said.clone(), *details)
             }
             _ => {
                 if !self.begun() {
@@ -51,9 +50,24 @@ impl Session {
         }
         append(at, Event::Input(Input::Tagged { said, words }), out);
         self.waiting.ask(NudgeKind::Heard, at);
+        out.extend(self.told_back(at).map(Output::Say));
         for alarm in std::mem::take(&mut self.late) {
             self.nudge(at, alarm, out);
         }
+    }
+
+    /// What is said of the take-back or correction at `at`, where the plan wants it said.
+    fn told_back(&self, at: At) -> Option<Answer> {
+        if !self.plan.words.say_taken_back() {
+            return None;
+        }
+        let took = self.took_back(at).map(Answer::TookBack);
+        // A correction without details may still get them.
+        let latest = self.undo.back().and_then(|entry| entry.said.as_ref());
+        let is_whole = matches!(latest, Some(Said::Change(details)) if !details.is_empty());
+        let idle = (is_whole && self.changed_nothing(at))
+            .then(|| Answer::Idle { number: self.reps.len() });
+        took.or(idle)
     }
 
     /// Something that may be a tag: kept for the review, without effect on the reps.
@@ -72,7 +86,9 @@ impl Session {
     pub(super) fn apply(&mut self, at: At, said: &Said) {
         match said {
             Said::Rep(details) => self.add_rep(at, *details, None),
-            Said::Miss => self.add_rep(at, Default::default(), Some(MissedBecause::Said)),
+            Said::Miss(details) => {
+                self.add_rep(at, details.of_a_miss(), Some(MissedBecause::Said));
+            }
             Said::State { mood } => self.show(&Seen::Mood(*mood), at),
             Said::Cue => {
                 self.core.cue_since = Some(self.watch.active(at));

@@ -4,8 +4,8 @@
 
 use std::collections::VecDeque;
 
-use super::Session;
 use super::recent::{TakenBack, Undoable};
+use super::{Session, Took, TookTry};
 use crate::at::At;
 use crate::interpret::{Details, Said};
 
@@ -31,6 +31,30 @@ impl Session {
         self.catch_up(last.at, at);
         keep(&mut self.taken_back, TakenBack { at, last, core, reps, changed });
         true
+    }
+
+    /// What the take-back at `at` took, when it is the latest.
+    pub fn took_back(&self, at: At) -> Option<Took> {
+        let TakenBack { last, reps, changed, .. } =
+            self.taken_back.back().filter(|taken| taken.at == at)?;
+        let of = |index, rep| TookTry::of(index, rep, &self.plan.words);
+        Some(match (&last.said, changed) {
+            (None, _) => Took::Unsure,
+            (_, Some((index, _))) => Took::Details(of(*index, self.reps.get(*index)?)),
+            (Some(Said::Rep(_) | Said::Miss(_)), _) => Took::Try(of(last.reps, reps.first()?)),
+            (Some(Said::State { mood }), _) => Took::Mood { name: *mood },
+            (Some(Said::Cue), _) => Took::Cue,
+            (Some(Said::HoldStart), _) => Took::HoldStart,
+            (Some(Said::Own { name }), _) => Took::Own { name: name.clone() },
+            (Some(_), _) => return None,
+        })
+    }
+
+    /// Whether what was said at `at` is a detail or a change that left the latest try as it was.
+    pub fn changed_nothing(&self, at: At) -> bool {
+        let latest = self.undo.back().filter(|entry| entry.at == at);
+        let changed = latest.and_then(|entry| entry.changed.as_ref());
+        changed.is_some_and(|(index, before)| self.reps.get(*index) == Some(before))
     }
 
     /// Undoes the take-back at `said_at`; false when there is none, or when something said after it still stands.
@@ -78,24 +102,37 @@ impl Session {
         }
     }
 
-    /// Changes the last rewarded rep, if it began within `since`; false when there is none.
-    pub(super) fn revise(&mut self, at: At, said: Said, details: Details, since: At) -> bool {
-        let is_rep = |entry: &Undoable| matches!(entry.said, Some(Said::Rep(_)));
-        let Some(mut place) = self.undo.iter().rposition(is_rep) else { return false };
+    /// Whether details said alone at `at` complete the latest try: nothing but details or a change of the same try was
+    /// said since it, and the latest of that not longer ago than the plan's window. What was taken back was said too.
+    pub(super) fn may_complete(&self, at: At) -> bool {
+        let of_a_try =
+            |entry: &&Undoable| !matches!(entry.said, Some(Said::Detail(_) | Said::Change(_)));
+        let (Some(latest), Some(entry)) = (self.undo.back(), self.undo.iter().rev().find(of_a_try))
+        else {
+            return false;
+        };
+        is_try(entry)
+            && self.taken_back.back().is_none_or(|taken| taken.at < entry.at)
+            && latest.at >= at.back(self.plan.limits.detail_window)
+    }
+
+    /// Changes the latest try; false when there is none that was said, or when these details are none of its kind.
+    pub(super) fn revise(&mut self, at: At, said: Said, details: Details) -> bool {
+        let Some(mut place) = self.undo.iter().rposition(is_try) else { return false };
         let (index, rep_at) = (self.undo[place].reps, self.undo[place].at);
         let Some(rep) = self.reps.get(index).cloned() else { return false };
-        if rep_at < since || !rep.rewarded() {
+        // Nothing older than the latest try is changed, also when that one was missed by itself.
+        if index + 1 != self.reps.len() || (!rep.rewarded() && details.of_a_miss() != details) {
             return false;
         }
-        let held = Details {
-            step: Some(rep.step),
-            side: rep.side,
-            // A spoken step changes what is paid by default, unless the value was spoken too.
-            value: rep
-                .paid()
-                .filter(|value| *value != self.plan.default_value(rep.step, rep.working)),
-        };
-        let details = held.changed_by(details);
+        // All that was said of it so far: a spoken step changes what is paid by default, a spoken value stays.
+        let of_it = self.undo.iter().skip(place).filter_map(|entry| match &entry.said {
+            Some(Said::Rep(said) | Said::Miss(said) | Said::Detail(said) | Said::Change(said)) => {
+                Some(*said)
+            }
+            _ => None,
+        });
+        let details = of_it.chain([details]).fold(Details::default(), Details::changed_by);
         if self.undo.len() == DEPTH {
             // Remembering this change lets go of the oldest tag, and all places move up.
             let Some(moved) = place.checked_sub(1) else { return false };
@@ -113,6 +150,7 @@ impl Session {
             now = entry.at;
             match &entry.said {
                 Some(Said::Rep(_)) => self.apply(entry.at, &Said::Rep(details)),
+                Some(Said::Miss(_)) => self.apply(entry.at, &Said::Miss(details)),
                 Some(said) => self.apply(entry.at, said),
                 None => self.core.unsure += 1,
             }
@@ -137,6 +175,11 @@ impl Session {
             }
         }
     }
+}
+
+/// Whether it is a try that was said.
+fn is_try(entry: &Undoable) -> bool {
+    matches!(entry.said, Some(Said::Rep(_) | Said::Miss(_)))
 }
 
 /// Adds the latest, and lets go of the oldest when there are too many.

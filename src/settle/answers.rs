@@ -25,7 +25,10 @@ impl Settle {
             Said::Rep(details) if details.is_empty() => self.count(&doubt.first, out),
             // Said as it was.
             Said::Rep(details) => self.settle(Settled::Rep(details), out),
-            Said::Miss => self.settle(Settled::Nothing { no_rep: false }, out),
+            Said::Miss(details) if !details.is_empty() => {
+                self.settle(Settled::Miss(details), out);
+            }
+            Said::Miss(_) => self.settle(Settled::Nothing { no_rep: false }, out),
             Said::Change(details) if details.is_empty() => match &doubt.second {
                 Some(second) => self.count(second, out),
                 None => {
@@ -35,6 +38,9 @@ impl Settle {
             },
             Said::Change(later) => match doubt.first.counts {
                 Counts::Rep(details) => self.settle(Settled::Rep(details.changed_by(later)), out),
+                Counts::Miss(details) if later.of_a_miss() == later => {
+                    self.settle(Settled::Miss(details.changed_by(later)), out);
+                }
                 _ => out.push(Effect::Show(Line::NotNow { words })),
             },
             _ => out.push(Effect::Show(Line::NotNow { words })),
@@ -45,7 +51,7 @@ impl Settle {
     fn count(&mut self, reading: &Reading, out: &mut Vec<Effect>) {
         match reading.counts {
             Counts::Rep(details) => self.settle(Settled::Rep(details), out),
-            Counts::Miss => self.settle(Settled::Miss, out),
+            Counts::Miss(details) => self.settle(Settled::Miss(details), out),
             Counts::NoRep => self.settle(Settled::Nothing { no_rep: true }, out),
             Counts::NoTag => self.settle(Settled::Nothing { no_rep: false }, out),
             // Where one began and the other ended is not known any more.

@@ -11,8 +11,8 @@ use crate::session::{NOT_READINGS, Outcome};
 pub enum Counts {
     /// A rep with these details.
     Rep(Details),
-    /// A miss.
-    Miss,
+    /// A miss with these details.
+    Miss(Details),
     /// A tag that counts no rep: a state, a detail, a command…
     NoRep,
     /// Several tags, of which only the first has a time.
@@ -39,7 +39,7 @@ impl Reading {
             [] => Counts::NoTag,
             [tag] => match tag.said {
                 Said::Rep(details) => Counts::Rep(details),
-                Said::Miss => Counts::Miss,
+                Said::Miss(details) => Counts::Miss(details),
                 _ => Counts::NoRep,
             },
             _ => Counts::Several,

@@ -13,8 +13,8 @@ use crate::plan::{Command, Role, Words};
 pub enum Settled {
     /// A rep; what is not named is as the plan has it.
     Rep(Details),
-    /// A miss.
-    Miss,
+    /// A miss, at this step and side where they are named.
+    Miss(Details),
     /// Nothing that counts.
     Nothing {
         /// It was a tag, but of a kind that counts no rep.

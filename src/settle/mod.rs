@@ -153,7 +153,7 @@ impl Settle {
                 .count()
         };
         let reps = count(|settled| matches!(settled, Settled::Rep(_)));
-        let misses = count(|settled| matches!(settled, Settled::Miss));
+        let misses = count(|settled| matches!(settled, Settled::Miss(_)));
         let nothing = count(|settled| matches!(settled, Settled::Nothing { .. }));
         Tally { reps, misses, nothing, left: self.doubts.len() - reps - misses - nothing }
     }

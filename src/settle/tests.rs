@@ -99,7 +99,7 @@ fn yes_is_the_first_reading_correction_the_second_and_miss_is_nothing() {
     assert!(asks(&round.told, 1));
     assert!(asks(&round.answers(yes()), 2));
     assert!(asks(&round.answers(other()), 3));
-    let end = round.answers(Said::Miss);
+    let end = round.answers(Said::Miss(Details::default()));
     assert!(says(&end, &Line::Last { take_back: "cancel".into() }), "{end:?}");
     let two = Settled::Rep(Details { step: Some(2), ..Details::default() });
     assert_eq!(round.written(), [(0, Some(REP)), (1, Some(two)), (2, Some(TALK))]);
@@ -114,7 +114,7 @@ fn readings_come_to_what_they_say() {
     let counts = |words: &str| Reading::of(words, &grammar).counts;
     let three = Details { step: Some(3), value: Some(RewardValue::High), side: None };
     assert_eq!(counts("yes three bonus"), Counts::Rep(three));
-    assert_eq!(counts("miss"), Counts::Miss);
+    assert_eq!(counts("miss"), Counts::Miss(Details::default()));
     assert_eq!(counts("tired"), Counts::NoRep);
     assert_eq!(counts("juniper finish"), Counts::NoRep);
     assert_eq!(counts("yes miss"), Counts::Several);
@@ -146,8 +146,12 @@ fn a_rep_can_be_said_as_it_was() {
     let changed = Details { step: Some(2), side: left, value: None };
     let rep = |details| Some(Settled::Rep(details));
     assert_eq!(round.written(), [(0, rep(details)), (1, rep(changed))]);
-    let effects = round.hears(Said::Change(details));
+    // A miss is paid nothing; its side and the step tried are its own.
+    let value = Details { value: Some(RewardValue::High), ..Details::default() };
+    let effects = round.hears(Said::Change(value));
     assert_eq!(effects, [Effect::Show(Line::NotNow { words: "words".into() })]);
+    round.answers(Said::Change(details));
+    assert_eq!(round.written()[2], (2, Some(Settled::Miss(details))));
 }
 
 #[test]
@@ -169,9 +173,14 @@ fn the_last_answer_is_taken_back_also_after_the_last_doubt() {
     round.answers(yes());
     assert!(asks(&round.answers(Said::TakeBack), 2));
     assert!(asks(&round.answers(Said::TakeBack), 1));
-    round.answers(Said::Miss);
-    let expected =
-        [(0, Some(REP)), (1, Some(Settled::Miss)), (1, None), (0, None), (0, Some(TALK))];
+    round.answers(Said::Miss(Details::default()));
+    let expected = [
+        (0, Some(REP)),
+        (1, Some(Settled::Miss(Details::default()))),
+        (1, None),
+        (0, None),
+        (0, Some(TALK)),
+    ];
     assert_eq!(round.written(), expected);
     assert_eq!(round.settle.tally(), Tally { nothing: 1, left: 1, ..Tally::default() });
 }
@@ -297,7 +306,7 @@ fn happening() -> impl Strategy<Value = (u64, Option<Input>)> {
     let said = prop_oneof![
         Just(yes()),
         Just(other()),
-        Just(Said::Miss),
+        Just(Said::Miss(Details::default())),
         Just(Said::TakeBack),
         Just(Said::Cue),
         Just(Said::Rep(Details { step: Some(2), ..Details::default() })),

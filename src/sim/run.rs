@@ -137,7 +137,7 @@ impl Course<'_> {
         } else {
             self.animal.learn(working, false);
             if dice.random_bool(self.trainer.says_miss) {
-                self.say(Said::Miss, "miss", dice);
+                self.say(Said::Miss(Details::default()), "miss", dice);
             }
             self.pass(0.5);
         }

@@ -54,7 +54,7 @@ fn met_share(simulated: &Simulated) -> f64 {
                 tries += 1.0;
                 met += f64::from(u8::from(details.step.is_none_or(|step| step >= working)));
             }
-            Input::Tagged { said: Said::Miss, .. } => tries += 1.0,
+            Input::Tagged { said: Said::Miss(_), .. } => tries += 1.0,
             _ => {}
         }
     }

@@ -25,7 +25,7 @@ impl Check {
         }
         match said {
             Said::Command { command } => self.command(now, command, words, keyed, out),
-            Said::Miss | Said::TakeBack => self.answer(now, Some(false), words, keyed, out),
+            Said::Miss(_) | Said::TakeBack => self.answer(now, Some(false), words, keyed, out),
             Said::Rep(details) if details.is_empty() => {
                 self.answer(now, Some(true), words, keyed, out);
             }

@@ -115,7 +115,7 @@ fn a_whole_check_by_voice_keeps_what_was_confirmed() {
     ));
     let effects = room.hears(Said::Command { command: Command::Slower });
     assert_eq!(effects[0], Effect::Voice(VoiceChange::Slower));
-    let effects = room.hears(Said::Miss);
+    let effects = room.hears(Said::Miss(Details::default()));
     assert_eq!(effects[0], Effect::UseVoice(1));
     assert!(says(&effects, |line| matches!(line, Line::OtherVoice { .. })));
     let effects = room.yes();
@@ -155,7 +155,7 @@ fn voices_go_round_and_a_single_one_leaves_no_choice() {
         room.heard_well();
         let mut used = Vec::new();
         for _ in 0..voices + 1 {
-            for effect in room.hears(Said::Miss) {
+            for effect in room.hears(Said::Miss(Details::default())) {
                 used.extend(match effect {
                     Effect::UseVoice(index) => Some(index),
                     _ => None,
@@ -349,7 +349,7 @@ fn keys_alone_go_through_it_too() {
     room.send(Input::Quiet);
     room.wait(1.0, -60.0);
     assert_eq!(key(&mut room, yes())[0], Effect::UseEar(0));
-    key(&mut room, Said::Miss);
+    key(&mut room, Said::Miss(Details::default()));
     for _ in 0..4 {
         key(&mut room, yes());
     }
@@ -372,7 +372,7 @@ fn no_and_close_down_keep_nothing() {
     let mut room = Room::with(Setup { ears: Vec::new(), words: Vec::new(), ..setup() });
     room.heard_well();
     room.yes();
-    let effects = room.hears(Said::Miss);
+    let effects = room.hears(Said::Miss(Details::default()));
     assert_eq!(effects, [Effect::Say(Line::NotKept), Effect::End]);
     assert!(!room.told.contains(&Effect::Save));
 }

@@ -74,7 +74,7 @@ pub(super) fn is_try(stored: &Stored) -> bool {
     let Content::Event(Event::Input(Input::Tagged { said, .. })) = &stored.content else {
         return false;
     };
-    matches!(said, Said::Rep(_) | Said::Miss)
+    matches!(said, Said::Rep(_) | Said::Miss(_))
 }
 
 fn is_finish(input: &Input) -> bool {

@@ -265,7 +265,7 @@ impl Trace {
 
     fn tagged(&mut self, said: &Said, stored: &Stored, mark: &dyn Fn(MarkKind, String) -> Mark) {
         match said {
-            Said::Rep(_) | Said::Miss => self.said.push(Taken::Rep(stored.id)),
+            Said::Rep(_) | Said::Miss(_) => self.said.push(Taken::Rep(stored.id)),
             Said::State { mood } => self.undoable(mark(MarkKind::Mood, in_json(mood))),
             Said::Cue => self.undoable(mark(MarkKind::Cue, String::new())),
             Said::HoldStart => self.undoable(mark(MarkKind::HoldStart, String::new())),
@@ -381,7 +381,10 @@ impl Trace {
         }
         rep.working = to.working.unwrap_or(rep.working);
         rep.step = to.step.unwrap_or(rep.step);
-        rep.outcome = to.outcome.unwrap_or(rep.outcome);
+        if let Some(outcome) = to.outcome {
+            rep.outcome = outcome;
+            rep.value_named = rep.rewarded();
+        }
         rep.side = to.side.unwrap_or(rep.side);
         folded.edited = true;
     }
@@ -399,6 +402,7 @@ impl Trace {
             working,
             step,
             outcome: rep.outcome.unwrap_or(outcome),
+            value_named: matches!(rep.outcome, Some(Outcome::Rewarded(_))),
             side: rep.side.flatten(),
             latency: None,
             duration: None,

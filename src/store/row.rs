@@ -160,6 +160,7 @@ pub(super) fn rep(row: &Row, session: SessionId) -> rusqlite::Result<RepRow> {
                 "hold_ran_out" => Outcome::Missed(MissedBecause::HoldRanOut),
                 _ => return Err(unknown(5)),
             },
+            value_named: false,
             side: match row.get_ref(6)?.as_str_or_null()? {
                 None => None,
                 Some("left") => Some(Side::Left),

@@ -122,7 +122,7 @@ pub(super) fn usual() -> Vec<(f64, Said)> {
     vec![
         (2.0, yes(None)),
         (5.0, yes(Some(3))),
-        (8.0, Said::Miss),
+        (8.0, Said::Miss(Details::default())),
         (10.0, Said::State { mood: crate::plan::Mood::Keen }),
         (12.0, Said::Cue),
         (20.0, yes(Some(1))),

@@ -28,7 +28,7 @@ use crate::history::closer::Closer;
 use crate::history::length::Length;
 use crate::history::next::Next;
 use crate::history::progress::ChangeOverTime;
-use crate::session::{Answer, NudgeKind, Summary, Tries};
+use crate::session::{Answer, NudgeKind, Summary, Took, Tries};
 use crate::settle;
 use crate::soundcheck;
 
@@ -183,6 +183,8 @@ impl Wording {
             Answer::Step { .. } => "step",
             Answer::Why { .. } => "why",
             Answer::Now { .. } => "now",
+            Answer::TookBack { .. } => "took_back",
+            Answer::Idle { .. } => "idle",
             Answer::Recap(_) => "recap",
         };
         self.render(name, Value::from(Serde(answer)))
@@ -191,6 +193,11 @@ impl Wording {
     /// How many tries, of them rewarded and missed.
     pub fn tries(&self, tries: Tries) -> String {
         self.render("tries", Value::from(Serde(&tries)))
+    }
+
+    /// What a take-back took, as the end of "took back ...".
+    pub fn took(&self, took: &Took) -> String {
+        self.render("took", Value::from(Serde(took)))
     }
 
     /// What a recap leaves out, for those who ask.

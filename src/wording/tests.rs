@@ -5,6 +5,7 @@ use std::time::Duration;
 use super::*;
 use crate::dialogue::{Choice, Heardness, Numbered, VoiceChange};
 use crate::plan::Plan;
+use crate::session::Named;
 
 fn summary() -> Summary {
     let plan = Plan::of_default_words();
@@ -21,6 +22,7 @@ fn longest() -> Summary {
         active_s: 172.0,
         tries: Tries { rewarded: 17, missed: 12 },
         paid: [9, 7, 1],
+        named: vec![Named { word: "bonus".into(), count: 2 }],
         rate_per_min: Some(5.93),
         best_step: Some(5),
         latency_median_s: Some(1.75),
@@ -58,6 +60,8 @@ fn every_answer() {
         Answer::Step { number: 2, name: "touches the file".into() },
         Answer::Why { nudge: None, reason: None },
         Answer::Now { state: "begun" },
+        Answer::Idle { number: 3 },
+        Answer::TookBack(Took::Unsure),
         Answer::Recap(summary()),
         Answer::Recap(longest()),
     ];
@@ -71,6 +75,8 @@ fn every_answer() {
     Step 2, touches the file.
     There was no nudge yet.
     Begun.
+    Nothing changed: try 3 was so already.
+    Took back what was not sure.
     any animal, any behaviour: 0 tries in 2 minutes 10 seconds: none rewarded, none missed. Next time, stay at step 1. 1 tag to settle in the review.
     Pepino, rests a foot on the nail file while the file moves: 29 tries in 2 minutes 50 seconds: 17 rewarded, 12 missed. 5.9 rewards a minute. Best so far: step 5. Next time, go back to step 3. 2 tags to settle in the review.
     ");
@@ -113,7 +119,7 @@ fn the_details() {
     let english = Wording::english();
     let few = Summary { paid: [3, 0, 0], latency_median_s: Some(1.0), ..summary() };
     insta::assert_snapshot!(format!("{}\n{}", english.details(&longest()), english.details(&few)), @r"
-    Working on step 4, rests the foot for two seconds. 7 high, 9 low, 1 jackpot. Usual latency 1.8 seconds. Longest hold 12 seconds. I told you: The step may be too much. It ended on a miss.
+    Working on step 4, rests the foot for two seconds. 7 high, 9 low, 1 jackpot. Named so: 2 bonus. Usual latency 1.8 seconds. Longest hold 12 seconds. I told you: The step may be too much. It ended on a miss.
     Working on step 1, as it comes. All 3 low. Usual latency 1 second.
     ");
 }

@@ -30,7 +30,7 @@ fn fill(record: &Path) -> Result<SessionId> {
         (4.0, rep()),
         (9.0, rep()),
         (14.0, doubt("yes two", "yes to")),
-        (21.0, Input::said(Said::Miss, "miss")),
+        (21.0, Input::said(Said::Miss(Details::default()), "miss")),
         (26.0, doubt("miss", "yes three left")),
         (33.0, rep()),
         (40.0, doubt("yes", "yet")),

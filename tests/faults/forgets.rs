@@ -186,7 +186,7 @@ fn session(
         Input::said(Said::Own { name: person.into() }, "brr"),
         Input::Noted { text: format!("{person} held the towel, \"{person}\"") },
         Input::Doubted { words: "high".into(), other: person.into() },
-        Input::said(Said::Miss, "miss"),
+        Input::said(Said::Miss(Details::default()), "miss"),
     ];
     let mut engine = Session::new(plan);
     let mut outputs = Vec::new();

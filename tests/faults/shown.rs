@@ -31,7 +31,7 @@ pub(crate) fn look(db: &Path, acked: &BTreeSet<u64>) -> Result<Shown, StoreError
             else {
                 continue;
             };
-            if let (Said::Rep(_) | Said::Miss, Ok(number)) = (said, words.parse()) {
+            if let (Said::Rep(_) | Said::Miss(_), Ok(number)) = (said, words.parse()) {
                 placed.entry(number).or_default().push(stored.id);
             }
         }

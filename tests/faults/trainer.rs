@@ -73,10 +73,10 @@ fn train(db: &Path, number: u64, random: &mut fastrand::Rng) -> anyhow::Result<(
             2 => Said::State { mood: Mood::Tired },
             3 => Said::Command { command: Command::StepUp },
             4 => Said::Command { command: Command::Finish },
-            5 | 6 => Said::Miss,
+            5 | 6 => Said::Miss(Details::default()),
             _ => Said::Rep(Details::default()),
         };
-        let is_try = matches!(said, Said::Rep(_) | Said::Miss);
+        let is_try = matches!(said, Said::Rep(_) | Said::Miss(_));
         let saved = take(&mut conductor, at, said, &n.to_string(), &mut desk);
         if saved && is_try {
             say(&format!("ack {n}\n"));

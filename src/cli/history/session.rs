@@ -9,7 +9,7 @@ use super::sessions::Shown;
 use super::{View, chart, print_json, wrong};
 use crate::cli::Failure;
 use crate::history::lapses;
-use crate::plan::{RewardValue, Side};
+use crate::plan::{RewardValue, Side, Words};
 use crate::session::{MissedBecause, Outcome, Rep};
 use crate::store::{Filter, Folded, Mark, MarkKind, SessionRow, Store};
 use crate::terminal::say_part;
@@ -62,11 +62,11 @@ pub(crate) fn run(args: &SessionArgs) -> Result<(), Failure> {
     let row = find(&store, &args.session)?;
     let folded = store.fold(row.id)?;
     let plan = store.plan_of(row.id)?;
-    let steps: Vec<String> = crate::plan::Plan::parse(&plan.file, &plan.text)
-        .map(|plan| plan.steps.into_iter().map(|step| step.name).collect())
-        .unwrap_or_default();
+    let (steps, words) = crate::plan::Plan::parse(&plan.file, &plan.text)
+        .map(|plan| (plan.steps.into_iter().map(|step| step.name).collect(), plan.words))
+        .unwrap_or_else(|_| (Vec::new(), Words::english()));
     if !args.view.json {
-        say_part!("{}", text(&row, &folded, &steps));
+        say_part!("{}", text(&row, &folded, &steps, &words));
         return Ok(());
     }
     print_json(&Whole {
@@ -111,7 +111,7 @@ fn find(store: &Store, asked: &str) -> Result<SessionRow, Failure> {
     }
 }
 
-fn text(row: &SessionRow, folded: &Folded, steps: &[String]) -> String {
+fn text(row: &SessionRow, folded: &Folded, steps: &[String], words: &Words) -> String {
     let mut text = String::new();
     let by = row.person.as_deref().map_or(String::new(), |person| format!(", by {person}"));
     let place = row.place.as_deref().map_or(String::new(), |place| format!(", {place}"));
@@ -139,7 +139,7 @@ fn text(row: &SessionRow, folded: &Folded, steps: &[String]) -> String {
     let mut lines: Vec<(f64, String)> = folded
         .reps
         .iter()
-        .map(|rep| (rep.rep.active.as_secs_f64(), rep_line(&rep.rep, rep.edited, steps)))
+        .map(|rep| (rep.rep.active.as_secs_f64(), rep_line(&rep.rep, rep.edited, steps, words)))
         .collect();
     lines.extend(lapses_of(folded).into_iter().map(|place| {
         let at = folded.reps[place].rep.active.as_secs_f64();
@@ -160,20 +160,19 @@ fn lapses_of(folded: &Folded) -> Vec<usize> {
     lapses(&reps)
 }
 
-fn rep_line(rep: &Rep, edited: bool, steps: &[String]) -> String {
+fn rep_line(rep: &Rep, edited: bool, steps: &[String], words: &Words) -> String {
     let name = |step: u8| {
         steps.get(usize::from(step.max(1)) - 1).map_or(String::new(), |name| format!(" {name}"))
     };
     let mut parts = vec![match rep.outcome {
         Outcome::Rewarded(value) => {
-            let value = match value {
-                RewardValue::Low => "low",
-                RewardValue::High => "high",
-                RewardValue::Jackpot => "JACKPOT",
+            let paid = match value {
+                RewardValue::Jackpot => "JACKPOT".into(),
+                _ => rep.paid_as(words).unwrap_or_default(),
             };
-            format!("{value}, step {}{}", rep.step, name(rep.step))
+            format!("{paid}, step {}{}", rep.step, name(rep.step))
         }
-        Outcome::Missed(MissedBecause::Said) => format!("miss at step {}", rep.working),
+        Outcome::Missed(MissedBecause::Said) => format!("missed at step {}", rep.step),
         Outcome::Missed(MissedBecause::HoldRanOut) => {
             format!("no answer in time at step {}", rep.working)
         }
@@ -223,6 +222,7 @@ mod tests {
                 working: 1,
                 step: 1,
                 outcome,
+                value_named: false,
                 side,
                 latency: Some(Duration::from_millis(1_240)),
                 duration: None,
@@ -255,13 +255,13 @@ mod tests {
             edits: 1,
             aimless: Vec::new(),
         };
-        insta::assert_snapshot!(text(&row("2026-01-02"), &folded, &["touches the file".into()]), @r#"
+        insta::assert_snapshot!(text(&row("2026-01-02"), &folded, &["touches the file".into()], &plan.words), @r#"
         2026-01-02, Pepino: rests a foot, by Ada
         An invented session of the simulated animal.
         3 tries: 2 rewarded, 1 missed in 0:30
         rewards  ██▁  10 s a column
          0:04  high, step 1 touches the file, left, after 1.2 s
-         0:08  miss at step 1, after 1.2 s
+         0:08  missed at step 1, after 1.2 s
          0:12    nudge: rate falling
          0:19  JACKPOT, step 1 touches the file, after 1.2 s, put right later
         "#);

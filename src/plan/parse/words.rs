@@ -40,6 +40,8 @@ pub(super) struct RawWords {
     change: SpannedPhrases,
     marker_sounds: Option<BTreeSet<MarkerSound>>,
     others_near: Option<bool>,
+    marker_begins: Option<bool>,
+    say_taken_back: Option<bool>,
     commands: BTreeMap<Command, Spanned<Phrases>>,
     own: BTreeMap<String, Spanned<Phrases>>,
 }
@@ -66,6 +68,12 @@ pub(super) fn read_words(check: &mut Checker, raw: RawWords, base: Words) -> Wor
     }
     if let Some(near) = raw.others_near {
         words.set_others_near(near);
+    }
+    if let Some(begins) = raw.marker_begins {
+        words.set_marker_begins(begins);
+    }
+    if let Some(say) = raw.say_taken_back {
+        words.set_say_taken_back(say);
     }
     let mut place: BTreeMap<Role, Range<usize>> = BTreeMap::new();
     let mut set = |words: &mut Words, role: Role, phrases: Phrases, span: Range<usize>| {

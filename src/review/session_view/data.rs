@@ -96,8 +96,8 @@ pub struct RepView {
     pub step: u8,
     /// Step worked on.
     pub working: u8,
-    /// low, high, jackpot, missed…
-    pub outcome: &'static str,
+    /// low, high, jackpot, missed…; a value that was named by its word.
+    pub outcome: String,
     /// Whether it was rewarded.
     pub rewarded: bool,
     /// Side.

@@ -113,7 +113,9 @@ fn rep(settled: Settled) -> Option<RepEdit> {
             side: details.side.map(Some),
             ..RepEdit::default()
         }),
-        Settled::Miss => Some(RepEdit {
+        Settled::Miss(details) => Some(RepEdit {
+            step: details.step,
+            side: details.side.map(Some),
             outcome: Some(Outcome::Missed(MissedBecause::Said)),
             ..RepEdit::default()
         }),

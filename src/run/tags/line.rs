@@ -147,7 +147,7 @@ fn input(fields: Fields) -> Result<Input, LineError> {
         Kind::Rep => Said::Rep(details),
         Kind::Detail => Said::Detail(details),
         Kind::Change => Said::Change(details),
-        Kind::Miss => Said::Miss,
+        Kind::Miss => Said::Miss(details.of_a_miss()),
         Kind::TakeBack => Said::TakeBack,
         Kind::PutBack => {
             let said_at_s = needed(fields.said_at_s, "put_back", "said_at_s")?;

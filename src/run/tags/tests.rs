@@ -87,7 +87,7 @@ fn input() -> impl Strategy<Value = Input> {
     );
     let said = prop_oneof![
         8 => details().prop_map(Said::Rep),
-        3 => Just(Said::Miss),
+        3 => details().prop_map(|details| Said::Miss(details.of_a_miss())),
         3 => Just(Said::Cue),
         1 => Just(Said::HoldStart),
         1 => mood.prop_map(|mood| Said::State { mood }),

@@ -78,7 +78,7 @@ fn uneven(i: u32) -> f64 {
 fn good_work_of_a_quarter_of_an_hour_is_left_alone() {
     let mut trial = Trial::new(Trial::plan(), Prior::default());
     for i in 0..150 {
-        let said = if i % 7 == 3 { Said::Miss } else { yes() };
+        let said = if i % 7 == 3 { Said::Miss(Details::default()) } else { yes() };
         trial.say(f64::from(i) * 6.0 + uneven(i), said);
     }
     let warned: Vec<_> =
@@ -107,11 +107,17 @@ fn rewards_that_stop_are_told_once_and_again_only_after_a_reward() {
 fn misses_that_mount_up_say_that_the_step_is_too_much() {
     let mut trial = Trial::new(Trial::plan(), Prior::default());
     for i in 0..30 {
-        trial.say(f64::from(i) * 5.0 + uneven(i), if i % 6 == 5 { Said::Miss } else { yes() });
+        trial.say(
+            f64::from(i) * 5.0 + uneven(i),
+            if i % 6 == 5 { Said::Miss(Details::default()) } else { yes() },
+        );
     }
     assert_eq!(trial.count("decline"), 0);
     for i in 30..60 {
-        trial.say(f64::from(i) * 5.0 + uneven(i), if i % 3 == 0 { yes() } else { Said::Miss });
+        trial.say(
+            f64::from(i) * 5.0 + uneven(i),
+            if i % 3 == 0 { yes() } else { Said::Miss(Details::default()) },
+        );
     }
     assert!(trial.kinds("decline").contains(&NudgeKind::StepTooMuch), "{:?}", trial.nudges);
 }
@@ -129,7 +135,7 @@ fn just_after_a_raise_slipping_is_let_slip() {
             trial.say(201.0, Said::Command { command: Command::StepUp });
         }
         for i in 0..8 {
-            trial.say(205.0 + f64::from(i) * 5.0, Said::Miss);
+            trial.say(205.0 + f64::from(i) * 5.0, Said::Miss(Details::default()));
         }
         trial.until(250.0);
         trial.count("decline")
@@ -229,7 +235,7 @@ fn outlasting_the_plan_proves_nothing() {
     let prior = Prior { sessions: vec![past; 5], ..Prior::default() };
     let mut trial = Trial::new(plan, prior);
     for i in 0..300 {
-        let said = if i % 7 == 3 { Said::Miss } else { yes() };
+        let said = if i % 7 == 3 { Said::Miss(Details::default()) } else { yes() };
         trial.say(f64::from(i) * 6.0 + uneven(i), said);
     }
     assert_eq!(trial.count("decline"), 0, "{:?}", trial.nudges);
@@ -334,7 +340,10 @@ fn a_step_with_a_history_is_ready_after_eight_of_ten() {
     let ready_at = |prior: Prior| {
         let mut trial = Trial::new(Trial::plan(), prior);
         for i in 0..40 {
-            trial.say(f64::from(i) * 5.0 + uneven(i), if i % 9 == 4 { Said::Miss } else { yes() });
+            trial.say(
+                f64::from(i) * 5.0 + uneven(i),
+                if i % 9 == 4 { Said::Miss(Details::default()) } else { yes() },
+            );
         }
         let ready = trial.nudges.iter().find(|(_, nudge, _)| *nudge == NudgeKind::StepReady);
         ready.map(|(at, ..)| *at)
@@ -439,7 +448,10 @@ fn advice_holds_raises_and_eases_and_asks_for_more_reps() {
         for i in 0..met + missed {
             // Misses spread evenly.
             let miss = (i + 1) * missed / (met + missed) > i * missed / (met + missed);
-            trial.say(f64::from(i) * 6.0 + uneven(i), if miss { Said::Miss } else { yes() });
+            trial.say(
+                f64::from(i) * 6.0 + uneven(i),
+                if miss { Said::Miss(Details::default()) } else { yes() },
+            );
         }
         trial.session.advice()[0].suggests
     };

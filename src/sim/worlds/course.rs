@@ -107,7 +107,7 @@ impl<'a> Course<'a> {
 
     fn missed(&mut self, dice: &mut Dice) {
         if dice.random_bool(self.says_miss) {
-            self.say(Said::Miss, "miss", dice);
+            self.say(Said::Miss(Details::default()), "miss", dice);
         }
         self.now += 0.5;
     }

@@ -31,7 +31,7 @@ fn before_and_after(sessions: &[Simulated]) -> [(f64, f64); 2] {
             } else {
                 continue;
             };
-            let missed = matches!(pair[1].1, Input::Tagged { said: Said::Miss, .. });
+            let missed = matches!(pair[1].1, Input::Tagged { said: Said::Miss(_), .. });
             part.0 += to - from;
             part.1 += f64::from(u8::from(missed));
             part.2 += 1.0;

@@ -59,7 +59,7 @@ fn of_said(said: &mut Said, each: &mut dyn FnMut(&mut String, Sort)) {
         Said::Own { name } => each(name, Sort::Key),
         Said::Rep(_)
         | Said::Detail(_)
-        | Said::Miss
+        | Said::Miss(_)
         | Said::State { .. }
         | Said::Cue
         | Said::HoldStart

@@ -244,8 +244,8 @@ fn same_reps(conn: &Connection, no: i64, session: &Prepared) -> Result<bool, Sto
     let mut statement = conn.prepare_cached(&reps_of_one())?;
     let known = statement.query_map([no], |found| row::rep(found, session.new.id))?;
     let known: Vec<RepRow> = known.collect::<Result<_, _>>()?;
-    let reps = session.fresh.folded.reps.iter().map(|folded| &folded.rep);
-    Ok(known.iter().map(|row| &row.rep).eq(reps))
+    let reps = session.fresh.folded.reps.iter().map(|folded| folded.rep.as_in_rows());
+    Ok(known.into_iter().map(|row| row.rep).eq(reps))
 }
 
 /// A weight or note of a line.

@@ -34,7 +34,7 @@ pub(super) fn start_step(lines: &[RepLine]) -> u8 {
 pub(super) struct Tags {
     /// In order of time.
     pub(super) events: Vec<Logged>,
-    /// What a miss by voice cannot say: place of its event, and what it was.
+    /// What a miss that came by itself cannot have: place of its event, and what it was.
     pub(super) revised: Vec<(usize, RepEdit)>,
     /// Reps that were added or changed after the fact where they came from.
     pub(super) added: Vec<(At, RepEdit)>,
@@ -76,11 +76,18 @@ impl Tags {
                 return self.say(line.at, Said::Rep(details), "yes");
             }
             None if ran_out => self.log(line.at, Event::Derived(Derived::HoldRanOut)),
-            None => self.say(line.at, Said::Miss, "miss"),
+            None => {
+                let step = line.step.filter(|step| *step != working);
+                let details = Details { step, side: line.side, value: None };
+                self.say(line.at, Said::Miss(details), "miss");
+                if !line.ran_out {
+                    return;
+                }
+            }
         }
         let more = RepEdit {
-            step: line.step.filter(|step| *step != working),
-            side: line.side.map(Some),
+            step: line.step.filter(|step| ran_out && *step != working),
+            side: line.side.filter(|_| ran_out).map(Some),
             outcome: (line.ran_out && !ran_out).then(|| outcome(line)),
             ..RepEdit::default()
         };

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use super::log::any_input;
 use crate::at::At;
-use crate::interpret::Said;
+use crate::interpret::{Details, Said};
 use crate::plan::{RewardValue, Side};
 use crate::session::{Input, Logged, MissedBecause, Outcome, Output, Rep, Session};
 use crate::store::testing::{cases, key, later, live, place, plan, stored, usual, yes};
@@ -66,7 +66,12 @@ fn a_session_goes_on_where_a_crash_left_it() {
 fn edits_change_the_reps_and_can_be_undone() {
     let place = place();
     let store = Store::open(&place.file).unwrap();
-    let tags = [(2.0, yes(None)), (5.0, yes(Some(3))), (8.0, Said::Miss), (9.5, yes(None))];
+    let tags = [
+        (2.0, yes(None)),
+        (5.0, yes(Some(3))),
+        (8.0, Said::Miss(Details::default())),
+        (9.5, yes(None)),
+    ];
     let id = stored(&store, 1, &live(&tags, Some(20.0)).1);
     let before = store.events(id).unwrap();
     let rep_at = |seconds: f64| {
@@ -106,7 +111,8 @@ fn edits_change_the_reps_and_can_be_undone() {
     // Nothing was overwritten, and the views follow.
     assert_eq!(store.events(id).unwrap()[..before.len()], before);
     let rows = store.reps(&Filter::session(id)).unwrap();
-    assert_eq!(rows.iter().map(|row| row.rep.clone()).collect::<Vec<_>>(), reps(&folded));
+    let shown: Vec<Rep> = reps(&folded).iter().map(Rep::as_in_rows).collect();
+    assert_eq!(rows.iter().map(|row| row.rep.clone()).collect::<Vec<_>>(), shown);
     assert_eq!(store.sessions(&Filter::session(id)).unwrap()[0].paid, [0, 2, 1]);
 }
 

@@ -18,10 +18,11 @@ fn any_tags() -> impl Strategy<Value = Vec<(u32, crate::interpret::Said)>> {
     let side = prop_oneof![Just(Side::Left), Just(Side::Right)];
     let details =
         (proptest::option::of(1_u8..=3), proptest::option::of(side), proptest::option::of(value))
-            .prop_map(|(step, side, value)| Said::Rep(Details { step, side, value }));
+            .prop_map(|(step, side, value)| Details { step, side, value });
     let said = prop_oneof![
-        6 => details,
-        3 => Just(Said::Miss),
+        6 => details.clone().prop_map(Said::Rep),
+        3 => details.clone().prop_map(|details| Said::Miss(details.of_a_miss())),
+        1 => details.prop_map(Said::Detail),
         2 => Just(Said::Cue),
         2 => Just(Said::HoldStart),
         1 => Just(Said::TakeBack),
@@ -81,7 +82,7 @@ proptest! {
             for output in out {
                 let Output::Append(event) = output else { continue };
                 keys += 1;
-                if let Event::Input(Input::Tagged { said: crate::interpret::Said::Rep(_) | crate::interpret::Said::Miss, .. }) = event.event {
+                if let Event::Input(Input::Tagged { said: crate::interpret::Said::Rep(_) | crate::interpret::Said::Miss(_), .. }) = event.event {
                     reps.push(EventId(key(keys)));
                 }
                 logged.push((event, EventId(key(keys))));

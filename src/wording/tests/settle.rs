@@ -38,7 +38,8 @@ fn every_line_of_settling_doubts() {
         doubt("yes", "", None),
         settled(Settled::Rep(Details::default())),
         settled(Settled::Rep(details)),
-        settled(Settled::Miss),
+        settled(Settled::Miss(Details::default())),
+        settled(Settled::Miss(Details { side: Some(Side::Left), ..Details::default() })),
         settled(Settled::Nothing { no_rep: false }),
         settled(Settled::Nothing { no_rep: true }),
         Line::Later,
@@ -68,6 +69,7 @@ fn every_line_of_settling_doubts() {
     Rewarded.
     Rewarded, step 3, jackpot, left.
     Missed.
+    Missed, left.
     Nothing.
     It counts no try.
     Left for later.

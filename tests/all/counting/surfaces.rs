@@ -23,13 +23,13 @@ fn tags() -> Vec<(f64, Said)> {
     vec![
         (3.0, rep(None, None, None)),
         (7.0, rep(Some(2), Some(Side::Left), None)),
-        (11.0, Said::Miss),
+        (11.0, Said::Miss(Details::default())),
         (15.0, rep(None, None, Some(RewardValue::Low))),
         (19.0, rep(None, Some(Side::Right), Some(RewardValue::High))),
         (23.0, Said::Cue),
         // Six seconds later the limited hold has run out.
         (33.0, rep(None, None, Some(RewardValue::Jackpot))),
-        (37.0, Said::Miss),
+        (37.0, Said::Miss(Details::default())),
         (41.0, rep(None, None, None)),
         (45.0, rep(None, None, None)),
     ]

@@ -38,7 +38,7 @@ fn written(printer: impl Printer + 'static, page: &Page) -> Result<String> {
         (3.0, Said::Rep(details(None, None, None)), "yes"),
         (6.0, Said::Cue, "signal"),
         (7.25, Said::Rep(details(Some(2), Some(Side::Left), None)), "yes two left"),
-        (10.0, Said::Miss, "miss"),
+        (10.0, Said::Miss(Details::default()), "miss"),
         (12.0, Said::HoldStart, "steady"),
         (14.5, Said::Rep(details(Some(3), None, Some(RewardValue::Jackpot))), "yes three jackpot"),
         (17.0, Said::Change(details(None, None, Some(RewardValue::Low))), "correction ordinary"),

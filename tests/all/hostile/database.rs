@@ -56,7 +56,8 @@ fn fill(store: &Store) {
     let mut session = Session::new(Plan::parse("small.toml", PLAN).unwrap());
     let mut outputs = Vec::new();
     for n in 1..20 {
-        let said = if n % 3 == 0 { Said::Miss } else { Said::Rep(Details::default()) };
+        let said =
+            if n % 3 == 0 { Said::Miss(Details::default()) } else { Said::Rep(Details::default()) };
         outputs.extend(
             session.handle(At::from_secs_f64(f64::from(n) * 4.0), Input::said(said, "words")),
         );

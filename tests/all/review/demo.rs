@@ -110,7 +110,7 @@ fn tags(dice: &mut Dice, step: u8, count: usize, sides: bool) -> Vec<(f64, Input
         let side = if dice.roll() < 0.5 { Side::Left } else { Side::Right };
         let side = sides.then_some(side);
         let said = if luck < 0.15 || (side == Some(Side::Right) && luck < 0.35) {
-            Said::Miss
+            Said::Miss(Details::default())
         } else {
             let step = Some(if luck < 0.4 { step.saturating_sub(1).max(1) } else { step });
             let value = (luck > 0.95).then_some(RewardValue::Jackpot);

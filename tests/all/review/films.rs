@@ -75,7 +75,11 @@ fn session(folder: &Path, name: &str, script: &Script) -> Result<Session> {
         .said
         .iter()
         .map(|said| {
-            let tag = if said.words == "yes" { Said::Rep(Details::default()) } else { Said::Miss };
+            let tag = if said.words == "yes" {
+                Said::Rep(Details::default())
+            } else {
+                Said::Miss(Details::default())
+            };
             (said.onset_s, Input::said(tag, said.words.clone()))
         })
         .collect();

@@ -76,7 +76,11 @@ pub(crate) fn event_cost_us() -> f64 {
 pub(crate) fn ten_hour_replay_s() -> f64 {
     let inputs: Vec<(At, Input)> = (1..=6000_u32)
         .map(|tag| {
-            let said = if tag % 5 == 0 { Said::Miss } else { Said::Rep(Details::default()) };
+            let said = if tag % 5 == 0 {
+                Said::Miss(Details::default())
+            } else {
+                Said::Rep(Details::default())
+            };
             (At::from_secs_f64(f64::from(tag) * 6.0), Input::said(said, "tag"))
         })
         .collect();
