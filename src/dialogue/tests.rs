@@ -201,7 +201,7 @@ fn with_an_open_concern_no_tag_begins_and_the_command_is_needed_twice() {
     let told = dialogue.handle(secs(2), Input::Concerns(vec![concern()]));
     assert!(matches!(&told[..], [Effect::Say(Line::Concerned { .. })]), "{told:?}");
     assert_eq!(dialogue.handle(secs(3), Input::Concerns(vec![concern()])), [], "told already");
-    for said in [marker(), Said::Miss, Said::Cue] {
+    for said in [marker(), Said::Miss(Details::default()), Said::Cue] {
         assert_eq!(passes(&dialogue.handle(secs(4), say(said))), 0);
     }
     let begin = |dialogue: &mut Dialogue, at| {

@@ -179,7 +179,11 @@ mod tests {
             .collect();
         tags::replay_tags(lines.as_bytes(), &plan, &Prior::default(), &mut desk).unwrap();
         let text = String::from_utf8(page.0.lock().unwrap().clone()).unwrap();
-        let what = |line: &str| line.get(35..).unwrap_or(line).trim().to_owned();
+        // Events are indented, what is said is not.
+        let what = |line: &str| {
+            let event = line.starts_with(' ').then(|| line.get(35..)).flatten();
+            event.unwrap_or(line).trim().to_owned()
+        };
         text.lines().map(what).filter(|line| !line.is_empty()).collect()
     }
 

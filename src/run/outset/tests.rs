@@ -73,7 +73,11 @@ impl Days {
     ) -> SessionId {
         for n in 0..rewarded + missed {
             self.hands.advance(Duration::from_secs(5));
-            let said = if n < rewarded { Said::Rep(Details::default()) } else { Said::Miss };
+            let said = if n < rewarded {
+                Said::Rep(Details::default())
+            } else {
+                Said::Miss(Details::default())
+            };
             let at = At::from_secs_f64(f64::from(5 * (n + 1)));
             conductor.take(at, Input::said(said, "word"), None, desk);
         }
