@@ -66,7 +66,7 @@ impl Session {
         let latest = self.undo.back().and_then(|entry| entry.said.as_ref());
         let is_whole = matches!(latest, Some(Said::Change(details)) if !details.is_empty());
         let idle = (is_whole && self.changed_nothing(at))
-            .then(|| Answer::Idle { number: self.reps.len() });
+            .then_some(Answer::Idle { number: self.reps.len() });
         took.or(idle)
     }
 
