@@ -12,7 +12,7 @@ use crate::clock::Clock;
 use crate::dialogue::{Choice, Dialogue};
 use crate::hear::personal::Learnt;
 use crate::hear::{Ears, SpeechModel};
-use crate::plan::{Command, Role, Words};
+use crate::plan::{Command, Plan, Role, Words};
 use crate::run::{self, Chosen, Origin, Recorder, Shelf, Unfinished};
 use crate::store::{Filter, Source, Store};
 
@@ -147,10 +147,9 @@ impl Shelf for PlanShelf {
     }
 
     fn load(&mut self, index: usize) -> anyhow::Result<Chosen> {
-        let file = self.files.get(index).context("there is no such plan")?;
-        let (plan, plan_text) = places::plan(file).map_err(|failure| failure.error)?;
-        let model = places::model(self.around.model.as_deref(), plan.model.as_deref())?;
-        let ears = Ears::taught(model, &plan.words, &self.around.learnt)?;
+        let file = self.files.get(index).context("there is no such plan")?.clone();
+        let (plan, plan_text) = places::plan(&file).map_err(|failure| failure.error)?;
+        let ears = self.ears(&plan)?;
         let store = places::record(self.around.db.as_deref()).map_err(|failure| failure.error)?;
         let unfinished = Unfinished::find(&store, &plan, self.clock.utc())?;
         let origin = Origin {
@@ -164,5 +163,10 @@ impl Shelf for PlanShelf {
         };
         let recorder = Some(Recorder::new(store, self.clock.clone(), origin));
         Ok(Chosen { plan, ears, recorder, unfinished })
+    }
+
+    fn ears(&mut self, plan: &Plan) -> anyhow::Result<Ears> {
+        let model = places::model(self.around.model.as_deref(), plan.model.as_deref())?;
+        Ok(Ears::taught(model, &plan.words, &self.around.learnt)?)
     }
 }

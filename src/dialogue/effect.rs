@@ -4,6 +4,7 @@ use serde::Serialize;
 
 use crate::history::body::Alarm;
 use crate::interpret::Said;
+use crate::session::Tries;
 
 /// A plan that can be chosen.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
@@ -240,6 +241,32 @@ pub enum Line {
     SessionTaken,
     /// What the record knows of the animal cannot be read; the session begins as its first.
     PastUnknown {
+        /// Why.
+        why: String,
+    },
+    /// A session was cut off and can be gone on with.
+    CutOff {
+        /// The animal.
+        animal: String,
+        /// Minutes since then, begun ones counted whole.
+        minutes: u64,
+        /// Its tries.
+        #[serde(flatten)]
+        tries: Tries,
+        /// What to say to go on with it.
+        go_on: String,
+        /// What to say to begin another.
+        begin: String,
+        /// Whether the plan was changed since it began.
+        edited: bool,
+    },
+    /// What was cut off could not be given an end.
+    StaysOpen {
+        /// Why.
+        why: String,
+    },
+    /// The words of the plan that a session began with cannot be listened for; those of the present one are.
+    OldWordsUnknown {
         /// Why.
         why: String,
     },

@@ -184,6 +184,8 @@ pub enum Under {
     Way,
     /// It is paused.
     Pause,
+    /// None is, and one that was cut off can be gone on with.
+    CutOff,
     /// None is.
     None,
 }
@@ -199,7 +201,7 @@ impl Action {
             (Action::TakeBack, Under::Pause) => command(Command::Finish),
             (Action::TakeBack, _) => Some(Said::TakeBack),
             (Action::Pause, Under::Way) => command(Command::Pause),
-            (Action::Pause, Under::Pause) => command(Command::GoOn),
+            (Action::Pause, Under::Pause | Under::CutOff) => command(Command::GoOn),
             (Action::Pause, Under::None) => command(Command::NextPlan),
             (Action::Cue, _) => Some(Said::Cue),
             (Action::HoldStart, _) => Some(Said::HoldStart),
@@ -366,6 +368,8 @@ mod tests {
         assert_eq!(said(Press::Long, Under::Way), command(Command::Pause));
         assert_eq!(said(Press::Long, Under::Pause), command(Command::GoOn));
         assert_eq!(said(Press::Long, Under::None), command(Command::NextPlan));
+        assert_eq!(said(Press::Long, Under::CutOff), command(Command::GoOn));
+        assert_eq!(said(Press::Short, Under::CutOff), Some(Said::Rep(Details::default())));
         assert_eq!(said(Press::Double, Under::Way), Some(Said::TakeBack));
         assert_eq!(said(Press::Double, Under::Pause), command(Command::Finish));
         assert_eq!(Action::None.said(Under::Way), None);

@@ -31,6 +31,10 @@ impl Live<'_> {
                 Effect::Pass { said, words } => {
                     let now = self.latest.back(self.offset);
                     self.settle_resumable(&said, onset.map_or(now, |onset| onset.at));
+                    if self.going_on.is_some() {
+                        self.deferred.push((said, words));
+                        continue;
+                    }
                     let at = onset.map_or(self.latest, |onset| onset.at + self.offset);
                     let heard = onset.and_then(|onset| onset.times);
                     let times = heard.map(|times| HeardTimes {

@@ -63,8 +63,12 @@ pub(super) struct Live<'a> {
     pub(super) end: Option<PhaseEnd>,
     /// Effects that wait for the plan that was just chosen.
     pub(super) later: Vec<Effect>,
-    /// Said in the lobby to the plan that was just chosen.
+    /// Said in the lobby to the plan that was just chosen, or while other ears are needed.
     pub(super) deferred: Vec<(Said, String)>,
+    /// A session that is gone on with by other words.
+    pub(super) going_on: Option<Resumable>,
+    /// Whether this phase goes on with a session by the plan that it began with.
+    goes_on: bool,
     to_ears: Option<Sender<ToEars>>,
     pub(super) switch_settings: SwitchSettings,
     pub(super) switches: Switches,
@@ -91,6 +95,8 @@ pub(super) struct Start<'a> {
     pub(super) effects: Vec<Effect>,
     /// Said before to this plan.
     pub(super) deferred: Vec<(Said, String)>,
+    /// Whether the session that was cut off is gone on with at once, as was said to the phase before.
+    pub(super) goes_on: bool,
     pub(super) typed: &'a mut Typing,
     pub(super) switch: SwitchSettings,
 }
@@ -101,6 +107,7 @@ pub(super) struct Left {
     pub(super) ears: Option<Ears>,
     pub(super) later: Vec<Effect>,
     pub(super) deferred: Vec<(Said, String)>,
+    pub(super) going_on: Option<Resumable>,
 }
 
 impl<'a> Live<'a> {
@@ -134,6 +141,8 @@ impl<'a> Live<'a> {
             end: None,
             later: Vec::new(),
             deferred: Vec::new(),
+            going_on: None,
+            goes_on: start.goes_on,
             to_ears: Some(thread.asked()),
             switch_settings: start.switch,
             switches: Switches::new(start.switch.timing()),
@@ -144,12 +153,14 @@ impl<'a> Live<'a> {
         // Ears may have taken a while: a question waits from now on.
         live.dialogue.wait_anew(clock.now());
         // Before anything else is said of the animal.
-        if matches!(live.phase, Phase::Plan(_)) {
+        if matches!(live.phase, Phase::Plan(_)) && !live.goes_on {
             live.look_at_health();
         }
         live.carry_out(start.effects, None);
         live.tell_of_others(&start.unfinished.elsewhere);
-        live.offer_to_resume();
+        if !live.goes_on {
+            live.offer_to_resume();
+        }
         live.tell_step();
         for (said, words) in start.deferred {
             live.carry_out(vec![Effect::Pass { said, words }], None);
@@ -164,7 +175,8 @@ impl<'a> Live<'a> {
         live.conductor.close(live.latest, live.desk);
         live.desk.session_ended = false;
         live.desk.save_again();
-        Ok(Left { end, ears, later: live.later, deferred: live.deferred })
+        let Live { later, deferred, going_on, .. } = live;
+        Ok(Left { end, ears, later, deferred, going_on })
     }
 
     async fn run(
@@ -352,6 +364,8 @@ impl<'a> Live<'a> {
                 self.end = Some(PhaseEnd::Ended);
             } else {
                 effects.extend(self.dialogue.handle(now, dialogue::Input::Ended));
+                // The next one is by the plan as it is now.
+                self.end = self.goes_on.then_some(PhaseEnd::Switch);
             }
         }
         if !effects.is_empty() {
@@ -389,16 +403,22 @@ impl<'a> Live<'a> {
     fn offer_to_resume(&mut self) {
         if let Some(resumable) = &self.resumable {
             let offer = resumable.offer();
-            self.desk.tell(At::ZERO, offer);
+            self.desk.tell_line(At::ZERO, &offer);
             let _nothing = self.dialogue.handle(self.clock.now(), dialogue::Input::Resumable);
         }
     }
 
-    /// The first thing said to the session decides about one that was cut off.
+    /// The first thing said to the session decides about one that was cut off. It is to be said to the next phase
+    /// when that hears by the words of the plan that the session began with.
     pub(super) fn settle_resumable(&mut self, said: &Said, at: At) {
         let Some(resumable) = self.resumable.take() else { return };
         if !matches!(said, Said::Command { command: Command::GoOn }) {
             return resumable.leave(self.desk, EventId(self.clock.new_id()), self.clock.utc());
+        }
+        if resumable.plan_of_other_words().is_some() {
+            self.going_on = Some(resumable);
+            self.end = Some(PhaseEnd::Switch);
+            return;
         }
         let resumed = resumable.go_on(at, self.desk);
         self.offset = resumed.offset;

@@ -15,6 +15,7 @@ use crate::interpret::{Details, Said};
 use crate::plan::Command;
 use crate::session::{Derived, Event, Input, Logged, NudgeKind, WhyEnded};
 use crate::store::{EventId, Filter, OpenSession, Store};
+use crate::wording::Wording;
 
 fn stage() -> Stage {
     Stage::at("2026-01-02T12:00:00Z")
@@ -167,6 +168,29 @@ fn a_session_that_somebody_is_in_is_told_and_not_offered() {
     assert!(found.resumable.is_some() && found.elsewhere.is_empty());
     let found = Unfinished::find(&third, &stage.plan, stage.clock.utc()).unwrap();
     assert!(found.resumable.is_none() && found.elsewhere.len() == 1);
+}
+
+#[test]
+fn what_was_cut_off_is_offered_with_word_of_a_plan_that_was_changed_since() {
+    let mut stage = stage();
+    stage.cut_off();
+    let offered = |stage: &Stage| {
+        let store = stage.store();
+        let resumable = Unfinished::find(&store, &stage.plan, stage.clock.utc()).unwrap().resumable;
+        let resumable = resumable.unwrap();
+        let other_words = resumable.plan_of_other_words().is_some();
+        (Wording::english().line(&resumable.offer()), other_words)
+    };
+    let (said, other_words) = offered(&stage);
+    assert!(said.contains("Anything else begins a new one") && !other_words, "{said}");
+    assert!(said.contains("3 tries: 3 rewarded"), "{said}");
+    stage.plan.limits.limited_hold = Some(Duration::from_secs(1));
+    let (said, other_words) = offered(&stage);
+    assert!(said.contains("The plan was changed since then") && !other_words, "{said}");
+    assert!(said.contains("juniper begin for a new session by the plan as it is now"), "{said}");
+    // Then even the words to go on by may be others.
+    stage.plan.words.set(crate::plan::Role::Marker, vec!["good".into()]);
+    assert!(offered(&stage).1);
 }
 
 #[test]

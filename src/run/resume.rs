@@ -9,7 +9,7 @@ use crate::at::At;
 use crate::dialogue::Line;
 use crate::interpret::Said;
 use crate::plan::{Command, Plan, Role};
-use crate::session::{Derived, Event, Input, Logged, Output, Session, WhyEnded};
+use crate::session::{Derived, Event, Input, Logged, Output, Session, Tries, WhyEnded};
 use crate::store::{EventId, OpenSession, Store, StoreError};
 
 /// A session older than this is left to the review.
@@ -41,7 +41,7 @@ impl Unfinished {
             if open.held {
                 found.elsewhere.push(open);
             } else if fits {
-                match Resumable::take_up(store, &open, now) {
+                match Resumable::take_up(store, &open, plan, now) {
                     Ok(resumable) => found.resumable = resumable,
                     Err(StoreError::InUse(_)) => {
                         found.elsewhere.push(OpenSession { held: true, ..open });
@@ -81,6 +81,10 @@ pub struct Resumable {
     open: OpenSession,
     session: Session,
     since: Duration,
+    /// Whether the plan was changed since it began.
+    edited: bool,
+    /// Whether other words are listened for by the plan that it began with.
+    other_words: bool,
 }
 
 /// A session that goes on.
@@ -92,10 +96,11 @@ pub struct Resumed {
 }
 
 impl Resumable {
-    /// Makes the session this program's own, and goes through it once more. `None` when it has ended meanwhile.
+    /// Makes the session this program's own, compares the plan that it began with with the present one, and goes through it once more. `None` when it has ended meanwhile.
     fn take_up(
         store: &Store,
         seen: &OpenSession,
+        plan: &Plan,
         now: Timestamp,
     ) -> Result<Option<Self>, StoreError> {
         match store.take_up(seen.id) {
@@ -114,21 +119,40 @@ impl Resumable {
             }
         };
         let since = between(open.latest, now);
-        Ok(Some(Resumable { open, session, since }))
+        let then = session.plan();
+        let start_step = then.start_step;
+        // Comments and spaces change nothing, nor does the step that it happened to begin at.
+        let edited = *then != Plan { start_step, ..plan.clone() };
+        let other_words = then.words != plan.words || then.model != plan.model;
+        Ok(Some(Resumable { open, session, since, edited, other_words }))
     }
 
     /// What to say about it.
-    pub(super) fn offer(&self) -> String {
-        let words = [Role::Attention, Role::Command(Command::GoOn)]
-            .map(|role| self.session.plan().words.of(&role).first().cloned().unwrap_or_default());
-        let minutes = minutes(self.since);
-        format!(
-            "A session with {} was cut off {minutes} minute{} ago, after {} rewarded. Say {} to go on with it. Anything else begins a new one.",
-            self.open.animal,
-            if minutes == 1 { "" } else { "s" },
-            self.session.rewarded(),
-            words.join(" "),
-        )
+    pub(super) fn offer(&self) -> Line {
+        let (plan, animal) = (self.session.plan(), self.open.animal.clone());
+        let phrase = |command| {
+            let words = [Role::Attention, Role::Command(command)];
+            words.map(|role| plan.words.of(&role).first().cloned().unwrap_or_default()).join(" ")
+        };
+        Line::CutOff {
+            animal,
+            minutes: minutes(self.since),
+            tries: Tries::of(self.session.reps()),
+            go_on: phrase(Command::GoOn),
+            begin: phrase(Command::Begin),
+            edited: self.edited,
+        }
+    }
+
+    /// The plan that it began with, when other words are listened for by it than by the present one.
+    pub(super) fn plan_of_other_words(&self) -> Option<&Plan> {
+        self.other_words.then(|| self.session.plan())
+    }
+
+    /// Whatever is listened for now, it is gone on with.
+    pub(super) fn with_these_ears(mut self) -> Self {
+        self.other_words = false;
+        self
     }
 
     /// Goes on with it at `at` of the new sound. The time in between counts as a pause.
@@ -164,7 +188,7 @@ impl Resumable {
             store.append(self.open.id, &ended, id, now).and_then(|()| store.finish(self.open.id));
         store.let_go(self.open.id);
         if let Err(error) = done {
-            desk.printer.remark(&format!("the session before stays open: {error}"));
+            desk.show_line(&Line::StaysOpen { why: error.to_string() });
         }
     }
 }

@@ -5,10 +5,11 @@ use anyhow::Context;
 use super::live::{Left, Live, PhaseEnd, Start};
 use super::phase::{Phase, phase_of};
 use super::signals::Signals;
-use super::{Desk, Recorder, Typing, Unfinished};
+use super::{Desk, Recorder, Resumable, Typing, Unfinished};
+use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::dialogue::{Dialogue, Effect, Input};
+use crate::dialogue::{Dialogue, Effect, Input, Line};
 use crate::hear::Ears;
 use crate::interpret::switch::SwitchSettings;
 use crate::plan::Plan;
@@ -46,6 +47,11 @@ pub trait Shelf {
     /// # Errors
     /// It cannot be read or used; the message is read to the trainer.
     fn load(&mut self, index: usize) -> anyhow::Result<Chosen>;
+    /// Ears for a plan as it once was.
+    ///
+    /// # Errors
+    /// No speech model, or a word that it does not know.
+    fn ears(&mut self, plan: &Plan) -> anyhow::Result<Ears>;
 }
 
 /// What a run is made of.
@@ -85,8 +91,13 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
     // The plan used last, and its ears while they are not in use.
     let mut last: Option<(usize, Plan, Option<Ears>)> = None;
     let mut deferred = Vec::new();
+    // A session that the next phase goes on with, by the words of the plan that it began with.
+    let mut going_on: Option<Resumable> = None;
     loop {
         let phase = phase_of(&dialogue);
+        let resumable = going_on.take();
+        let old = resumable.as_ref().and_then(|resumable| old_ears(shelf, resumable, desk));
+        let (goes_on, by_old_words) = (resumable.is_some(), old.is_some());
         let (plan, ears, unfinished) = match phase {
             Phase::Over => return Ok(LiveEnd::Finished),
             Phase::Lobby => {
@@ -100,8 +111,13 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
             }
             Phase::Plan(index) => match last.take() {
                 Some((used, plan, Some(ears))) if used == index => {
-                    last = Some((used, plan.clone(), None));
-                    (plan, ears, Unfinished::default())
+                    let resumable = resumable.map(Resumable::with_these_ears);
+                    let (ears, kept) = match old {
+                        Some(old) => (old, Some(ears)),
+                        None => (ears, None),
+                    };
+                    last = Some((used, plan.clone(), kept));
+                    (plan, ears, Unfinished { resumable, ..Unfinished::default() })
                 }
                 _ => match shelf.load(index) {
                     Ok(chosen) => {
@@ -132,14 +148,17 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
             } else {
                 std::mem::take(&mut deferred)
             },
+            goes_on,
             typed: &mut typed,
             switch,
         };
         let left: Left = Live::phase(start, &mut dialogue, desk, clock, &mut signals).await?;
         effects = left.later;
         deferred.extend(left.deferred);
+        going_on = left.going_on;
         match phase {
             Phase::Lobby => lobby_ears = left.ears,
+            _ if by_old_words => {}
             _ => {
                 if let Some(last) = &mut last {
                     last.2 = left.ears;
@@ -150,6 +169,18 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
             PhaseEnd::Switch => {}
             PhaseEnd::Ended | PhaseEnd::Quit => return Ok(LiveEnd::Finished),
             PhaseEnd::Stopped => return Ok(LiveEnd::Stopped),
+        }
+    }
+}
+
+/// Ears for the words of the plan that a session began with that is gone on with, where they are others than the
+/// present plan's. When there can be none, that is told.
+fn old_ears(shelf: &mut dyn Shelf, resumable: &Resumable, desk: &mut Desk) -> Option<Ears> {
+    match shelf.ears(resumable.plan_of_other_words()?) {
+        Ok(ears) => Some(ears),
+        Err(error) => {
+            desk.tell_line(At::ZERO, &Line::OldWordsUnknown { why: format!("{error:#}") });
+            None
         }
     }
 }

@@ -71,6 +71,8 @@ impl Live<'_> {
             let under = match self.dialogue.place() {
                 Place::Training(_) if self.paused => Under::Pause,
                 Place::Training(_) => Under::Way,
+                // What was cut off waits like a pause.
+                _ if self.resumable.is_some() => Under::CutOff,
                 _ => Under::None,
             };
             let Some(said) = self.switch_settings.action(press).said(under) else { continue };

@@ -134,6 +134,14 @@ fn every_line() {
         concerns: Vec::new(),
     };
     let (attention, yes) = ("juniper".to_owned(), "yes".to_owned());
+    let cut_off = |edited| Line::CutOff {
+        animal: "Pepino".into(),
+        minutes: 5,
+        tries: Tries { rewarded: 10, missed: 2 },
+        go_on: "juniper carry on".into(),
+        begin: "juniper begin".into(),
+        edited,
+    };
     let animal = "Pepino".to_owned();
     let number = |number| Numbered { number, choice: choice(None) };
     let lines = [
@@ -176,6 +184,10 @@ fn every_line() {
             minutes: 1,
         },
         Line::SessionTaken,
+        cut_off(false),
+        cut_off(true),
+        Line::StaysOpen { why: "the disk is full".into() },
+        Line::OldWordsUnknown { why: "there is no model".into() },
         Line::PastUnknown { why: "the disk reported an error".into() },
         Line::BeginsAt { number: 2, of: 5, name: "small lift".into() },
         Line::Voice { change: VoiceChange::Slower },
@@ -220,6 +232,10 @@ fn every_line() {
     Ada has been in session with Pepino, rests a foot, for 5 minutes. What you say here is kept as a session of its own.
     Another program has been in session with Pepino, rests a foot, for 1 minute. What you say here is kept as a session of its own.
     Another program has ended this session. From here on it is kept as a session of its own; nothing is lost.
+    A session with Pepino was cut off 5 minutes ago, after 12 tries: 10 rewarded, 2 missed. Say juniper carry on to go on with it. Anything else begins a new one.
+    A session with Pepino was cut off 5 minutes ago, after 12 tries: 10 rewarded, 2 missed. The plan was changed since then. Say juniper carry on to go on by the plan as it was, or juniper begin for a new session by the plan as it is now.
+    The session before stays open: the disk is full
+    The words of the plan as it was cannot be listened for, so say those of the plan as it is now: there is no model
     The record of earlier sessions cannot be read, so this one begins as if it were the first: the disk reported an error
     Step 2 of 5, small lift.
     Slower, like this.

@@ -63,6 +63,35 @@ fn what_was_acknowledged_survives_a_kill_and_the_session_goes_on_by_voice() -> R
 }
 
 #[test]
+fn a_session_goes_on_by_the_words_it_began_with_and_the_next_is_by_those_of_now() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    let mut stage = Stage::new()?;
+    let mut listener = stage.listen(&room, &["--quiet"])?;
+    stage.speak(&room, 1.0, &[&[Role::Marker]])?;
+    listener.until("a rep is told", |l| l.of("rep").len() == 1)?;
+    listener.kill()?;
+
+    let before = stage.plan.clone();
+    stage.change("[words]\nmarker = \"good\"\n")?;
+    let mut listener = stage.listen(&room, &["--quiet"])?;
+    listener.until("it offers to go on", |l| !l.of("said").is_empty())?;
+    let offer = listener.of("said")[0]["text"].as_str().context("no text")?.to_owned();
+    assert!(offer.contains("The plan was changed since"), "{offer}");
+    stage.speak(&room, 1.0, &[&[Role::Command(Command::GoOn)]])?;
+    listener.until("it goes on", |l| !l.of("command").is_empty())?;
+    stage.plan = before;
+    stage.speak(&room, 2.0, &[&[Role::Marker], &[Role::Command(Command::Finish)]])?;
+    let status = listener.end()?;
+    assert!(status.success(), "{status}:\n{}", listener.all());
+    assert_eq!(listener.of("rep")[0]["words"], "yes", "{}", listener.all());
+    let store = Store::open(&stage.record())?;
+    let sessions = store.sessions(&Filter::default())?;
+    assert_eq!(sessions.len(), 1);
+    assert_eq!(sessions[0].rewarded, 2);
+    Ok(())
+}
+
+#[test]
 fn anything_else_said_begins_a_new_session_and_keeps_the_old_one() -> Result<()> {
     let Some(room) = Room::start()? else { return Ok(()) };
     let stage = Stage::new()?;

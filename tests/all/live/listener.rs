@@ -48,6 +48,14 @@ impl Stage {
         Ok(Stage { folder, plan: Plan::parse("plan.toml", PLAN)? })
     }
 
+    /// Adds these lines to the plan.
+    pub(crate) fn change(&mut self, lines: &str) -> Result<()> {
+        let text = format!("{PLAN}{lines}");
+        fs::write(self.plan_file(), &text)?;
+        self.plan = Plan::parse("plan.toml", &text)?;
+        Ok(())
+    }
+
     pub(crate) fn plan_file(&self) -> PathBuf {
         self.folder.path().join("plan.toml")
     }
