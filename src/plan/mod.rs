@@ -181,7 +181,7 @@ impl Default for Limits {
             limited_hold: None,
             detail_window: Duration::from_secs(4),
             false_nudges_per_hour: 1.0,
-            nudge_gap: Duration::from_secs(5),
+            nudge_gap: Duration::from_secs(20),
             treats_laid_out: None,
         }
     }

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use serde::Serialize;
 
-use super::{NudgeKind, Reason, Rep, Tries};
+use super::{HeldBack, NudgeKind, Reason, Rep, Tries};
 use crate::plan::{Mood, Plan, RewardValue, Role, Side, Words};
 
 /// An answer, as numbers.
@@ -47,12 +47,14 @@ pub enum Answer {
         /// Its name.
         name: String,
     },
-    /// Why the last nudge was given; `None` when there was none.
+    /// Why the last nudge was given, and what was held back since; `None` when there was none.
     Why {
         /// Which nudge.
         nudge: Option<NudgeKind>,
         /// Its reason.
         reason: Option<Reason>,
+        /// What waits or was held back, most important first.
+        held_back: Vec<HeldBack>,
     },
     /// Session state changed: "begun", "paused", "going on".
     Now {
@@ -165,6 +167,8 @@ pub struct Summary {
     pub unsure: usize,
     /// Most important nudge of the session.
     pub main_nudge: Option<NudgeKind>,
+    /// Nudges that were held back and never given, most important first.
+    pub held_back: Vec<NudgeKind>,
     /// Whether the last try was rewarded.
     pub ended_well: bool,
 }
@@ -211,6 +215,7 @@ impl Summary {
                 .map(|longest| longest.as_secs_f64()),
             unsure,
             main_nudge,
+            held_back: Vec::new(),
             ended_well: reps.last().is_some_and(Rep::rewarded),
         }
     }

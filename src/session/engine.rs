@@ -4,14 +4,14 @@ use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
 use super::detect::{Alarm, Detectors, LOOK_EVERY, Past, Scene, Seen, reward_rate};
-use super::nudging::Waiting;
+use super::nudging::{Given, HeldBack, Nudging};
 use super::prior::{Prior, Usual};
 use super::recent::{Core, TakenBack, Undoable};
 use super::tally::Tally;
 use super::watch::Watch;
 use super::{
-    Answer, Derived, Event, Input, Logged, MissedBecause, NudgeKind, Outcome, Output, Reason, Rep,
-    Summary, Tries, WhyEnded,
+    Answer, Derived, Event, Input, Logged, MissedBecause, NudgeKind, Outcome, Output, Rep, Summary,
+    Tries, WhyEnded,
 };
 use crate::at::At;
 use crate::interpret::Details;
@@ -30,11 +30,7 @@ pub struct Session {
     pub(super) undo: VecDeque<Undoable>,
     pub(super) taken_back: VecDeque<TakenBack>,
     pub(super) now: At,
-    pub(super) waiting: Waiting,
-    pub(super) told: BTreeMap<NudgeKind, At>,
-    pub(super) last_nudge: Option<(NudgeKind, Reason)>,
-    /// Alarms that only showed when a change was gone through again.
-    pub(super) late: Vec<Alarm>,
+    pub(super) nudging: Nudging,
     finished: Option<(At, WhyEnded)>,
 }
 
@@ -65,10 +61,7 @@ impl Session {
             undo: VecDeque::new(),
             taken_back: VecDeque::new(),
             now: At::ZERO,
-            waiting: Waiting::default(),
-            told: BTreeMap::new(),
-            last_nudge: None,
-            late: Vec::new(),
+            nudging: Nudging::default(),
             finished: None,
         }
     }
@@ -88,7 +81,7 @@ impl Session {
             }
             Input::Gap { lasted, why } => {
                 append(at, Event::Input(Input::Gap { lasted, why }), &mut out);
-                self.waiting.ask(NudgeKind::Trouble, at);
+                self.nudging.raise(at, NudgeKind::Trouble, None);
             }
             Input::Noted { text } => {
                 append(at, Event::Input(Input::Noted { text }), &mut out);
@@ -114,7 +107,7 @@ impl Session {
         if self.finished.is_some() {
             return None;
         }
-        let nudge = self.waiting.due(self.plan.limits.nudge_gap);
+        let nudge = self.nudging.due(self.plan.limits.nudge_gap);
         [self.pass_due(), nudge].into_iter().flatten().min()
     }
 
@@ -156,6 +149,11 @@ impl Session {
     /// Alarms of a decline that turned out to be none.
     pub fn alarms_taken_back(&self) -> u32 {
         self.core.detectors.decline().taken_back()
+    }
+
+    /// Nudges that wait for their moment, or were held back since the latest was given.
+    pub fn held_back(&self) -> Vec<HeldBack> {
+        self.nudging.held_back()
     }
 
     /// What was known before the session.
@@ -200,14 +198,15 @@ impl Session {
 
     /// The session in numbers.
     pub fn summary(&self) -> Summary {
-        Summary::of(
+        let summary = Summary::of(
             &self.plan,
             &self.reps,
             self.working,
             self.active(),
             self.core.unsure,
-            self.told.keys().next_back().copied(),
-        )
+            self.nudging.main(),
+        );
+        Summary { held_back: self.nudging.never_given(), ..summary }
     }
 
     pub(super) fn begin(&mut self, at: At, out: &mut Vec<Output>) {
@@ -269,15 +268,18 @@ impl Session {
     }
 
     fn come_due(&mut self, due: At, out: &mut Vec<Output>) {
-        if let Some(kind) = self.waiting.take(due, self.plan.limits.nudge_gap) {
+        if let Some(Given { kind, reason }) = self.nudging.take(due, self.plan.limits.nudge_gap) {
+            if let Some(reason) = reason {
+                append(due, Event::Derived(Derived::Nudged { nudge: kind, reason }), out);
+            }
             out.push(Output::Play(kind));
         }
         if let Some((alarms, ran_out)) = self.pass(due) {
             if ran_out {
                 append(due, Event::Derived(Derived::HoldRanOut), out);
             }
-            for alarm in alarms {
-                self.nudge(due, alarm, out);
+            for Alarm { nudge, reason } in alarms {
+                self.nudging.raise(due, nudge, Some(reason));
             }
         }
     }
@@ -308,14 +310,6 @@ impl Session {
             watch: &self.watch,
         };
         Some((detectors.look(&scene), ran_out))
-    }
-
-    pub(super) fn nudge(&mut self, at: At, alarm: Alarm, out: &mut Vec<Output>) {
-        let Alarm { nudge, reason } = alarm;
-        append(at, Event::Derived(Derived::Nudged { nudge, reason: reason.clone() }), out);
-        self.waiting.ask(nudge, at);
-        self.told.insert(nudge, at);
-        self.last_nudge = Some((nudge, reason));
     }
 
     /// When a look or the end of a limited hold comes due.

@@ -21,6 +21,7 @@ mod details;
 pub mod detect;
 mod engine;
 mod event;
+mod family;
 mod nudging;
 mod prior;
 #[cfg(test)]
@@ -37,6 +38,8 @@ mod watch;
 pub use answer::{Answer, Named, Summary, Took, TookTry};
 pub use engine::Session;
 pub use event::{Derived, Event, Input, Logged, NudgeKind, Output, Quantity, Reason, WhyEnded};
+pub use family::NudgeFamily;
+pub use nudging::HeldBack;
 pub use prior::{PastSession, PastStep, Prior};
 pub use rep::{MissedBecause, Outcome, Rep};
 pub use suggest::{Suggestion, Suggests};

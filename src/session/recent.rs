@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use super::detect::Detectors;
+use super::nudging::Raised;
 use super::rep::Rep;
 use super::tally::Tally;
 use crate::at::At;
@@ -29,6 +30,8 @@ pub(super) struct Undoable {
     pub(super) reps: usize,
     /// For a detail: the rep it changed, as it was.
     pub(super) changed: Option<(usize, Rep)>,
+    /// For a detail: the nudges that no longer stand with it.
+    pub(super) forgotten: Vec<Raised>,
 }
 
 /// A recent take-back: what it took, and the state before it.
@@ -41,4 +44,6 @@ pub(super) struct TakenBack {
     pub(super) reps: Vec<Rep>,
     /// For a detail: the rep as it had made it.
     pub(super) changed: Option<(usize, Rep)>,
+    /// The nudges that no longer stood without it.
+    pub(super) forgotten: Vec<Raised>,
 }

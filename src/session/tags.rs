@@ -26,7 +26,7 @@ impl Session {
             return;
         }
         if matches!(said, Said::Rep(_) | Said::Miss(_)) {
-            self.waiting.marker(at);
+            self.nudging.marker(at);
         }
         let done = match &said {
             Said::TakeBack => self.take_back(at),
@@ -49,11 +49,8 @@ impl Session {
             return;
         }
         append(at, Event::Input(Input::Tagged { said, words }), out);
-        self.waiting.ask(NudgeKind::Heard, at);
+        self.nudging.receipt(at);
         out.extend(self.told_back(at).map(Output::Say));
-        for alarm in std::mem::take(&mut self.late) {
-            self.nudge(at, alarm, out);
-        }
     }
 
     /// What is said of the take-back or correction at `at`, where the plan wants it said.
@@ -77,7 +74,7 @@ impl Session {
         // A parrot that repeats each marker would be told of each time. A trainer who was too soft misses the sound
         // for a tag on disk.
         if other != SAID_BY_ANOTHER {
-            self.waiting.ask(NudgeKind::NotSure, at);
+            self.nudging.raise(at, NudgeKind::NotSure, None);
         }
         append(at, Event::Input(Input::Doubted { words, other }), out);
     }
@@ -133,10 +130,10 @@ impl Session {
                 Answer::Count { tries: self.tries(), planned: self.plan.limits.planned_reps }
             }
             Command::Treats => self.treats(),
-            Command::Why => Answer::Why {
-                nudge: self.last_nudge.as_ref().map(|(nudge, _)| *nudge),
-                reason: self.last_nudge.as_ref().map(|(_, reason)| reason.clone()),
-            },
+            Command::Why => {
+                let (nudge, reason) = self.nudging.latest().unzip();
+                Answer::Why { nudge, reason: reason.cloned(), held_back: self.held_back() }
+            }
             other => {
                 out.push(Output::Asked(other));
                 return;
@@ -154,6 +151,7 @@ impl Session {
             // What was said at another step cannot be taken back across the change.
             self.undo.clear();
             self.taken_back.clear();
+            self.nudging.step_changed(at);
             self.show(&Seen::Step(before), at);
         }
         Answer::Step { number: step, name: self.plan.step(step).name.clone() }

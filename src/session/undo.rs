@@ -4,6 +4,7 @@
 
 use std::collections::VecDeque;
 
+use super::detect::Alarm;
 use super::recent::{TakenBack, Undoable};
 use super::{Session, Took, TookTry};
 use crate::at::At;
@@ -16,7 +17,10 @@ impl Session {
     /// Remembers the state before a tag.
     pub(super) fn remember(&mut self, at: At, said: Option<Said>) {
         let (core, reps) = (self.core.clone(), self.reps.len());
-        keep(&mut self.undo, Undoable { at, said, core, reps, changed: None });
+        keep(
+            &mut self.undo,
+            Undoable { at, said, core, reps, changed: None, forgotten: Vec::new() },
+        );
     }
 
     /// Takes back the last tag; false when there is none left to take back.
@@ -28,8 +32,10 @@ impl Session {
         if let Some((index, rep)) = &last.changed {
             self.reps[*index] = rep.clone();
         }
-        self.catch_up(last.at, at);
-        keep(&mut self.taken_back, TakenBack { at, last, core, reps, changed });
+        let again = self.catch_up(at);
+        let forgotten = self.nudging.gone_through(last.at, at, again);
+        self.nudging.remember(last.forgotten.clone());
+        keep(&mut self.taken_back, TakenBack { at, last, core, reps, changed, forgotten });
         true
     }
 
@@ -75,7 +81,9 @@ impl Session {
             self.reps[index] = rep;
         }
         keep(&mut self.undo, taken.last);
-        self.catch_up(said_at, at);
+        let again = self.catch_up(at);
+        let _only_without_it = self.nudging.gone_through(said_at, at, again);
+        self.nudging.remember(taken.forgotten);
         true
     }
 
@@ -144,16 +152,19 @@ impl Session {
         }
         let again: Vec<Undoable> = self.undo.iter().skip(place).cloned().collect();
         self.restore(&again[0]);
-        let mut now = rep_at;
+        let mut raised = Vec::new();
         for entry in &again {
-            self.catch_up(now, entry.at);
-            now = entry.at;
+            raised.extend(self.catch_up(entry.at));
             match &entry.said {
                 Some(Said::Rep(_)) => self.apply(entry.at, &Said::Rep(details)),
                 Some(Said::Miss(_)) => self.apply(entry.at, &Said::Miss(details)),
                 Some(said) => self.apply(entry.at, said),
                 None => self.core.unsure += 1,
             }
+        }
+        let forgotten = self.nudging.gone_through(rep_at, at, raised);
+        if let Some(own) = self.undo.back_mut() {
+            own.forgotten = forgotten;
         }
         true
     }
@@ -163,17 +174,14 @@ impl Session {
         self.reps.truncate(before.reps);
     }
 
-    /// Lets time pass from `from` to `to` once more. What was told since then is not told again;
-    /// what only shows now is told at the next look.
-    fn catch_up(&mut self, from: At, to: At) {
+    /// Lets time pass up to `to` once more, and gives what it raises.
+    fn catch_up(&mut self, to: At) -> Vec<Alarm> {
+        let mut raised = Vec::new();
         while let Some(due) = self.pass_due().filter(|due| *due <= to) {
             let Some((alarms, _)) = self.pass(due) else { break };
-            for alarm in alarms {
-                if self.told.get(&alarm.nudge).is_none_or(|told| *told < from) {
-                    self.late.push(alarm);
-                }
-            }
+            raised.extend(alarms);
         }
+        raised
     }
 }
 

@@ -182,14 +182,16 @@ pub(super) fn fold_and<'a>(
     trace.lay_over(session.plan(), &mut folded, &edits);
     let reps: Vec<Rep> = folded.reps.iter().map(|rep| rep.rep.clone()).collect();
     let unsure = folded.marks.iter().filter(|mark| mark.kind == MarkKind::Doubt).count();
-    folded.summary = Summary::of(
+    let told = session.summary();
+    let summary = Summary::of(
         session.plan(),
         &reps,
         session.working(),
         session.active(),
         unsure,
-        session.summary().main_nudge,
+        told.main_nudge,
     );
+    folded.summary = Summary { held_back: told.held_back, ..summary };
     folded
 }
 

@@ -29,6 +29,7 @@ fn longest() -> Summary {
         longest_hold_s: Some(12.4),
         unsure: 2,
         main_nudge: Some(NudgeKind::StepTooMuch),
+        held_back: vec![NudgeKind::BudgetLow],
         ended_well: false,
     }
 }
@@ -58,7 +59,7 @@ fn every_answer() {
         Answer::Treats { given: 1, left: None },
         Answer::Treats { given: 1, left: Some(1) },
         Answer::Step { number: 2, name: "touches the file".into() },
-        Answer::Why { nudge: None, reason: None },
+        Answer::Why { nudge: None, reason: None, held_back: Vec::new() },
         Answer::Now { state: "begun" },
         Answer::Idle { number: 3 },
         Answer::TookBack(Took::Unsure),
@@ -119,7 +120,7 @@ fn the_details() {
     let english = Wording::english();
     let few = Summary { paid: [3, 0, 0], latency_median_s: Some(1.0), ..summary() };
     insta::assert_snapshot!(format!("{}\n{}", english.details(&longest()), english.details(&few)), @r"
-    Working on step 4, rests the foot for two seconds. 7 high, 9 low, 1 jackpot. Named so: 2 bonus. Usual latency 1.8 seconds. Longest hold 12 seconds. I told you: The step may be too much. It ended on a miss.
+    Working on step 4, rests the foot for two seconds. 7 high, 9 low, 1 jackpot. Named so: 2 bonus. Usual latency 1.8 seconds. Longest hold 12 seconds. I told you: The step may be too much. I held back: Few treats are left. It ended on a miss.
     Working on step 1, as it comes. All 3 low. Usual latency 1 second.
     ");
 }

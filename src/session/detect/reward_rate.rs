@@ -1,6 +1,7 @@
-//! The plan's pace floor: rewards come clearly more rarely than it allows. The gaps between them add up
-//! (CUSUM), so that a gap or two by chance is no breach. The plan states the floor, so this is no guess
-//! about the animal and lies outside of the budget of false nudges.
+//! The plan's pace floor. A pace that stays under it for as long as the plan's window is always told; one that is
+//! clearly under it is told sooner: the gaps between rewards add up (CUSUM), so that a gap or two by chance is no
+//! breach. Once told, it is told again only after the pace was back at the floor. The plan states the floor, so
+//! this is no guess about the animal and lies outside of the budget of false nudges.
 
 use std::time::Duration;
 
@@ -16,6 +17,8 @@ const SLOWER: f64 = 2.0;
 const HOURS: f64 = 1.0;
 /// The plan's floor stands in for unknown sessions as if it had been watched for so many seconds.
 const FLOOR_WORTH_S: f64 = 60.0;
+/// A pace just at the floor is not under it by a rounding.
+const EVEN: f64 = 1e-9;
 /// Beyond so many gaps between false alarms the threshold hardly grows any more.
 const MOST_GAPS: f64 = 20_000.0;
 
@@ -44,7 +47,10 @@ pub struct RewardRate {
     watch: Option<Watch>,
     /// Rewards of late count more than those long ago.
     fading: Option<FadingRate>,
-    told: bool,
+    /// Since when, in active seconds, every look found the pace under the floor.
+    under_since: Option<f64>,
+    /// When it was told; until the pace is back at the floor.
+    told: Option<f64>,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -62,7 +68,7 @@ impl RewardRate {
         self.watch = Watch::new(scene);
         let window = scene.plan.limits.rate_window.as_secs_f64();
         self.fading = FadingRate::new(window, scene.seconds()).ok();
-        self.told = false;
+        (self.under_since, self.told) = (None, None);
     }
 }
 
@@ -76,6 +82,21 @@ impl Watch {
         let sum = Cusum::new(shift.threshold_for_time(between).ok()?).ok()?;
         Some(Watch { floor_per_s: floor, shift, sum, from: scene.seconds(), before })
     }
+}
+
+/// Whether the gaps between the rewards of the last two windows are longer, on average, than the floor allows; the gap
+/// that is still open counts once it is longer than they are. A window holds two rewards now and three then, although
+/// they come evenly; gaps do not step.
+fn gaps_are_under(floor_per_s: f64, scene: &Scene) -> bool {
+    let (now, window) = (scene.seconds(), scene.plan.limits.rate_window.as_secs_f64());
+    let rewarded = scene.reps.iter().rev().filter(|rep| rep.rewarded());
+    let mut ages =
+        rewarded.map(|rep| now - rep.active.as_secs_f64()).take_while(|age| *age < 2.0 * window);
+    let Some(newest) = ages.next() else { return true };
+    let (gaps, oldest) = ages.fold((0_u32, newest), |(gaps, _), age| (gaps + 1, age));
+    // Multiplied out, since rewards may come at the same moment.
+    let closed = f64::from(gaps) < floor_per_s * (oldest - newest) * (1.0 - EVEN);
+    closed || f64::from(gaps + 1) < floor_per_s * oldest * (1.0 - EVEN)
 }
 
 impl Detector for RewardRate {
@@ -95,25 +116,35 @@ impl Detector for RewardRate {
                     }
                     watch.from = now;
                 }
-                self.told = false;
             }
             _ => {}
         }
     }
 
     fn look(&mut self, scene: &Scene) -> Option<Alarm> {
-        if self.told {
-            return None;
-        }
+        let now = scene.seconds();
         let watch = self.watch.as_mut()?;
-        let gap = scene.seconds() - watch.from;
-        if gap < watch.shift.alarm_after(&watch.sum) {
+        let window = scene.plan.limits.rate_window;
+        let floor = watch.floor_per_s * window.min(scene.now).as_secs_f64();
+        let under_now = f64::from(scene.tally.window_rewards) < floor;
+        if under_now || gaps_are_under(watch.floor_per_s, scene) {
+            self.under_since.get_or_insert(now);
+        } else {
+            self.under_since = None;
+            // Rewards from before it was told do not say that it is over.
+            let last_reward = scene.tally.last_reward.as_secs_f64();
+            self.told = self.told.filter(|told| last_reward <= *told);
+        }
+        let all_the_window =
+            under_now && self.under_since.is_some_and(|since| now - since >= window.as_secs_f64());
+        let clearly = now - watch.from >= watch.shift.alarm_after(&watch.sum);
+        if self.told.is_some() || !(all_the_window || clearly) {
             return None;
         }
-        self.told = true;
+        self.told = Some(now);
         // Spent: the next alarm needs new evidence.
         watch.sum.reset();
-        watch.from = scene.seconds();
+        watch.from = now;
         let since_reward = scene.now.saturating_sub(scene.tally.last_reward).as_secs_f64();
         let window = scene.plan.limits.rate_window.min(scene.now).as_secs_f64();
         let count = scene.tally.window_rewards;
@@ -147,7 +178,8 @@ impl Detector for RewardRate {
                     Quantity::new("hours from alarm to alarm at the floor", HOURS, "h"),
                 ],
                 probability,
-                method: "cumulative sum of the gaps between rewards against the plan's floor; \
+                method: "under the plan's floor for as long as its window, or sooner by the \
+                         cumulative sum of the gaps between rewards against the floor; \
                          probability: at the floor, negative-binomial tail of the \
                          window's count, or Lomax tail of the time since the last reward"
                     .into(),

@@ -87,7 +87,7 @@ fn good_work_of_a_quarter_of_an_hour_is_left_alone() {
 }
 
 #[test]
-fn rewards_that_stop_are_told_once_and_again_only_after_a_reward() {
+fn rewards_that_stop_are_told_once_and_again_only_after_the_pace_was_back() {
     let mut trial = Trial::new(Trial::plan(), Prior::default());
     for i in 0..20 {
         trial.say(f64::from(i) * 6.0 + uneven(i), yes());
@@ -96,11 +96,48 @@ fn rewards_that_stop_are_told_once_and_again_only_after_a_reward() {
     assert_eq!(trial.kinds("pace floor"), [NudgeKind::RateFalling]);
     let (at, _, reason) =
         trial.nudges.iter().find(|(_, _, reason)| reason.detector == "pace floor").unwrap();
-    assert!((140.0..270.0).contains(at), "{at}");
-    assert!(reason.probability.unwrap() < 0.05, "{reason:?}");
+    assert!((130.0..200.0).contains(at), "{at}");
+    assert!(reason.probability.unwrap() < 0.2, "{reason:?}");
     trial.say(401.0, yes());
+    trial.until(500.0);
+    assert_eq!(trial.count("pace floor"), 1, "one reward is no pace");
+    for i in 0..8 {
+        trial.say(501.0 + f64::from(i) * 6.0, yes());
+    }
     trial.until(700.0);
     assert_eq!(trial.count("pace floor"), 2);
+}
+
+#[test]
+fn a_pace_that_stays_under_the_floor_for_the_window_is_always_told_once() {
+    // The floor is three a minute, so one in 20 seconds; the window 30 seconds.
+    for gap in [21.0, 22.0, 25.0, 29.0, 31.0, 40.0, 59.0, 200.0] {
+        for well_for in [0, 30, 100] {
+            let mut trial = Trial::new(Trial::plan(), Prior::default());
+            for second in (0..well_for).step_by(6) {
+                trial.say(f64::from(second), yes());
+            }
+            let from = f64::from(well_for);
+            for i in 0..(300.0 / gap) as u32 {
+                trial.say(from + f64::from(i) * gap + 1.0, yes());
+            }
+            trial.until(from + 300.0);
+            let told: Vec<f64> = trial
+                .nudges
+                .iter()
+                .filter(|(_, _, reason)| reason.detector == "pace floor")
+                .map(|(at, ..)| at - from)
+                .collect();
+            assert_eq!(told.len(), 1, "every {gap} s after {well_for} s: {told:?}");
+            assert!(told[0] <= 30.0 * 4.0, "every {gap} s after {well_for} s: {told:?}");
+        }
+    }
+    // At the floor, evenly, it is kept.
+    let mut trial = Trial::new(Trial::plan(), Prior::default());
+    for i in 0..60 {
+        trial.say(f64::from(i) * 20.0, yes());
+    }
+    assert_eq!(trial.count("pace floor"), 0, "{:?}", trial.nudges);
 }
 
 #[test]
