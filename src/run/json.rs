@@ -123,6 +123,9 @@ pub(crate) fn object(happening: &Happening, saved: Option<At>) -> Map<String, Va
         Event::Derived(Derived::HoldRanOut) => put("because", json!(MissedBecause::HoldRanOut)),
         Event::Derived(Derived::Nudged { nudge, reason }) => {
             put("nudge", json!(nudge.name()));
+            if let Some(family) = nudge.family() {
+                put("family", json!(family.name()));
+            }
             put("reason", json!(reason));
         }
         Event::Derived(Derived::Finished { why }) => put("why", json!(why)),

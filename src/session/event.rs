@@ -138,10 +138,10 @@ pub enum NudgeKind {
     PayThisOne,
     /// Rewards are getting too rare.
     RateFalling,
-    /// End soon, on a good one.
-    EndSoon,
     /// That was the high point: stop here.
     HighPoint,
+    /// End soon, on a good one.
+    EndSoon,
     /// End now.
     EndNow,
     /// Hushtally itself has a problem, such as no sound.
@@ -160,8 +160,8 @@ impl NudgeKind {
         NudgeKind::StepTooMuch,
         NudgeKind::PayThisOne,
         NudgeKind::RateFalling,
-        NudgeKind::EndSoon,
         NudgeKind::HighPoint,
+        NudgeKind::EndSoon,
         NudgeKind::EndNow,
         NudgeKind::Trouble,
     ];

@@ -3,7 +3,8 @@
 //! - One at a time, the most important first, never within half a second of a marker.
 //! - Between two lies the plan's gap (20 s unless it says otherwise). A new reason to stop now does not wait for it.
 //! - What sounds the same is not given twice within a minute. A reason to stop now, the plan's pace floor, a doubt
-//!   and trouble with hearing are each told for themselves and are the same as themselves only.
+//!   and trouble with hearing are each told for themselves and are the same as themselves only. A doubt sounds only
+//!   where nothing else did, and holds nothing back.
 //! - A receipt answers one tag at once and asks for nothing: that it was heard, that it beat the criterion. It keeps
 //!   away from markers only, and gives way to a nudge.
 //! - What has to wait is held back. One sound tells all that waits in its family for the same thing to do; what
@@ -253,6 +254,9 @@ impl Nudging {
         }
         let gap = if one.kind == NudgeKind::EndNow { Duration::ZERO } else { gap };
         self.sounded.iter().fold(self.clear_of_marker(one.at), |due, (kind, at)| {
+            if *kind == NudgeKind::NotSure && one.kind != NudgeKind::NotSure {
+                return due;
+            }
             let apart = if same(*kind, one.kind) { SAME_AGAIN.max(gap) } else { gap };
             due.max(*at + apart)
         })

@@ -106,8 +106,8 @@ fn a_recap_names_one_thing_to_do_next() {
     step_too_much: Next time, go back to step 3.
     pay_this_one: Next time, pay smaller tries sooner.
     rate_falling: Next time, pay smaller tries sooner.
-    end_soon: Next time, stop sooner.
     high_point: Next time, stay at step 4.
+    end_soon: Next time, stop sooner.
     end_now: Next time, stop sooner.
     trouble: Next time, stay at step 4.
     miss: It ended on a miss. Next time, end on a good one.

@@ -162,8 +162,9 @@ impl Detector for RewardRate {
             reason: Reason {
                 detector: "pace floor".into(),
                 because: format!(
-                    "{count} rewards in the last {window:.0} seconds, where about {expected:.0} \
-                     keep the floor"
+                    "{count} {} in the last {window:.0} seconds, where about {expected:.0} \
+                     keep the floor",
+                    if count == 1 { "reward" } else { "rewards" }
                 ),
                 inputs: vec![
                     Quantity::new("rewards in window", f64::from(count), ""),

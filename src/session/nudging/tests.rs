@@ -184,9 +184,21 @@ fn one_sound_tells_all_that_waits_for_the_same_thing_to_do() {
     trial.say(63.0, worried());
     trial.work(65, 76);
     trial.until(79.5);
-    assert_eq!(trial.played, [NudgeKind::Trouble, NudgeKind::HighPoint], "{:?}", trial.logged);
+    assert_eq!(trial.played, [NudgeKind::Trouble, NudgeKind::EndSoon], "{:?}", trial.logged);
     let (told, held) = trial.why(79.6);
-    assert_eq!((told, held), (Some(NudgeKind::HighPoint), vec![NudgeKind::EndSoon]));
+    assert_eq!((told, held), (Some(NudgeKind::EndSoon), vec![NudgeKind::HighPoint]));
+}
+
+#[test]
+fn a_doubt_holds_no_nudge_back() {
+    let mut trial = Trial::new(|_| ());
+    trial.work(0, 20);
+    let doubt = Input::Doubted { words: "yes".into(), other: "yet".into() };
+    let out = trial.session.handle(At::from_secs_f64(21.0), doubt);
+    trial.keep(&out);
+    trial.say(24.0, worried());
+    trial.until(26.0);
+    assert_eq!(trial.played, [NudgeKind::NotSure, NudgeKind::EndSoon]);
 }
 
 #[test]
