@@ -75,8 +75,8 @@ impl PlanShelf {
                 shelf.words = plan.words.clone();
             }
             let concerns = run::concerns(store, &plan, today)?;
-            let (animal, behaviour) = (plan.animal, plan.behaviour);
-            shelf.choices.push(Choice { animal, behaviour, days_ago, concerns });
+            let (animal, behaviour, look_first) = (plan.animal, plan.behaviour, plan.look_first);
+            shelf.choices.push(Choice { animal, behaviour, days_ago, concerns, look_first });
             shelf.files.push(file);
         }
         Ok(shelf)

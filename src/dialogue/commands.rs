@@ -2,7 +2,9 @@
 
 use std::time::Duration;
 
-use super::{DETAILS_WITHIN, Dialogue, Effect, Line, Place, Question, Then, VoiceChange, Weeks};
+use super::{
+    DETAILS_WITHIN, Dialogue, Effect, Health, Line, Place, Question, Then, VoiceChange, Weeks,
+};
 use crate::interpret::Said;
 use crate::plan::Command;
 
@@ -27,6 +29,12 @@ impl Dialogue {
         if let (Some(question), true) = (&asked, stays) {
             // These are about how the question sounds, not an answer: it waits as long as at first.
             self.ask(now, question.clone());
+        } else if let (Some(Question::WeightIs { grams, said }), Command::Weight, true) =
+            (&asked, command, matches!(self.place, Place::Training(_)))
+        {
+            out.push(Effect::Weight { grams: *grams, said: said.clone() });
+            out.push(Effect::Say(Line::WeightKept { grams: *grams }));
+            return out.push(Effect::Pass { said: Said::Command { command }, words });
         } else if let Some(Question::WeightIs { grams, said }) = &asked {
             // Another command instead of an answer: what was dictated is kept, as a note.
             out.push(Effect::Note(said.clone()));
@@ -41,11 +49,14 @@ impl Dialogue {
             Command::Quit => self.quit(now, asked.as_ref(), out),
             Command::NextPlan => self.next_plan(now, asked.as_ref(), out),
             Command::Note => self.dictate(now, Question::Note, out),
-            Command::Weight | Command::Capture if training => {
-                out.push(Effect::Say(Line::AfterSession));
+            Command::Capture if training => out.push(Effect::Say(Line::AfterSession)),
+            Command::Concern | Command::Ill | Command::Sore | Command::Well | Command::Food => {
+                if let Some(what) = Health::of(command) {
+                    self.health(now, what, asked.as_ref(), out);
+                }
             }
             Command::Weight => match self.place {
-                Place::Ready(_) => self.dictate(now, Question::Weight, out),
+                Place::Ready(_) | Place::Training(_) => self.dictate(now, Question::Weight, out),
                 _ => self.ask_which(now, 0, Then::Weight, out),
             },
             Command::Capture => match self.place {

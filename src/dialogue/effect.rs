@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::health::{Health, How};
 use crate::history::body::Alarm;
 use crate::interpret::Said;
 use crate::session::Tries;
@@ -17,6 +18,8 @@ pub struct Choice {
     pub days_ago: Option<i64>,
     /// Health concerns of the animal that are open, the gravest first.
     pub concerns: Vec<Alarm>,
+    /// Whether the plan asks to look at the animal before a session begins.
+    pub look_first: bool,
 }
 
 /// What is asked of the weeks, outside a session, by the word that asks the same of a session.
@@ -59,6 +62,20 @@ pub enum Effect {
         grams: f64,
         /// As it was said.
         said: String,
+    },
+    /// Keep this of the health of the animal chosen.
+    Health {
+        /// What.
+        what: Health,
+        /// In words.
+        text: String,
+    },
+    /// A note, which is kept already, is a health concern, or is none.
+    Concern {
+        /// Whether it is one.
+        yes: bool,
+        /// The note.
+        text: String,
     },
     /// Keep a rewarded natural behaviour of the animal chosen.
     Capture,
@@ -141,7 +158,7 @@ pub enum Line {
         /// The plan.
         choice: Choice,
     },
-    /// There are open health concerns, so training takes its command once more.
+    /// Training takes its command once more: there are open health concerns, or the plan asks to look at the animal.
     Hold {
         /// The plan.
         choice: Choice,
@@ -187,7 +204,7 @@ pub enum Line {
     NothingChanged,
     /// Dictation begins.
     Dictate {
-        /// `note` or `weight`.
+        /// `note`, `weight`, `food` or `health`.
         what: &'static str,
     },
     /// A note was kept.
@@ -205,6 +222,10 @@ pub enum Line {
         grams: f64,
         /// The word for yes.
         yes: String,
+        /// The attention word.
+        attention: String,
+        /// In a session the command once more says yes.
+        training: bool,
     },
     /// There was no weight in what was said; it was kept as a note.
     NoWeight {
@@ -220,6 +241,37 @@ pub enum Line {
     WeightNoted {
         /// In grams.
         grams: f64,
+    },
+    /// A note has words of injury or illness: is it a health concern?
+    SignsNoted {
+        /// The words.
+        words: Vec<String>,
+        /// How it is answered.
+        how: How,
+        /// The attention word.
+        attention: String,
+        /// The word for yes.
+        yes: String,
+    },
+    /// Something of the animal's health was kept.
+    HealthKept {
+        /// What.
+        what: Health,
+        /// In words; may be empty.
+        text: String,
+        /// Whether a session is under way.
+        training: bool,
+    },
+    /// Is it well again? What is open would be closed.
+    WellAgain {
+        /// The plan.
+        choice: Choice,
+        /// How it is answered.
+        how: How,
+        /// The word for yes.
+        yes: String,
+        /// The attention word.
+        attention: String,
     },
     /// A captured behaviour was kept.
     Captured {

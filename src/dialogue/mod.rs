@@ -22,6 +22,7 @@
 
 mod commands;
 mod effect;
+mod health;
 mod number;
 mod question;
 mod tags;
@@ -29,12 +30,14 @@ mod tags;
 use std::time::Duration;
 
 pub use effect::{Choice, Effect, Heardness, Line, Numbered, VoiceChange, Weeks};
+pub use health::{Health, How};
 pub use number::Numerals;
 pub use question::{Question, Then};
 
 use crate::history::body::Alarm;
 use crate::interpret::Said;
 use crate::plan::Command;
+use crate::wording::Signs;
 
 /// A session in which nothing was heard for so long is paused.
 pub const FORGOTTEN: Duration = Duration::from_secs(600);
@@ -106,12 +109,15 @@ pub struct Dialogue {
     attention: String,
     yes: String,
     numerals: Numerals,
+    signs: Signs,
     place: Place,
     question: Option<question::Open>,
     paused: bool,
     resumable: bool,
     last_said: Duration,
     recapped: Option<Duration>,
+    /// A note with words of injury or illness, until somebody says whether it is a health concern.
+    unanswered: Option<String>,
 }
 
 impl Dialogue {
@@ -123,12 +129,14 @@ impl Dialogue {
             attention: attention.to_owned(),
             yes: yes.to_owned(),
             numerals: Numerals::english(),
+            signs: Signs::english(),
             place: Place::Lobby,
             question: None,
             paused: false,
             resumable: false,
             last_said: Duration::ZERO,
             recapped: None,
+            unanswered: None,
         };
         let mut out = Vec::new();
         match dialogue.choices.len() {
@@ -144,10 +152,8 @@ impl Dialogue {
         let (mut dialogue, _) = Dialogue::open(vec![choice], attention, yes);
         dialogue.place = Place::Ready(0);
         let mut out = Vec::new();
-        if let [choice] = &dialogue.choices[..]
-            && !choice.concerns.is_empty()
-        {
-            out.push(Effect::Say(Line::Concerned { choice: choice.clone() }));
+        if !dialogue.choices[0].concerns.is_empty() {
+            dialogue.tell_concerns(Duration::ZERO, 0, &mut out);
         }
         (dialogue, out)
     }
@@ -203,7 +209,7 @@ impl Dialogue {
                 out.push(Effect::Say(Line::Unusable { reason }));
             }
             Input::Resumable => self.resumable = true,
-            Input::Concerns(concerns) => self.concerned(concerns, &mut out),
+            Input::Concerns(concerns) => self.concerned(now, concerns, &mut out),
         }
         out
     }
@@ -225,20 +231,6 @@ impl Dialogue {
         out
     }
 
-    /// What is open of the animal chosen. What was not open before is said, unless a session is under way: there it
-    /// was the trainer who noted it.
-    fn concerned(&mut self, concerns: Vec<Alarm>, out: &mut Vec<Effect>) {
-        let (Place::Ready(index) | Place::Training(index)) = self.place else { return };
-        let animal = self.choices[index].animal.clone();
-        let news = concerns.iter().any(|alarm| !self.choices[index].concerns.contains(alarm));
-        for choice in self.choices.iter_mut().filter(|choice| choice.animal == animal) {
-            choice.concerns.clone_from(&concerns);
-        }
-        if news && matches!(self.place, Place::Ready(_)) {
-            out.push(Effect::Say(Line::Concerned { choice: self.choices[index].clone() }));
-        }
-    }
-
     fn began(&mut self, now: Duration) {
         if let Place::Ready(choice) = self.place {
             self.place = Place::Training(choice);
@@ -256,6 +248,7 @@ impl Dialogue {
         self.paused = false;
         self.recapped = Some(now);
         out.push(Effect::Say(Line::After { attention: self.attention.clone() }));
+        self.ask_of_note(now, out);
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use super::{Dialogue, Effect, Line, Numbered, PAGE, Place};
+use super::{Dialogue, Effect, Health, Line, Numbered, PAGE, Place};
 use crate::plan::Command;
 
 /// How long a question waits. Reading the longest list takes some 20 s of it.
@@ -31,6 +31,12 @@ pub enum Question {
     Train(Command),
     /// What shall be noted?
     Note,
+    /// What is to be said of its health?
+    Health(Health),
+    /// Is the note that has words of injury or illness a health concern?
+    Concern,
+    /// Is it well again? In a session answered by the command once more.
+    Well,
     /// What does it weigh?
     Weight,
     /// Is this the weight?
@@ -51,6 +57,8 @@ pub enum Then {
     Weight,
     /// A captured behaviour is kept.
     Capture,
+    /// Something of its health is asked for.
+    Health(Health),
 }
 
 #[derive(Debug, Clone)]
@@ -63,8 +71,12 @@ impl Dialogue {
     pub(super) fn ask(&mut self, now: Duration, question: Question) {
         let wait = match question {
             // What is open is read first.
-            Question::Which { .. } | Question::Next(_) | Question::Train(_) => CHOOSE_FOR,
-            Question::Note | Question::Weight => DICTATE_FOR,
+            Question::Which { .. }
+            | Question::Next(_)
+            | Question::Train(_)
+            | Question::Concern
+            | Question::Well => CHOOSE_FOR,
+            Question::Note | Question::Weight | Question::Health(_) => DICTATE_FOR,
             Question::Quit | Question::Leave | Question::WeightIs { .. } => CONFIRM_FOR,
         };
         self.question = Some(Open { question, until: now + wait });
@@ -101,29 +113,6 @@ impl Dialogue {
         self.ask(now, Question::Which { first, then });
     }
 
-    /// Whether this command may begin or go on with a session now: where a health concern is open, that is said, and
-    /// the command must come once more. A tag begins none.
-    pub(super) fn may_train(
-        &mut self,
-        now: Duration,
-        command: Option<Command>,
-        asked: Option<&Question>,
-        out: &mut Vec<Effect>,
-    ) -> bool {
-        let Place::Ready(index) = self.place else { return true };
-        let confirmed = command.is_some_and(|command| asked == Some(&Question::Train(command)));
-        if self.choices[index].concerns.is_empty() || confirmed {
-            return true;
-        }
-        let (choice, attention) = (self.choices[index].clone(), self.attention.clone());
-        let what = if command == Some(Command::GoOn) { "go_on" } else { "begin" };
-        out.push(Effect::Say(Line::Hold { choice, attention, what }));
-        if let Some(command) = command {
-            self.ask(now, Question::Train(command));
-        }
-        false
-    }
-
     /// Takes a plan.
     pub(super) fn choose(
         &mut self,
@@ -136,6 +125,8 @@ impl Dialogue {
         if self.place != Place::Ready(index) {
             self.place = Place::Ready(index);
             self.recapped = None;
+            // It waits in the record of the animal that it is about.
+            self.unanswered = None;
             self.resumable = false;
             out.push(Effect::Load(index));
         }
@@ -144,7 +135,9 @@ impl Dialogue {
                 let choice = self.choices[index].clone();
                 let attention = self.attention.clone();
                 out.push(Effect::Say(Line::Chosen { choice, attention }));
+                self.take_up_note(now, index, out);
             }
+            Then::Health(what) => self.health(now, what, None, out),
             Then::Weight => self.dictate(now, Question::Weight, out),
             Then::Capture => self.capture(index, out),
         }
@@ -152,9 +145,12 @@ impl Dialogue {
 
     pub(super) fn dictate(&mut self, now: Duration, question: Question, out: &mut Vec<Effect>) {
         // A note may follow its command at once, so nothing is spoken into it.
-        let (weight, note) = (Line::Dictate { what: "weight" }, Line::Dictate { what: "note" });
-        let ask = question == Question::Weight;
-        out.push(if ask { Effect::Say(weight) } else { Effect::Show(note) });
+        out.push(match question {
+            Question::Weight => Effect::Say(Line::Dictate { what: "weight" }),
+            Question::Health(Health::Food) => Effect::Say(Line::Dictate { what: "food" }),
+            Question::Health(_) => Effect::Say(Line::Dictate { what: "health" }),
+            _ => Effect::Show(Line::Dictate { what: "note" }),
+        });
         out.push(Effect::Dictate);
         self.ask(now, question);
     }
@@ -166,18 +162,24 @@ impl Dialogue {
     }
 
     /// A question without an answer changes nothing, and what was said for it is not lost.
-    pub(super) fn ran_out(&self, question: Question, out: &mut Vec<Effect>) {
+    pub(super) fn ran_out(&mut self, question: Question, out: &mut Vec<Effect>) {
         match question {
             // It was dictated, so it is kept, marked as what it is.
             Question::WeightIs { grams, said } => {
                 out.push(Effect::Note(said));
                 out.push(Effect::Say(Line::WeightNoted { grams }));
             }
-            Question::Note | Question::Weight => out.push(Effect::Say(Line::NothingHeard)),
+            // Its command alone says it already.
+            Question::Health(what) if what != Health::Food => self.keep(what, String::new(), out),
+            Question::Note | Question::Weight | Question::Health(_) => {
+                out.push(Effect::Say(Line::NothingHeard));
+            }
             // In a session a voice would only disturb; in the lobby it would talk to an empty room.
             Question::Quit
             | Question::Leave
             | Question::Train(_)
+            | Question::Concern
+            | Question::Well
             | Question::Which { .. }
             | Question::Next(_) => {
                 out.push(Effect::Show(Line::NothingChanged));
@@ -189,21 +191,33 @@ impl Dialogue {
         let text = text.trim().to_owned();
         let asked = self.question.take().map(|open| open.question);
         if text.is_empty() {
-            return out.push(Effect::Say(Line::NothingHeard));
+            return match asked {
+                Some(asked @ Question::Health(_)) => self.ran_out(asked, out),
+                _ => out.push(Effect::Say(Line::NothingHeard)),
+            };
+        }
+        if let Some(Question::Health(what)) = asked {
+            let signs = what == Health::Food && !self.signs.find(&text).is_empty();
+            self.keep(what, text.clone(), out);
+            if signs {
+                self.unanswered = Some(text);
+                self.ask_of_note(now, out);
+            }
+            return;
         }
         let weight = asked == Some(Question::Weight);
-        if let (true, Place::Ready(choice)) = (weight, self.place) {
+        if let (true, Place::Ready(choice) | Place::Training(choice)) = (weight, self.place) {
             let Some(grams) = self.numerals.weight(&text) else {
                 out.push(Effect::Note(text.clone()));
                 return out.push(Effect::Say(Line::NoWeight { text }));
             };
             let animal = self.choices[choice].animal.clone();
-            let yes = self.yes.clone();
-            out.push(Effect::Say(Line::WeightIs { animal, grams, yes }));
+            let (yes, attention) = (self.yes.clone(), self.attention.clone());
+            let training = matches!(self.place, Place::Training(_));
+            out.push(Effect::Say(Line::WeightIs { animal, grams, yes, attention, training }));
             return self.ask(now, Question::WeightIs { grams, said: text });
         }
         // Whatever it was asked for, what was dictated is kept.
-        out.push(Effect::Note(text.clone()));
-        out.push(Effect::Say(Line::Noted { text }));
+        self.noted(now, text, out);
     }
 }

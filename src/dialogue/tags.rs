@@ -16,11 +16,19 @@ impl Dialogue {
 
     pub(super) fn tag(&mut self, now: Duration, said: Said, words: String, out: &mut Vec<Effect>) {
         if matches!(self.place, Place::Training(_)) {
-            // The trainer works on: a question is dropped, the tag is the session's.
-            self.question = None;
+            // The trainer works on: a question is dropped, the tag is the session's. What was dictated is kept.
+            if let Some(Question::WeightIs { grams, said }) =
+                self.question.take().map(|o| o.question)
+            {
+                out.push(Effect::Note(said));
+                out.push(Effect::Show(Line::WeightNoted { grams }));
+            }
             return out.push(Effect::Pass { said, words });
         }
         let open = self.question.as_ref().map(|open| open.question.clone());
+        if self.answers_health(open.as_ref(), &said, out) {
+            return;
+        }
         match open {
             Some(Question::Which { then, .. }) => self.chosen_by(now, &said, then, out),
             Some(Question::Next(index)) if is_yes(&said) => {
@@ -101,6 +109,6 @@ impl Dialogue {
 }
 
 /// The marker alone.
-fn is_yes(said: &Said) -> bool {
+pub(super) fn is_yes(said: &Said) -> bool {
     matches!(said, Said::Rep(details) if details.is_empty())
 }

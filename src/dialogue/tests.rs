@@ -6,6 +6,8 @@ use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 use proptest::test_runner::TestRunner;
 
+mod health;
+
 use super::*;
 use crate::at::At;
 use crate::interpret::Details;
@@ -18,7 +20,7 @@ fn choices(count: usize) -> Vec<Choice> {
             animal: format!("Animal {index}"),
             behaviour: "a behaviour".into(),
             days_ago: (index > 1).then_some(index as i64),
-            concerns: Vec::new(),
+            ..Choice::default()
         })
         .collect()
 }
@@ -188,37 +190,6 @@ fn a_forgotten_session_is_paused_once() {
     assert_eq!(dialogue.wake_at(), None);
 }
 
-fn concern() -> Alarm {
-    use crate::history::body::{Fact, Noted, read};
-    let day = jiff::civil::date(2026, 3, 1);
-    read(&[Noted { day, fact: Fact::Ill("sneezes".into()) }], day).concerns().remove(0)
-}
-
-#[test]
-fn with_an_open_concern_no_tag_begins_and_the_command_is_needed_twice() {
-    let mut dialogue = open(2);
-    let _chosen = dialogue.handle(secs(1), say(number(1)));
-    let told = dialogue.handle(secs(2), Input::Concerns(vec![concern()]));
-    assert!(matches!(&told[..], [Effect::Say(Line::Concerned { .. })]), "{told:?}");
-    assert_eq!(dialogue.handle(secs(3), Input::Concerns(vec![concern()])), [], "told already");
-    for said in [marker(), Said::Miss(Details::default()), Said::Cue] {
-        assert_eq!(passes(&dialogue.handle(secs(4), say(said))), 0);
-    }
-    let begin = |dialogue: &mut Dialogue, at| {
-        passes(&dialogue.handle(secs(at), Input::command(Command::Begin)))
-    };
-    assert_eq!(begin(&mut dialogue, 10), 0);
-    // Too late, it is asked anew.
-    assert_eq!(begin(&mut dialogue, 100), 0);
-    assert_eq!(begin(&mut dialogue, 105), 1);
-    // Another session takes it twice again; well again, once.
-    let _begun = dialogue.handle(secs(106), Input::Began);
-    let _ended = dialogue.handle(secs(200), Input::Ended);
-    assert_eq!(begin(&mut dialogue, 210), 0);
-    let _well = dialogue.handle(secs(211), Input::Concerns(Vec::new()));
-    assert_eq!(begin(&mut dialogue, 212), 1);
-}
-
 /// What a person, or the world, may do next.
 #[derive(Debug, Clone)]
 enum Turn {
@@ -249,7 +220,7 @@ fn any_turn() -> impl Strategy<Value = Turn> {
     prop_oneof![
         5 => any_said().prop_map(Turn::Say),
         4 => any_command().prop_map(Turn::Command),
-        2 => prop::sample::select(vec!["", "ninety two grams", "he was keen today", "two or three"])
+        2 => prop::sample::select(vec!["", "ninety two grams", "he was keen today", "blood and limping"])
             .prop_map(|text| Turn::Dictate(text.into())),
         2 => (1u64..200).prop_map(Turn::Wait),
     ]
@@ -300,6 +271,8 @@ impl World {
                 Effect::Load(_) => assert!(self.session.is_none(), "a session was left open"),
                 Effect::Note(text) => self.kept.push(text),
                 Effect::Weight { said, .. } => self.kept.push(said),
+                // Without words it was the command alone.
+                Effect::Health { text, .. } if !text.is_empty() => self.kept.push(text),
                 Effect::Recap { .. } => follows.push(Input::Recapped),
                 Effect::Quit => self.quit = true,
                 _ => {}

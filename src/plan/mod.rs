@@ -53,6 +53,8 @@ pub struct Plan {
     pub advice: Advice,
     /// The animal's body, for the day's treat budget.
     pub body: Option<Body>,
+    /// Whether the trainer is asked to look at the animal's health before the first try.
+    pub look_first: bool,
     /// Words by role.
     pub words: Words,
     /// Speech model folder or name, when not the default.
@@ -271,6 +273,7 @@ impl Plan {
             limits: Limits::default(),
             advice: Advice::default(),
             body: None,
+            look_first: false,
             words: Words::english(),
             model: None,
         }

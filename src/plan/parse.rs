@@ -35,6 +35,8 @@ struct RawPlan {
     advice: RawAdvice,
     body: Option<RawBody>,
     #[serde(default)]
+    look_first: bool,
+    #[serde(default)]
     words: RawWords,
 }
 
@@ -135,6 +137,7 @@ pub(super) fn plan(file: &str, text: &str) -> Result<Plan, PlanErrors> {
         limits: check_limits(&mut check, raw.limits),
         advice: check_advice(&mut check, raw.advice),
         body: raw.body.map(|body| check_body(&mut check, body)),
+        look_first: raw.look_first,
         words,
     };
     check.finish(plan)

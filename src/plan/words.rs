@@ -85,6 +85,16 @@ pub enum Command {
     Capture,
     /// Log a body weight.
     Weight,
+    /// Log a health concern; in a session it also answers what was asked of a note.
+    Concern,
+    /// Log that the animal is ill.
+    Ill,
+    /// Log that the animal is sore.
+    Sore,
+    /// Log that the animal is well again.
+    Well,
+    /// Log what was eaten outside sessions.
+    Food,
     /// Read the session back.
     Recap,
     /// Say the last answer again.
@@ -107,7 +117,7 @@ pub enum Command {
 
 impl Command {
     /// Every command.
-    pub const ALL: [Command; 24] = [
+    pub const ALL: [Command; 29] = [
         Command::Begin,
         Command::Pause,
         Command::GoOn,
@@ -123,6 +133,11 @@ impl Command {
         Command::Note,
         Command::Capture,
         Command::Weight,
+        Command::Concern,
+        Command::Ill,
+        Command::Sore,
+        Command::Well,
+        Command::Food,
         Command::Recap,
         Command::Repeat,
         Command::Slower,

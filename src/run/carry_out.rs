@@ -5,12 +5,25 @@ use jiff::ZonedDateTime;
 use super::live::{Live, Onset, PhaseEnd};
 use super::phase::Phase;
 use super::{HeardTimes, Known, Shell, concerns};
-use crate::dialogue::{self, Effect, Heardness, Line, Place, Question, Weeks};
+use crate::dialogue::{self, Effect, Health, Heardness, Line, Place, Question, Weeks};
 use crate::history::course::Course;
 use crate::history::{Ladder, closer, length};
 use crate::plan::RewardValue;
 use crate::session::{Answer, Input, NudgeKind, Summary};
 use crate::store::{AnimalRef, AnimalRow, Entry, EventId, Filter, NewEntry, StoreError};
+
+/// As the journal keeps it.
+fn entry(what: Health, text: String) -> Entry {
+    match what {
+        Health::Ill => Entry::Ill { text },
+        Health::Sore => Entry::Sore { text },
+        Health::Concern => Entry::Concern { text },
+        Health::NoConcern => Entry::NoConcern { text },
+        Health::Well => Entry::Well { text },
+        // How much of what is not guessed: "two carrots" are not two grams.
+        Health::Food => Entry::Food { what: text, grams: None, kcal: None },
+    }
+}
 
 impl Live<'_> {
     /// Carries out effects in order; what was said last, when that was.
@@ -56,6 +69,9 @@ impl Live<'_> {
                 Effect::Weight { grams, said } => {
                     self.journal(Entry::Weight { grams, said: Some(said) });
                 }
+                Effect::Health { what, text } => self.journal(entry(what, text)),
+                Effect::Concern { yes: true, text } => self.journal(Entry::Concern { text }),
+                Effect::Concern { yes: false, text } => self.journal(Entry::NoConcern { text }),
                 Effect::Capture => {
                     let behaviour = self.conductor.session().plan().behaviour.clone();
                     // A captured behaviour is worth the high reward (common practice, no source).
@@ -92,7 +108,7 @@ impl Live<'_> {
 
     fn journal(&mut self, entry: Entry) {
         let plan = self.conductor.session().plan();
-        let animal = matches!(self.dialogue.place(), Place::Ready(_))
+        let animal = matches!(self.dialogue.place(), Place::Ready(_) | Place::Training(_))
             .then(|| AnimalRef::Named { name: plan.animal.clone(), species: plan.species.clone() });
         let new = NewEntry {
             id: EventId(self.clock.new_id()),

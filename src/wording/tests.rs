@@ -132,7 +132,7 @@ fn every_line() {
         animal: "Pepino".into(),
         behaviour: "rests a foot".into(),
         days_ago,
-        concerns: Vec::new(),
+        ..Choice::default()
     };
     let (attention, yes) = ("juniper".to_owned(), "yes".to_owned());
     let cut_off = |edited| Line::CutOff {
@@ -167,7 +167,7 @@ fn every_line() {
         Line::Dictate { what: "note" },
         Line::Noted { text: "he was keen today".into() },
         Line::NothingHeard,
-        Line::WeightIs { animal, grams: 92.5, yes },
+        Line::WeightIs { animal, grams: 92.5, yes, attention: attention.clone(), training: false },
         Line::NoWeight { text: "rather heavy".into() },
         Line::WeightKept { grams: 1.0 },
         Line::WeightNoted { grams: 1200.0 },
@@ -453,6 +453,7 @@ fn every_line_of_a_lesson() {
     ");
 }
 
+mod health;
 mod over_time;
 mod settle;
 
