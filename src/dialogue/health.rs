@@ -38,6 +38,8 @@ pub enum How {
     Command,
     /// Not before an animal is chosen.
     Choose,
+    /// Not by voice: it came from a recording.
+    Later,
 }
 
 impl Health {

@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 use jiff::civil::Date;
 
-use crate::history::body::{self, Alarm, Fact, Noted};
+use crate::history::body::{self, Alarm, Fact, Noted, NotedSigns};
 use crate::plan::Plan;
 use crate::store::{AnimalId, AnimalRow, Entry, JournalFilter, Store, StoreError};
 use crate::wording::Signs;
@@ -32,8 +32,10 @@ pub fn body_log(store: &Store, animal: AnimalId) -> Result<Vec<Noted>, StoreErro
             Entry::Well { .. } => Fact::Well,
             Entry::Note { text } | Entry::Coat { text } => noted(text).unwrap_or(Fact::Other),
             Entry::Food { what, .. } => noted(what).unwrap_or(Fact::Other),
-            Entry::Captured { context, .. } | Entry::Probe { context, .. } => {
-                context.and_then(&noted).unwrap_or(Fact::Other)
+            Entry::Captured { context, .. } => context.and_then(&noted).unwrap_or(Fact::Other),
+            Entry::Probe { context, instead, .. } => {
+                let text = context.into_iter().chain(instead).collect::<Vec<_>>().join("; ");
+                noted(text).unwrap_or(Fact::Other)
             }
             Entry::Planned { .. } | Entry::TakenBack { .. } => Fact::Other,
         };
@@ -46,6 +48,22 @@ pub fn body_log(store: &Store, animal: AnimalId) -> Result<Vec<Noted>, StoreErro
     // Stable: what was written at one moment stays in its order.
     log.sort_by_key(|(utc, _)| *utc);
     Ok(log.into_iter().map(|(_, noted)| noted).collect())
+}
+
+/// Every note in the record that has words of injury or illness.
+///
+/// # Errors
+/// The database cannot be read.
+pub fn noted_signs(store: &Store) -> Result<Vec<NotedSigns>, StoreError> {
+    let mut found = Vec::new();
+    for animal in store.animals()? {
+        for Noted { day, fact } in body_log(store, animal.id)? {
+            if let Fact::Signs { text, words } = fact {
+                found.push(NotedSigns { animal: animal.name.clone(), day, words, text });
+            }
+        }
+    }
+    Ok(found)
 }
 
 /// What is open of an animal's health, by its name and species as a plan has them; nothing of one that the record

@@ -3,11 +3,11 @@
 use super::{Happening, Hook, Outset, Printer, Recorder, Shell, Sounds};
 use crate::at::At;
 use crate::clock::Clock;
-use crate::dialogue::Line;
+use crate::dialogue::{How, Line};
 use crate::history::body::Alarm;
 use crate::plan::Command;
-use crate::session::{Answer, Input, Logged, NudgeKind, Summary};
-use crate::wording::Wording;
+use crate::session::{Answer, Event, Input, Logged, NudgeKind, Summary};
+use crate::wording::{Signs, Wording};
 use std::time::Duration;
 
 /// Record, screen and ear of a session. Without a recorder nothing is kept, without sounds it is silent.
@@ -187,6 +187,16 @@ impl Shell for Desk {
 
     fn show(&mut self, happening: Happening) {
         self.printer.event(&happening, self.saved_at);
+        // Live the dialogue asks about what it was given; a recording has nobody who could answer.
+        if let (Event::Input(Input::Noted { text }), None) = (&happening.logged.event, self.anchor)
+        {
+            let words = Signs::english().find(text);
+            if !words.is_empty() {
+                let (how, at) = (How::Later, happening.logged.at);
+                let (attention, yes) = (String::new(), String::new());
+                self.tell_line(at, &Line::SignsNoted { words, how, attention, yes });
+            }
+        }
     }
 
     fn play(&mut self, at: At, nudge: NudgeKind) {

@@ -33,7 +33,7 @@ mod trial;
 mod typed;
 mod typing;
 
-pub use body_log::{body_log, concerns};
+pub use body_log::{body_log, concerns, noted_signs};
 pub use conductor::{Conductor, Happening, HeardTimes, Shell};
 pub use desk::Desk;
 pub use hook::{Hook, Hooked};

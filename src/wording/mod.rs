@@ -23,7 +23,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::dialogue::Line;
 use crate::hear::personal::Teaching;
-use crate::history::body::Alarm;
+use crate::history::body::{Alarm, NotedSigns};
 use crate::history::closer::Closer;
 use crate::history::length::Length;
 use crate::history::next::Next;
@@ -261,6 +261,11 @@ impl Wording {
             self.render(&name, context! { animal, alarm => Value::from(Serde(alarm)) })
         };
         alarms.iter().map(warning).collect()
+    }
+
+    /// Shows back words of injury or illness in a note, and says how to answer.
+    pub fn noted_signs(&self, noted: &NotedSigns) -> String {
+        self.render(&in_part("health", "noted_signs"), Value::from(Serde(noted)))
     }
 
     /// Open health concerns of this animal, read aloud before all else; empty when there are none.

@@ -1,20 +1,21 @@
 //! `hushtally body ANIMAL …`
 
 use clap::{Args, Subcommand};
+use jiff::civil::Date;
 use serde::Serialize;
 
 use super::{View, Who, body_of, now, print_json, wrong};
 use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::history::Found;
-use crate::history::body::{Body, Train, parse_weight};
+use crate::history::body::{Body, NotedSigns, Train, Warning, parse_weight};
 use crate::plan::Side;
 use crate::run::Known;
 use crate::store::{
     AnimalRef, AnimalRow, Entry, EventId, JournalFilter, JournalRow, NewEntry, Store,
 };
-use crate::terminal::say_part;
-use crate::wording::Wording;
+use crate::terminal::{say_part, tell};
+use crate::wording::{Signs, Wording};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -144,7 +145,7 @@ struct Whole {
 #[derive(Serialize)]
 struct Line {
     id: String,
-    day: jiff::civil::Date,
+    day: Date,
     at: String,
     zone: String,
     person: Option<String>,
@@ -182,6 +183,16 @@ pub(crate) fn run(args: &BodyArgs) -> Result<(), Failure> {
     }
     say_part!("{}", text(&animal.name, &body, &log));
     Ok(())
+}
+
+/// Shows back and asks about words of injury or illness in what was just noted in passing.
+pub(super) fn ask_of_signs(animal: &str, day: Date, note: Option<&str>) {
+    let Some(note) = note else { return };
+    let words = Signs::english().find(note);
+    if !words.is_empty() {
+        let noted = NotedSigns { animal: animal.to_owned(), day, words, text: note.to_owned() };
+        tell!("{}", Wording::english().noted_signs(&noted));
+    }
 }
 
 /// Writes an entry about an animal that is in the record.
@@ -225,6 +236,11 @@ fn text(animal: &str, body: &Body, log: &[JournalRow]) -> String {
         && body.latest_g.is_some()
     {
         lines.push(format!("No baseline yet: {why}."));
+    }
+    if body.alarms.iter().any(|alarm| matches!(alarm.warning, Warning::Unanswered { .. })) {
+        lines.push(format!(
+            "Is it a health concern? `hushtally body {animal} concern WORDS` logs it, `hushtally body {animal} no-concern` says that it is none."
+        ));
     }
     lines.push(
         match body.train {

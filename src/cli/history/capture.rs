@@ -2,7 +2,7 @@
 
 use clap::Args;
 
-use super::body::write;
+use super::body::{ask_of_signs, write};
 use super::{View, Who, chart, now, print_json, wrong};
 use crate::cli::Failure;
 use crate::clock::Clock;
@@ -56,6 +56,7 @@ pub(crate) fn run(args: &CaptureArgs) -> Result<(), Failure> {
             context: args.context.clone(),
         };
         write(&store, &clock, &animal, args.person.clone(), args.place.clone(), entry)?;
+        ask_of_signs(&animal.name, now(&clock).date(), args.context.as_deref());
     }
     let known = Known::read(&store, &animal)?;
     let all = captured::of(&known.captured, now(&clock).date());

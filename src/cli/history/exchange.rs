@@ -12,11 +12,14 @@ use serde::Serialize;
 use super::{View, Who, print_json, wrong};
 use crate::cli::{Class, Failure};
 use crate::given;
+use crate::history::body::NotedSigns;
 use crate::new_file::{Existing, NewFile};
+use crate::run::noted_signs;
 use crate::store::Filter;
 use crate::store::export::{Format, Names, Table};
 use crate::store::import::{ImportError, ImportOptions};
 use crate::terminal::{Out, say, say_part, tell, unless_gone};
+use crate::wording::Wording;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -211,6 +214,8 @@ struct Taken {
     reps: u64,
     entries: u64,
     known: u64,
+    /// Notes among them that have words of injury or illness.
+    signs: Vec<NotedSigns>,
 }
 
 pub(crate) fn import(args: &ImportArgs) -> Result<(), Failure> {
@@ -229,6 +234,7 @@ pub(crate) fn import(args: &ImportArgs) -> Result<(), Failure> {
         made_by: env!("CARGO_PKG_VERSION").into(),
     };
     let store = args.view.writable()?;
+    let before = noted_signs(&store)?;
     let done = match by_ending(&args.file) {
         Some(FormatArg::Jsonl) => store.import_json_lines(&mut BufReader::new(file), &options),
         Some(FormatArg::Parquet) => store.import_parquet(file, &options),
@@ -238,11 +244,14 @@ pub(crate) fn import(args: &ImportArgs) -> Result<(), Failure> {
         ImportError::Store(error) => Failure::from(error),
         other => Failure::new(Class::Usage, other),
     })?;
+    let mut signs = noted_signs(&store)?;
+    signs.retain(|noted| !before.contains(noted));
     let taken = Taken {
         sessions: done.sessions,
         reps: done.reps,
         entries: done.entries,
         known: done.known,
+        signs,
     };
     if args.view.json {
         return print_json(&taken);
@@ -254,5 +263,8 @@ pub(crate) fn import(args: &ImportArgs) -> Result<(), Failure> {
         crate::history::counted(taken.entries as usize, "note or weight", "notes and weights"),
         crate::history::counted(taken.known as usize, "session was", "sessions were"),
     );
+    for noted in &taken.signs {
+        say!("{}", Wording::english().noted_signs(noted));
+    }
     Ok(())
 }

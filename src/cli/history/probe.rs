@@ -2,8 +2,8 @@
 
 use clap::{Args, ValueEnum};
 
-use super::body::write;
-use super::{View, Who, present_plan, print_json};
+use super::body::{ask_of_signs, write};
+use super::{View, Who, now, present_plan, print_json};
 use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::history::cue;
@@ -86,6 +86,7 @@ pub(crate) fn run(args: &ProbeArgs) -> Result<(), Failure> {
         context: None,
     };
     write(&store, &Clock::real(), &animal, args.person.clone(), args.place.clone(), entry)?;
+    ask_of_signs(&animal.name, now(&Clock::real()).date(), args.instead.as_deref());
     let known = Known::read(&store, &animal)?;
     let control = cue::control(known.probes.get(&behaviour).map_or(&[][..], Vec::as_slice));
     if args.view.json {

@@ -155,6 +155,19 @@ pub struct Since {
     pub text: String,
 }
 
+/// A note that has words of injury or illness, whoever answered it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct NotedSigns {
+    /// The animal's name.
+    pub animal: String,
+    /// Local date.
+    pub day: Date,
+    /// The words.
+    pub words: Vec<String>,
+    /// The whole note.
+    pub text: String,
+}
+
 impl Alarm {
     /// Whether it is an open health concern: it is said before all else, and training takes its command twice.
     pub fn is_concern(&self) -> bool {

@@ -7,6 +7,7 @@
 
 mod actions;
 mod guard;
+mod health;
 mod opening;
 mod pages;
 pub(crate) mod render;
@@ -108,6 +109,7 @@ pub fn router(review: Arc<Review>) -> Router {
         .route("/session/{id}/agree/{scoring}", get(pages::agree))
         .route("/animal/{id}", get(pages::animal))
         .route("/animal/{id}/card", get(pages::card))
+        .route("/animal/{id}/health", post(health::answer))
         .route("/animal/{id}/report.html", get(pages::animal_report))
         // What comes in is limited there.
         .layer(DefaultBodyLimit::disable())

@@ -11,8 +11,8 @@ use jiff::tz::TimeZone;
 use serde::Deserialize;
 use serde_json::json;
 
-use super::Review;
 use super::render::{SCRIPT, STYLE, Trouble, text_file};
+use super::{Review, health};
 use crate::clock::Clock;
 use crate::history::closer::{self, Closer};
 use crate::history::course::Course;
@@ -123,7 +123,11 @@ pub(super) async fn session(
     Query(query): Query<SessionQuery>,
 ) -> Response {
     or_trouble(&review, || {
-        let session = load(&review.store(), &id)?.view();
+        let store = review.store();
+        let loaded = load(&store, &id)?;
+        let animal = (loaded.row.animal_id, loaded.row.animal.as_str());
+        let health = health::shown(&store, &review.clock, animal, Some(loaded.id))?;
+        let session = loaded.view();
         let new_scoring = review.clock.new_id().to_string();
         let chosen = query.rep;
         let said = match query.said.as_str() {
@@ -131,7 +135,7 @@ pub(super) async fn session(
             "placed" => "The film is placed.",
             _ => "",
         };
-        Ok(review.page("session.html", json!({ "session": session, "new_scoring": new_scoring, "chosen": chosen, "said": said })))
+        Ok(review.page("session.html", json!({ "session": session, "health": health, "new_scoring": new_scoring, "chosen": chosen, "said": said })))
     })
 }
 
@@ -296,11 +300,14 @@ pub(super) async fn animal(
     Query(query): Query<AnimalQuery>,
 ) -> Response {
     or_trouble(&review, || {
-        let OfAnimal { behaviours, view: animal, known, .. } =
-            animal_data(&review.store(), &id, &query)?;
-        let Advised { next, warnings, control, grid, closer, looked, stays_good } =
+        let store = review.store();
+        let OfAnimal { behaviours, view: animal, known, latest, .. } =
+            animal_data(&store, &id, &query)?;
+        let health =
+            health::shown(&store, &review.clock, (latest.animal_id, &known.past.animal), None)?;
+        let Advised { next, control, grid, closer, looked, stays_good, .. } =
             advised(&known, &review.clock, &animal.behaviour)?;
-        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours, "next": next, "warnings": warnings, "control": control, "grid": grid, "closer": closer, "looked": looked, "stays_good": stays_good })))
+        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours, "next": next, "health": health, "control": control, "grid": grid, "closer": closer, "looked": looked, "stays_good": stays_good })))
     })
 }
 

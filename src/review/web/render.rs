@@ -14,13 +14,14 @@ use crate::store::StoreError;
 pub(crate) const STYLE: &str = include_str!("../pages/review.css");
 pub(super) const SCRIPT: &str = include_str!("../pages/review.js");
 
-const TEMPLATES: [(&str, &str); 11] = [
+const TEMPLATES: [(&str, &str); 12] = [
     ("base.html", include_str!("../pages/base.html")),
     ("film.html", include_str!("../pages/film.html")),
     ("sessions.html", include_str!("../pages/sessions.html")),
     ("session.html", include_str!("../pages/session.html")),
     ("score.html", include_str!("../pages/score.html")),
     ("agree.html", include_str!("../pages/agree.html")),
+    ("health.html", include_str!("../pages/health.html")),
     ("animal.html", include_str!("../pages/animal.html")),
     ("card.html", include_str!("../pages/card.html")),
     ("trouble.html", include_str!("../pages/trouble.html")),

@@ -1,6 +1,7 @@
 //! Health is never judged and never overlooked: what is open is the first thing on every surface.
 
 mod listen;
+mod ways_in;
 
 use std::sync::Arc;
 
@@ -31,16 +32,33 @@ fn desk() -> Desk {
     desk
 }
 
-/// A page of the review, as a browser gets it.
-async fn page(desk: &Desk, path: &str) -> Result<String> {
+/// A page of the review, as a browser gets it; with a form, what is sent to it.
+async fn browse(desk: &Desk, path: &str, form: Option<&str>) -> Result<String> {
     let store = Store::open(&desk.path("record.db"))?;
-    let animal = store.find_animal("Pepino", None)?.id;
     let hear = Box::new(|_: &_, _: &_, _: &mut dyn FnMut(u8)| Err("no film".to_owned()));
     let review = Review::new(store, Clock::real(), SECRET.into(), 4321, hear);
-    let address = format!("/{SECRET}/animal/{animal}{path}");
-    let request = Request::get(address).header(header::HOST, HERE).body(Body::empty())?;
+    let address = format!("/{SECRET}/{path}");
+    let request = match form {
+        None => Request::get(address).header(header::HOST, HERE).body(Body::empty())?,
+        Some(form) => Request::post(address)
+            .header(header::HOST, HERE)
+            .header(header::ORIGIN, format!("http://{HERE}"))
+            .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
+            .body(Body::from(form.to_owned()))?,
+    };
     let answer = web::router(Arc::clone(&review)).oneshot(request).await?;
+    anyhow::ensure!(answer.status().as_u16() < 400, "{path}: {}", answer.status());
     Ok(String::from_utf8(to_bytes(answer.into_body(), 64 << 20).await?.to_vec())?)
+}
+
+/// Pepino's key.
+fn animal(desk: &Desk) -> Result<String> {
+    Ok(Store::open(&desk.path("record.db"))?.find_animal("Pepino", None)?.id.to_string())
+}
+
+/// A page about the animal.
+async fn page(desk: &Desk, path: &str) -> Result<String> {
+    browse(desk, &format!("animal/{}{path}", animal(desk)?), None).await
 }
 
 /// Everything that a person is shown of an animal outside a session, each with the words that came first on it.
