@@ -131,7 +131,7 @@ impl Dialogue {
         said: &Said,
         out: &mut Vec<Effect>,
     ) -> bool {
-        let (yes, no) = (super::tags::is_yes(said), matches!(said, Said::Miss | Said::TakeBack));
+        let (yes, no) = (super::tags::is_yes(said), matches!(said, Said::Miss(_) | Said::TakeBack));
         match open {
             Some(Question::Concern) if yes || no => {
                 self.question = None;

@@ -44,7 +44,7 @@ fn with_an_open_concern_no_tag_begins_and_the_command_is_needed_twice() {
     let told = dialogue.handle(secs(2), Input::Concerns(vec![concern()]));
     assert!(matches!(&told[..], [Effect::Say(Line::Concerned { .. })]), "{told:?}");
     assert_eq!(dialogue.handle(secs(3), Input::Concerns(vec![concern()])), [], "told already");
-    for said in [marker(), Said::Miss, Said::Cue] {
+    for said in [marker(), Said::Miss(Details::default()), Said::Cue] {
         assert_eq!(passes(&dialogue.handle(secs(4), say(said))), 0);
     }
     let begin = |dialogue: &mut Dialogue, at| {
@@ -64,7 +64,9 @@ fn with_an_open_concern_no_tag_begins_and_the_command_is_needed_twice() {
 
 #[test]
 fn a_sign_in_a_note_is_shown_back_and_asked_about() {
-    for (answer, what) in [(marker(), Health::Concern), (Said::Miss, Health::NoConcern)] {
+    for (answer, what) in
+        [(marker(), Health::Concern), (Said::Miss(Details::default()), Health::NoConcern)]
+    {
         let mut dialogue = ready();
         let _asked = dialogue.handle(secs(1), Input::command(Command::Note));
         let out = dictate(&mut dialogue, 5, "blood and limping");
@@ -107,7 +109,7 @@ fn an_earlier_note_that_nobody_answered_is_asked_about_when_the_animal_is_chosen
     let _chosen = dialogue.handle(secs(1), say(number(1)));
     let told = dialogue.handle(secs(2), Input::Concerns(vec![note]));
     assert_eq!(asks(&told).map(|(_, how)| how), Some(How::Yes));
-    let no = dialogue.handle(secs(5), say(Said::Miss));
+    let no = dialogue.handle(secs(5), say(Said::Miss(Details::default())));
     assert_eq!(kept(&no), [(Health::NoConcern, "blood on the perch")]);
 }
 
