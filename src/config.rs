@@ -65,6 +65,9 @@ pub struct Settings {
     /// By how many dB nudges are louder than they are defined.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub nudge_db: Option<f32>,
+    /// Whether each nudge is followed by its meaning in words.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub nudge_words: Option<bool>,
     /// The room's noise at the sound check, in dBFS of the microphone.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub noise_dbfs: Option<f32>,

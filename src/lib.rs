@@ -22,6 +22,7 @@
 //! | [`store`] | tags, sessions, notes | the same again, whatever happened in between |
 //! | [`nudge`] | a kind of nudge | a quiet sound in the ear |
 //! | [`speak`] | text | speech in the ear |
+//! | [`quiz`] *pure* | answers | which sounds are known |
 //! | [`settle`] *pure* | answers | what doubts came to |
 //! | [`soundcheck`] *pure* | levels, tags and answers | what to ask, play and keep for microphone, ear and voice |
 //! | [`wording`] *pure* | answers | sentences, from `prompts/` |
@@ -44,6 +45,7 @@ pub mod nudge;
 mod own_files;
 pub mod plan;
 mod private;
+pub mod quiz;
 pub mod review;
 pub mod run;
 pub mod score;

@@ -42,6 +42,7 @@ pressed, and count from when they went down:
 Words can be typed as well, and end with Enter.
 
 In the settings file (config.toml), beside what `hushtally soundcheck` writes:
+  nudge_words = true            say in words what each nudge means, after its sound
   on_nudge = \"./buzz.sh\"        as --on-nudge: a program, no arguments, no shell, not
                                 waited for; it is given the name of the nudge, one of
                                 those that `hushtally nudges` lists
@@ -133,6 +134,7 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
     if !args.quiet {
         args.sound.start(&settings, &mut desk, &clock);
     }
+    desk.nudge_words = settings.nudge_words == Some(true);
     desk.hook = args.on_nudge.clone().or(settings.on_nudge.clone()).map(Hook::new);
     let (keys, typed) = typed(args.type_, args.plain || args.json, &settings, &clock);
     let microphone = args.sound.microphone(&settings);

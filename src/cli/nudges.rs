@@ -1,48 +1,76 @@
-//! `hushtally nudges`: what each quiet sound is, and how it sounds.
+//! `hushtally nudges`: a quiz that teaches the quiet sounds, or a list of them.
 
 use std::time::Duration;
 
 use clap::Args;
 use serde::Serialize;
 
+use super::listen::typed;
 use super::{Failure, places, sound};
 use crate::clock::Clock;
-use crate::nudge::family::{Family, Tone};
 use crate::nudge::hearing::Hearing;
-use crate::run::{Sounds, Tuning};
+use crate::nudge::signals::{Signal, Signals};
+use crate::plan::Plan;
+use crate::quiz::{Quiz, Score};
+use crate::run::{self, Desk, JsonLines, Plain, Printer, Quizzing, Sounds, Tuning};
 use crate::session::NudgeKind;
-use crate::terminal::{self, say, tell};
+use crate::terminal::{self, Out, say, tell};
 
 /// Long enough for one nudge and the sentence after it.
 const LONGEST: Duration = Duration::from_secs(15);
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
+Without names it is a short quiz: each of the four sounds is played with what it asks for, then
+alone, and you answer with its number:
+
+  one, two, three, four   by voice, once the question is read to its end; or typed
+  juniper repeat          hear it again; slower, faster, louder, quieter are understood too
+  juniper finish          that is enough
+
+A sound that was missed comes again, three times at most. With one key or switch a short press
+has the choices read one by one: short is yes, long is no, double plays the sound again.
+With --type --quiet the rhythm is shown in place of the sound.
+
 Examples:
-  hushtally nudges                     play each, and say what it means
-  hushtally nudges end_soon end_now    only these, to tell them apart
+  hushtally nudges                     the quiz
+  hushtally nudges end_soon needs_you  play only these, and say what they mean
+  hushtally nudges rate_falling        the sound of this nudge
   hushtally nudges --quiet             the list only
-  hushtally nudges --species dog       with what is known about a dog's hearing")]
+  hushtally nudges --species dog       the list, with what is known about a dog's hearing")]
 pub(super) struct NudgesArgs {
     /// Only these, by name
     names: Vec<String>,
-    /// List only, play nothing
+    /// Play nothing: the list only, or with --type the quiz on the screen
     #[arg(long)]
     quiet: bool,
-    /// Print the list as JSON, play nothing
+    /// Print the list as JSON, play nothing; with --type one JSON object a line and the score
     #[arg(long)]
     json: bool,
     /// The animal that may hear them
     #[arg(long)]
     species: Option<String>,
+    /// Take lines from the standard input as if said. On a terminal this is so anyway
+    #[arg(long = "type")]
+    type_: bool,
+    /// Take typed lines only, no single keys (for screen readers)
+    #[arg(long)]
+    plain: bool,
     #[command(flatten)]
     sound: sound::SoundArgs,
+    #[command(flatten)]
+    learnt: places::LearntArgs,
+    /// Folder of the speech model
+    #[arg(long, value_name = "FOLDER", env = "HUSHTALLY_MODEL")]
+    model: Option<std::path::PathBuf>,
 }
 
 #[derive(Serialize)]
 struct Row<'a> {
     nudge: &'static str,
     means: &'a str,
+    /// The nudges that sound so.
+    tells: Vec<&'static str>,
     rhythm: String,
     pitch_hz: f32,
     length_ms: u32,
@@ -50,14 +78,27 @@ struct Row<'a> {
     level_dbfs: f32,
 }
 
+/// What a program reads.
+#[derive(Serialize)]
+struct Summary<'a> {
+    kind: &'static str,
+    #[serde(flatten)]
+    score: &'a Score,
+}
+
 pub(super) fn run(args: &NudgesArgs) -> Result<(), Failure> {
+    let lists = args.species.is_some() || ((args.quiet || args.json) && !args.type_);
+    if args.names.is_empty() && !lists { quiz(args) } else { list(args) }
+}
+
+fn list(args: &NudgesArgs) -> Result<(), Failure> {
     let hearing = args.species.as_deref().map(Hearing::of);
-    let family = match &hearing {
-        Some(hearing) => Family::built_in().below(hearing),
-        None => Family::built_in(),
+    let signals = match &hearing {
+        Some(hearing) => Signals::built_in().below(hearing),
+        None => Signals::built_in(),
     };
     let wanted = wanted(&args.names)?;
-    let rows: Vec<Row> = wanted.iter().map(|kind| row(&family, *kind)).collect();
+    let rows: Vec<Row> = wanted.iter().map(|signal| row(&signals, *signal)).collect();
     if args.json {
         let list = serde_json::json!({ "nudges": rows, "hearing": hearing });
         terminal::json(&list);
@@ -72,7 +113,7 @@ pub(super) fn run(args: &NudgesArgs) -> Result<(), Failure> {
         );
     }
     let settings = places::settings()?;
-    for (kind, row) in wanted.iter().zip(&rows) {
+    for (signal, row) in wanted.iter().zip(&rows) {
         say!("{:<14} {:<18} {:>4.0} Hz  {}", row.nudge, row.rhythm, row.pitch_hz, row.means);
         if !args.quiet {
             // One player a nudge: its end is waited for, so that sound and sentence stay together.
@@ -82,7 +123,7 @@ pub(super) fn run(args: &NudgesArgs) -> Result<(), Failure> {
             let mut sounds =
                 Sounds::start(ear, tuning, Clock::real(), |trouble| tell!("{trouble}"))
                     .map_err(anyhow::Error::from)?;
-            sounds.nudge(*kind);
+            sounds.signal(*signal);
             std::thread::sleep(Duration::from_millis(u64::from(row.length_ms) + 300));
             sounds.say(row.means);
             sounds.finish(LONGEST);
@@ -91,15 +132,63 @@ pub(super) fn run(args: &NudgesArgs) -> Result<(), Failure> {
     Ok(())
 }
 
-fn wanted(names: &[String]) -> Result<Vec<NudgeKind>, Failure> {
-    if names.is_empty() {
-        return Ok(NudgeKind::ALL.to_vec());
+fn quiz(args: &NudgesArgs) -> Result<(), Failure> {
+    let settings = places::settings()?;
+    let clock = Clock::real();
+    let printer: Box<dyn Printer> = if args.json {
+        Box::new(JsonLines::new(Out::json()))
+    } else {
+        Box::new(Plain::new(Out::text()))
+    };
+    let mut desk = Desk::new(printer, clock.clone());
+    if !args.quiet {
+        // Whoever asks to hear them hears them.
+        args.sound.start_aloud(&settings, &mut desk, &clock);
     }
-    let all: Vec<&str> = NudgeKind::ALL.map(NudgeKind::name).to_vec();
+    let plan = Plan::of_default_words();
+    let learnt = args.learnt.load(None)?;
+    let ears = if args.quiet {
+        None
+    } else {
+        Some(places::taught_ears(args.model.as_deref(), &plan, &learnt))
+    };
+    let ears = ears.and_then(|ears| {
+        ears.inspect_err(|failure| {
+            desk.printer.remark(&format!("{:#}; type the numbers instead", failure.error));
+        })
+        .ok()
+    });
+    let (keys, typed) = typed(args.type_, args.plain || args.json, &settings, &clock);
+    let (quiz, effects) = Quiz::begin(run::drawn(&clock));
+    let quizzing = Quizzing {
+        quiz,
+        effects,
+        microphone: args.sound.microphone(&settings),
+        ears,
+        words: plan.words,
+        typed,
+        timing: settings.switch.unwrap_or_default().timing(),
+    };
+    let done = run::quiz(quizzing, &mut desk, &clock);
+    // The terminal first, so that an error is told on one that works as before.
+    drop(keys);
+    let (quiz, _) = done?;
+    if args.json {
+        let summary = Summary { kind: "quiz", score: quiz.score() };
+        terminal::json(&serde_json::to_string(&summary).map_err(anyhow::Error::from)?);
+    }
+    Ok(())
+}
+
+fn wanted(names: &[String]) -> Result<Vec<Signal>, Failure> {
+    if names.is_empty() {
+        return Ok(Signal::ALL.to_vec());
+    }
+    let all: Vec<&str> = Signal::ALL.map(Signal::name).to_vec();
     names
         .iter()
         .map(|name| {
-            NudgeKind::ALL.into_iter().find(|kind| kind.name() == name).ok_or_else(|| {
+            Signal::named(name).ok_or_else(|| {
                 let error =
                     anyhow::anyhow!("there is no nudge {name}; there are {}", all.join(", "));
                 Failure::new(super::Class::Usage, error)
@@ -108,17 +197,14 @@ fn wanted(names: &[String]) -> Result<Vec<NudgeKind>, Failure> {
         .collect()
 }
 
-fn row(family: &Family, kind: NudgeKind) -> Row<'_> {
-    let nudge = family.get(kind);
-    let tones: Vec<&str> = nudge
-        .rhythm
-        .iter()
-        .map(|tone| if *tone == Tone::Short { "short" } else { "long" })
-        .collect();
+fn row(signals: &Signals, signal: Signal) -> Row<'_> {
+    let nudge = signals.get(signal);
+    let tells = NudgeKind::ALL.into_iter().filter(|kind| Signal::of(*kind) == signal);
     Row {
-        nudge: kind.name(),
+        nudge: signal.name(),
         means: &nudge.means,
-        rhythm: tones.join(" "),
+        tells: tells.map(NudgeKind::name).collect(),
+        rhythm: nudge.rhythm_in_words(),
         pitch_hz: nudge.pitch_hz,
         length_ms: nudge.length_ms(),
         fade_ms: nudge.fade_ms,

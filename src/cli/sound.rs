@@ -39,11 +39,19 @@ impl SoundArgs {
 
     /// Gives the desk its sounds; what does not work is told on the screen.
     pub(super) fn start(&self, settings: &Settings, desk: &mut Desk, clock: &Clock) {
+        self.start_with(self.tuning(settings), settings, desk, clock);
+    }
+
+    /// The same, with nudges on a loudspeaker too.
+    pub(super) fn start_aloud(&self, settings: &Settings, desk: &mut Desk, clock: &Clock) {
+        let tuning = Tuning { loudspeaker: true, ..self.tuning(settings) };
+        self.start_with(tuning, settings, desk, clock);
+    }
+
+    fn start_with(&self, tuning: Tuning, settings: &Settings, desk: &mut Desk, clock: &Clock) {
         let mut troubles = Vec::new();
         let ear = self.ear(settings);
-        match Sounds::start(ear, self.tuning(settings), clock.clone(), |trouble| {
-            troubles.push(trouble)
-        }) {
+        match Sounds::start(ear, tuning, clock.clone(), |trouble| troubles.push(trouble)) {
             Ok(sounds) => desk.sounds = Some(sounds),
             Err(error) => troubles.push(format!("nothing can be played: {error}")),
         }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::family::Family;
+use super::signals::Signals;
 
 const BUILT_IN: &str = include_str!("../../prompts/hearing.toml");
 /// For a species that is not in the table: the lowest of the best bands in it.
@@ -58,7 +58,7 @@ impl Hearing {
     }
 }
 
-impl Family {
+impl Signals {
     /// The same sounds, all lowered by one factor if the highest is too near to what the species
     /// hears best.
     pub fn below(mut self, hearing: &Hearing) -> Self {
@@ -81,7 +81,7 @@ mod tests {
             for name in &row.names {
                 let hearing = Hearing::of(name);
                 assert_eq!(hearing.best_hz, row.best_hz, "{name} is found in another row");
-                assert_eq!(Family::built_in().below(&hearing), Family::built_in());
+                assert_eq!(Signals::built_in().below(&hearing), Signals::built_in());
             }
         }
     }
@@ -95,7 +95,7 @@ mod tests {
     #[test]
     fn pitches_too_high_come_down_together() {
         let low = Hearing { found_as: None, best_hz: [400.0, 2000.0], source: String::new() };
-        let (before, after) = (Family::built_in(), Family::built_in().below(&low));
+        let (before, after) = (Signals::built_in(), Signals::built_in().below(&low));
         let ratios: Vec<f32> =
             after.all().zip(before.all()).map(|(a, b)| a.pitch_hz / b.pitch_hz).collect();
         assert!(after.all().all(|nudge| nudge.pitch_hz <= 200.01));

@@ -3,11 +3,11 @@
 //! When to nudge is the session engine's business; this only makes it heard.
 
 mod deck;
-pub mod family;
 pub mod hearing;
 pub mod loudness;
 pub(crate) mod output;
 pub mod player;
+pub mod signals;
 mod sound;
 pub(crate) mod source;
 mod synth;

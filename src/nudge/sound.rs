@@ -4,7 +4,7 @@ use std::num::NonZeroU32;
 use std::sync::Arc;
 use std::time::Duration;
 
-use super::family::Nudge;
+use super::signals::Nudge;
 use crate::audio::device::DeviceError;
 
 /// A nudge that comes later than this says nothing any more.

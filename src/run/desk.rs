@@ -20,6 +20,8 @@ pub struct Desk {
     pub sounds: Option<Sounds>,
     /// A program that is run at each nudge.
     pub hook: Option<Hook>,
+    /// Whether what a nudge means is said after it.
+    pub nudge_words: bool,
     /// Commands that are not the engine's, in the order in which they were asked.
     pub asked: Vec<Command>,
     /// An animal and its open health concerns; a recap of it begins with them.
@@ -44,6 +46,7 @@ impl Desk {
             printer,
             sounds: None,
             hook: None,
+            nudge_words: false,
             asked: Vec::new(),
             concerns: (String::new(), Vec::new()),
             session_ended: false,
@@ -202,6 +205,10 @@ impl Shell for Desk {
     fn play(&mut self, at: At, nudge: NudgeKind) {
         if let Some(sounds) = &mut self.sounds {
             sounds.nudge(nudge);
+            // Where the animal would hear the sound, it would hear the words.
+            if self.nudge_words && nudge.family().is_some() && !sounds.nudges_are_silent() {
+                sounds.say(self.wording.nudge(nudge));
+            }
         }
         if let Some(Err(error)) = self.hook.as_ref().map(|hook| hook.run(nudge.name())) {
             self.printer.remark(&format!(

@@ -7,9 +7,9 @@ use super::own_voice::OwnVoice;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::{Numerals, VoiceChange};
-use crate::nudge::family::Family;
 use crate::nudge::loudness::louder_db;
 use crate::nudge::player::{Played, Player, PlayerThread, Sound, SoundId};
+use crate::nudge::signals::{Signal, Signals};
 use crate::session::NudgeKind;
 use crate::speak::{Voice, VoiceSettings, sentences};
 
@@ -72,7 +72,7 @@ pub struct Sounds {
     played: Receiver<Played>,
     thread: Option<PlayerThread>,
     voice: Option<Voice>,
-    family: Family,
+    signals: Signals,
     clock: Clock,
     tuning: Tuning,
     /// Nudges are louder by so much, as asked for since the start.
@@ -108,7 +108,7 @@ impl Sounds {
             played,
             thread: Some(thread),
             voice,
-            family: Family::built_in(),
+            signals: Signals::built_in(),
             clock,
             louder_db: tuning.nudge_db,
             tuning,
@@ -123,12 +123,17 @@ impl Sounds {
 
     /// Plays a nudge.
     pub fn nudge(&mut self, kind: NudgeKind) {
+        self.signal(Signal::of(kind));
+    }
+
+    /// Plays a sound.
+    pub fn signal(&mut self, signal: Signal) {
         if self.nudges_are_silent() {
             return;
         }
         // A full queue or a vanished output only costs this sound; the nudge is in the log.
         let louder = self.louder_db + louder_db(self.noise_dbfs, self.tuning.noise_dbfs);
-        self.nudges.extend(self.player.play(Sound::nudge(self.family.get(kind), louder)).ok());
+        self.nudges.extend(self.player.play(Sound::nudge(self.signals.get(signal), louder)).ok());
     }
 
     /// Whether nudges are kept silent, since the animal would hear them: the output is known to be a

@@ -5,9 +5,8 @@ use std::time::Duration;
 
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::nudge::family::Family;
 use crate::nudge::player::{Played, Player, Sound};
-use crate::session::NudgeKind;
+use crate::nudge::signals::{Signal, Signals};
 
 /// An output that has played nothing for so long is passed over.
 const LONGEST: Duration = Duration::from_secs(6);
@@ -49,10 +48,10 @@ impl TrialSound {
     }
 
     fn play(&mut self) {
-        // The longest of the family, so that it is surely noticed, with its soft edges.
-        let family = Family::built_in();
+        // The longest of the signals, so that it is surely noticed, with its soft edges.
+        let signals = Signals::built_in();
         let sound =
-            Sound { stale_after: None, ..Sound::nudge(family.get(NudgeKind::EndSoon), LOUDER_DB) };
+            Sound { stale_after: None, ..Sound::nudge(signals.get(Signal::EndSoon), LOUDER_DB) };
         // A player that takes nothing is given up below.
         let _full_or_over = self.player.play(sound);
     }

@@ -28,12 +28,13 @@ use crate::history::closer::Closer;
 use crate::history::length::Length;
 use crate::history::next::Next;
 use crate::history::progress::ChangeOverTime;
+use crate::quiz;
 use crate::session::{Answer, NudgeKind, Summary, Took, Tries};
 use crate::settle;
 use crate::soundcheck;
 
 /// Languages and their files; the first is the one that the others fall back to.
-const LANGUAGES: [(&str, [&str; 7]); 1] = [(
+const LANGUAGES: [(&str, [&str; 8]); 1] = [(
     "en",
     [
         include_str!("../../prompts/en/say.toml"),
@@ -43,6 +44,7 @@ const LANGUAGES: [(&str, [&str; 7]); 1] = [(
         include_str!("../../prompts/en/soundcheck.toml"),
         include_str!("../../prompts/en/settle.toml"),
         include_str!("../../prompts/en/health.toml"),
+        include_str!("../../prompts/en/quiz.toml"),
     ],
 )];
 
@@ -86,6 +88,10 @@ struct Prompts {
     #[serde(default)]
     settle: BTreeMap<String, String>,
     #[serde(default)]
+    quiz: BTreeMap<String, String>,
+    #[serde(default)]
+    families: BTreeMap<String, String>,
+    #[serde(default)]
     closer: BTreeMap<String, String>,
     #[serde(default)]
     health: BTreeMap<String, String>,
@@ -108,6 +114,8 @@ impl Prompts {
         self.learn.extend(other.learn);
         self.check.extend(other.check);
         self.settle.extend(other.settle);
+        self.quiz.extend(other.quiz);
+        self.families.extend(other.families);
         self.closer.extend(other.closer);
         self.health.extend(other.health);
         self.see_vet = other.see_vet.or(self.see_vet.take());
@@ -120,6 +128,7 @@ pub struct Wording {
     templates: Environment<'static>,
     states: BTreeMap<String, String>,
     nudges: BTreeMap<String, String>,
+    families: BTreeMap<String, String>,
     changes: BTreeMap<String, String>,
     see_vet: String,
 }
@@ -150,6 +159,7 @@ impl Wording {
             ("learn", prompts.learn),
             ("check", prompts.check),
             ("settle", prompts.settle),
+            ("quiz", prompts.quiz),
             ("closer", prompts.closer),
             ("health", prompts.health),
         ];
@@ -163,6 +173,7 @@ impl Wording {
             templates,
             states: prompts.states,
             nudges: prompts.nudges,
+            families: prompts.families,
             changes: prompts.changes,
             see_vet: prompts.see_vet.unwrap_or_default(),
         }
@@ -289,6 +300,11 @@ impl Wording {
         self.render_line("settle", line)
     }
 
+    /// A line of the quiz of sounds.
+    pub fn quiz(&self, line: &quiz::Line) -> String {
+        self.render_line("quiz", line)
+    }
+
     /// What a nudge means, in words.
     pub fn nudge(&self, kind: NudgeKind) -> &str {
         self.nudges.get(kind.name()).map_or(kind.name(), String::as_str)
@@ -304,6 +320,7 @@ impl Wording {
     fn render(&self, name: &str, values: Value) -> String {
         let shared = context! {
             nudges => Value::from(Serde(&self.nudges)),
+            families => Value::from(Serde(&self.families)),
             states => Value::from(Serde(&self.states)),
             changes => Value::from(Serde(&self.changes)),
             see_vet => self.see_vet.as_str(),

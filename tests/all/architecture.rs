@@ -3,13 +3,14 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-const PURE: [&str; 16] = [
+const PURE: [&str; 17] = [
     "session",
     "stats",
     "plan",
     "interpret",
     "sim",
     "history",
+    "quiz",
     "settle",
     "soundcheck",
     "at.rs",

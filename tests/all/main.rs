@@ -22,6 +22,7 @@ mod keep;
 mod live;
 mod models;
 mod needs;
+mod nudges;
 mod personal;
 mod privacy;
 mod review;

@@ -4,9 +4,8 @@ use std::f64::consts::TAU;
 use std::time::Duration;
 
 use anyhow::{Context, Result};
-use hushtally::nudge::family::{Family, Tone};
+use hushtally::nudge::signals::{Signal, Signals, Tone};
 use hushtally::plan::{Command, Mood, Role};
-use hushtally::session::NudgeKind;
 
 use super::listener::Stage;
 use crate::room::{RATE, Room};
@@ -60,16 +59,16 @@ fn nudges_come_out_as_they_are_defined() -> Result<()> {
     let heard = ear.finish();
     drop(listener);
 
-    let family = Family::built_in();
+    let signals = Signals::built_in();
     let tones = stretches(&heard, AUDIBLE, 0.05);
     // A receipt for the marker, one for the state word, then the nudge.
-    let expected: Vec<(NudgeKind, Tone)> = [NudgeKind::Heard, NudgeKind::Heard, NudgeKind::EndSoon]
+    let expected: Vec<(Signal, Tone)> = [Signal::Heard, Signal::Heard, Signal::EndSoon]
         .into_iter()
-        .flat_map(|kind| family.get(kind).rhythm.iter().map(move |tone| (kind, *tone)))
+        .flat_map(|kind| signals.get(kind).rhythm.iter().map(move |tone| (kind, *tone)))
         .collect();
     assert_eq!(tones.len(), expected.len(), "{tones:?}");
     for ((from, to), (kind, tone)) in tones.iter().zip(expected) {
-        let nudge = family.get(kind);
+        let nudge = signals.get(kind);
         let whole_s =
             f64::from(if tone == Tone::Short { nudge.short_ms } else { nudge.long_ms }) / 1000.0;
         let fade_s = f64::from(nudge.fade_ms) / 1000.0;

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Deserialize;
 
-use crate::session::NudgeKind;
+use crate::session::{NudgeFamily, NudgeKind};
 
 /// The definitions that come with the program.
 const BUILT_IN: &str = include_str!("../../prompts/nudges.toml");
@@ -27,10 +27,80 @@ const LEAST_PITCH_RATIO: f32 = 4.0 / 3.0;
 /// Longer than this is no nudge.
 const LONGEST_MS: u32 = 2_000;
 
+/// The sounds there are: one for each thing to do, and the receipts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Signal {
+    /// The tag is on disk.
+    Heard,
+    /// The same, and it beat the criterion.
+    GoodOne,
+    /// [`NudgeFamily::NeedsYou`]
+    NeedsYou,
+    /// [`NudgeFamily::ReadyForMore`]
+    ReadyForMore,
+    /// [`NudgeFamily::EasierOrPay`]
+    EasierOrPay,
+    /// [`NudgeFamily::EndSoon`]
+    EndSoon,
+}
+
+impl Signal {
+    /// Every sound, least urgent first.
+    pub const ALL: [Signal; 6] = [
+        Signal::Heard,
+        Signal::GoodOne,
+        Signal::NeedsYou,
+        Signal::ReadyForMore,
+        Signal::EasierOrPay,
+        Signal::EndSoon,
+    ];
+
+    /// How this nudge sounds.
+    pub fn of(kind: NudgeKind) -> Self {
+        match kind.family() {
+            Some(family) => family.into(),
+            None if kind == NudgeKind::GoodOne => Signal::GoodOne,
+            None => Signal::Heard,
+        }
+    }
+
+    /// The name used in `prompts/` and in JSON.
+    pub fn name(self) -> &'static str {
+        match self {
+            Signal::Heard => "heard",
+            Signal::GoodOne => "good_one",
+            Signal::NeedsYou => NudgeFamily::NeedsYou.name(),
+            Signal::ReadyForMore => NudgeFamily::ReadyForMore.name(),
+            Signal::EasierOrPay => NudgeFamily::EasierOrPay.name(),
+            Signal::EndSoon => NudgeFamily::EndSoon.name(),
+        }
+    }
+
+    /// The sound of this name, or of the nudge of this name: the sounds that there were one for each nudge are asked
+    /// for by those.
+    pub fn named(name: &str) -> Option<Self> {
+        let of_kind =
+            || NudgeKind::ALL.into_iter().find(|kind| kind.name() == name).map(Signal::of);
+        Signal::ALL.into_iter().find(|signal| signal.name() == name).or_else(of_kind)
+    }
+}
+
+impl From<NudgeFamily> for Signal {
+    fn from(family: NudgeFamily) -> Self {
+        match family {
+            NudgeFamily::NeedsYou => Signal::NeedsYou,
+            NudgeFamily::ReadyForMore => Signal::ReadyForMore,
+            NudgeFamily::EasierOrPay => Signal::EasierOrPay,
+            NudgeFamily::EndSoon => Signal::EndSoon,
+        }
+    }
+}
+
 /// What is wrong with the definitions.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
-pub enum FamilyError {
+pub enum SignalsError {
     /// It is not the TOML that is expected; says line and column.
     #[error("the nudge sounds cannot be read: {0}")]
     Unreadable(#[from] toml::de::Error),
@@ -74,7 +144,7 @@ pub enum Tone {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Nudge {
     /// Which it is.
-    pub kind: NudgeKind,
+    pub signal: Signal,
     /// What it tells the trainer, as a sentence.
     pub means: String,
     /// Its tones in order.
@@ -100,6 +170,12 @@ impl Nudge {
         tones + self.rest_ms * (self.rhythm.len() as u32).saturating_sub(1)
     }
 
+    /// Its rhythm as it is written: "long short".
+    pub fn rhythm_in_words(&self) -> String {
+        let word = |tone: &Tone| if *tone == Tone::Short { "short" } else { "long" };
+        self.rhythm.iter().map(word).collect::<Vec<_>>().join(" ")
+    }
+
     pub(crate) fn tone_ms(&self, tone: Tone) -> u32 {
         match tone {
             Tone::Short => self.short_ms,
@@ -113,9 +189,9 @@ impl Nudge {
         wanted.clamp(QUIETEST_DBFS, LOUDEST_DBFS)
     }
 
-    fn check(&self) -> Result<(), FamilyError> {
+    fn check(&self) -> Result<(), SignalsError> {
         let out = |what, found: String, expected: String| {
-            Err(FamilyError::OutOfBounds { nudge: self.kind.name(), what, found, expected })
+            Err(SignalsError::OutOfBounds { nudge: self.signal.name(), what, found, expected })
         };
         if self.rhythm.is_empty() || self.rhythm.len() > 5 {
             let expected = "a rhythm has one to five tones".to_owned();
@@ -153,29 +229,29 @@ impl Nudge {
     }
 }
 
-/// All nudges: one of every kind.
+/// All sounds: one of every signal.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Family(Vec<Nudge>);
+pub struct Signals(Vec<Nudge>);
 
-impl Family {
+impl Signals {
     /// The sounds that come with the program.
     pub fn built_in() -> Self {
-        Family::parse(BUILT_IN).expect("a test reads the built-in sounds")
+        Signals::parse(BUILT_IN).expect("a test reads the built-in sounds")
     }
 
     /// Sounds from TOML, all checked.
     ///
     /// # Errors
-    /// [`FamilyError`], the first that is found.
-    pub fn parse(text: &str) -> Result<Self, FamilyError> {
+    /// [`SignalsError`], the first that is found.
+    pub fn parse(text: &str) -> Result<Self, SignalsError> {
         let file: File = toml::from_str(text)?;
         let sound = file.sound;
         let mut defined = file.nudge;
-        let mut family = Vec::with_capacity(NudgeKind::ALL.len());
-        for kind in NudgeKind::ALL {
-            let defined = defined.remove(&kind).ok_or(FamilyError::Missing(kind.name()))?;
+        let mut signals = Vec::with_capacity(Signal::ALL.len());
+        for signal in Signal::ALL {
+            let defined = defined.remove(&signal).ok_or(SignalsError::Missing(signal.name()))?;
             let nudge = Nudge {
-                kind,
+                signal,
                 means: defined.means,
                 rhythm: defined.rhythm.0,
                 pitch_hz: defined.pitch_hz,
@@ -186,17 +262,17 @@ impl Family {
                 level_dbfs: defined.level_dbfs.unwrap_or(sound.level_dbfs),
             };
             nudge.check()?;
-            family.push(nudge);
+            signals.push(nudge);
         }
-        let family = Family(family);
-        family.check_that_all_differ()?;
-        Ok(family)
+        let signals = Signals(signals);
+        signals.check_that_all_differ()?;
+        Ok(signals)
     }
 
-    /// The nudge of this kind.
-    pub fn get(&self, kind: NudgeKind) -> &Nudge {
-        let place = self.0.iter().position(|nudge| nudge.kind == kind);
-        &self.0[place.expect("a family has one nudge of every kind")]
+    /// The sound of this signal.
+    pub fn get(&self, signal: Signal) -> &Nudge {
+        let place = self.0.iter().position(|nudge| nudge.signal == signal);
+        &self.0[place.expect("there is one sound of every signal")]
     }
 
     /// All nudges, least important first.
@@ -208,14 +284,14 @@ impl Family {
         self.0.iter_mut()
     }
 
-    fn check_that_all_differ(&self) -> Result<(), FamilyError> {
+    fn check_that_all_differ(&self) -> Result<(), SignalsError> {
         let all: Vec<&Nudge> = self.all().collect();
         for (i, one) in all.iter().enumerate() {
             for other in &all[i + 1..] {
                 let ratio = (one.pitch_hz / other.pitch_hz).max(other.pitch_hz / one.pitch_hz);
                 if one.rhythm == other.rhythm && ratio < LEAST_PITCH_RATIO {
-                    let (one, other) = (one.kind.name(), other.kind.name());
-                    return Err(FamilyError::Alike { one, other });
+                    let (one, other) = (one.signal.name(), other.signal.name());
+                    return Err(SignalsError::Alike { one, other });
                 }
             }
         }
@@ -227,7 +303,7 @@ impl Family {
 #[serde(deny_unknown_fields)]
 struct File {
     sound: Sound,
-    nudge: BTreeMap<NudgeKind, Defined>,
+    nudge: BTreeMap<Signal, Defined>,
 }
 
 #[derive(Deserialize)]
@@ -272,29 +348,29 @@ mod tests {
     use super::*;
 
     /// The built-in definitions with one text replaced.
-    fn changed(from: &str, to: &str) -> Result<Family, FamilyError> {
+    fn changed(from: &str, to: &str) -> Result<Signals, SignalsError> {
         assert!(BUILT_IN.contains(from), "{from} is in the file");
-        Family::parse(&BUILT_IN.replacen(from, to, 1))
+        Signals::parse(&BUILT_IN.replacen(from, to, 1))
     }
 
     #[test]
     fn the_built_in_sounds_are_low_quiet_and_complete() {
-        let family = Family::built_in();
-        assert_eq!(family.all().count(), NudgeKind::ALL.len());
-        for nudge in family.all() {
-            assert!(nudge.level_dbfs < -30.0, "{} is quiet", nudge.kind.name());
-            assert!((200.0..=600.0).contains(&nudge.pitch_hz), "{} is low", nudge.kind.name());
-            assert!(nudge.length_ms() < 1_000, "{} is short", nudge.kind.name());
-            assert!(nudge.means.ends_with('.'), "{} says what it means", nudge.kind.name());
+        let signals = Signals::built_in();
+        assert_eq!(signals.all().count(), Signal::ALL.len());
+        for nudge in signals.all() {
+            assert!(nudge.level_dbfs < -30.0, "{} is quiet", nudge.signal.name());
+            assert!((200.0..=600.0).contains(&nudge.pitch_hz), "{} is low", nudge.signal.name());
+            assert!(nudge.length_ms() < 1_000, "{} is short", nudge.signal.name());
+            assert!(nudge.means.ends_with('.'), "{} says what it means", nudge.signal.name());
         }
     }
 
     #[test]
     fn the_built_in_sounds_differ_by_rhythm_alone() {
-        let family = Family::built_in();
+        let signals = Signals::built_in();
         let rhythms: std::collections::HashSet<String> =
-            family.all().map(|n| format!("{:?}", n.rhythm)).collect();
-        assert_eq!(rhythms.len(), NudgeKind::ALL.len());
+            signals.all().map(|n| format!("{:?}", n.rhythm)).collect();
+        assert_eq!(rhythms.len(), Signal::ALL.len());
     }
 
     #[test]
@@ -318,11 +394,11 @@ mod tests {
             ("rhythm = \"short\"", "rhythm = \"\"", "one to five tones"),
             (
                 "rhythm = \"long long\"",
-                "rhythm = \"long\"",
-                "end_soon and end_now have the same rhythm",
+                "rhythm = \"long short short\"",
+                "needs_you and end_soon have the same rhythm",
             ),
             ("rhythm = \"long long\"", "rhythm = \"long medium\"", "not \"medium\""),
-            ("[nudge.trouble]", "[nudge.toruble]", "unknown variant `toruble`, expected one of"),
+            ("[nudge.end_soon]", "[nudge.edn_soon]", "unknown variant `edn_soon`, expected one of"),
             ("[nudge.heard]", "colour = 1\n[nudge.heard]", "colour"),
         ] {
             let error = changed(from, to).expect_err(to).to_string();
@@ -331,9 +407,23 @@ mod tests {
     }
 
     #[test]
+    fn sounds_are_found_by_their_own_and_by_former_names() {
+        assert_eq!(Signal::named("easier_or_pay"), Some(Signal::EasierOrPay));
+        assert_eq!(Signal::named("rate_falling"), Some(Signal::EasierOrPay));
+        assert_eq!(Signal::named("end_now"), Some(Signal::EndSoon));
+        assert_eq!(Signal::named("trouble"), Some(Signal::NeedsYou));
+        assert!(
+            NudgeKind::ALL
+                .into_iter()
+                .all(|kind| Signal::named(kind.name()) == Some(Signal::of(kind)))
+        );
+        assert_eq!(Signal::named("bell"), None);
+    }
+
+    #[test]
     fn a_missing_nudge_is_named() {
-        let cut = BUILT_IN.split("[nudge.trouble]").next().unwrap();
-        let error = Family::parse(cut).unwrap_err().to_string();
-        assert_eq!(error, "the nudge trouble has no sound. Add a section [nudge.trouble]");
+        let cut = BUILT_IN.split("[nudge.end_soon]").next().unwrap();
+        let error = Signals::parse(cut).unwrap_err().to_string();
+        assert_eq!(error, "the nudge end_soon has no sound. Add a section [nudge.end_soon]");
     }
 }

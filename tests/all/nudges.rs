@@ -1,0 +1,62 @@
+//! `hushtally nudges`: the quiz typed, where there is no sound device, and the list.
+
+use std::io::Write;
+use std::process::{Command, Stdio};
+
+use anyhow::{Context, Result};
+
+/// Runs the verb in an empty house without sound devices, with these lines typed: its exit code, what it printed.
+fn nudges(arguments: &[&str], lines: &str) -> Result<(Option<i32>, String)> {
+    let house = tempfile::tempdir()?;
+    let mut child = Command::new(env!("CARGO_BIN_EXE_hushtally"))
+        .arg("nudges")
+        .args(arguments)
+        .env("HUSHTALLY_HOME", house.path())
+        .env("XDG_RUNTIME_DIR", house.path())
+        .env("PULSE_SERVER", "unix:/nowhere")
+        .env("ALSA_CONFIG_PATH", house.path().join("nothing"))
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()?;
+    child.stdin.take().context("no input")?.write_all(lines.as_bytes())?;
+    let output = child.wait_with_output()?;
+    let told = [output.stdout, output.stderr].concat();
+    Ok((output.status.code(), String::from_utf8_lossy(&told).into_owned()))
+}
+
+#[test]
+fn the_quiz_is_answered_by_lines_and_what_was_missed_comes_again() -> Result<()> {
+    // Whatever the order is, only one of the four is "end soon"; the others come three times.
+    let (code, told) = nudges(&["--type", "--quiet", "--plain"], &"1\n".repeat(10))?;
+    assert_eq!(code, Some(0), "{told}");
+    assert!(told.contains("1: end soon, on a good one."), "{told}");
+    assert!(told.contains("1 of 4 known at once."), "{told}");
+    assert_eq!(told.matches("No, that is:").count(), 9, "{told}");
+    assert_eq!(told.matches("Right:").count(), 1, "{told}");
+    Ok(())
+}
+
+#[test]
+fn the_quiz_is_answered_by_yes_and_no_alone() -> Result<()> {
+    // The first choice read is "end soon": no is said to it, and yes to the next one.
+    let (code, told) =
+        nudges(&["--type", "--quiet", "--plain", "--json"], &"yes\nmiss\nyes\n".repeat(12))?;
+    assert_eq!(code, Some(0), "{told}");
+    let score = told.lines().find(|line| line.contains("\"quiz\"")).context("no score")?;
+    let score: serde_json::Value = serde_json::from_str(score)?;
+    assert_eq!((&score["right"], &score["asked"]), (&1.into(), &4.into()), "{told}");
+    Ok(())
+}
+
+#[test]
+fn four_sounds_and_two_receipts_are_listed_and_former_names_are_understood() -> Result<()> {
+    let (code, told) = nudges(&["--quiet"], "")?;
+    assert_eq!((code, told.lines().count()), (Some(0), 6), "{told}");
+    let (code, told) = nudges(&["--quiet", "rate_falling", "high_point"], "")?;
+    assert_eq!(code, Some(0), "{told}");
+    assert!(told.contains("easier_or_pay") && told.contains("end_soon"), "{told}");
+    let (code, told) = nudges(&["--quiet", "bell"], "")?;
+    assert_eq!(code, Some(2), "{told}");
+    Ok(())
+}
