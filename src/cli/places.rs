@@ -203,7 +203,7 @@ pub(super) fn plans_folder(asked: Option<&Path>, settings: &Settings) -> Result<
 /// The session of this key, or the latest.
 pub(super) fn session_named(store: &Store, name: &str) -> Result<SessionId, Failure> {
     if name == "latest" {
-        let latest = store.sessions(&Filter { latest: Some(1), ..Filter::default() })?;
+        let latest = store.sessions(&Filter::latest())?;
         let none = || {
             Failure::new(Class::Failed, anyhow::anyhow!("there is no session in the record yet"))
         };

@@ -49,7 +49,7 @@ struct Whole<'a> {
 
 pub(super) fn run(args: &RecapArgs) -> Result<(), Failure> {
     let store = places::record_to_look(args.db.as_deref())?;
-    let latest = store.sessions(&Filter { latest: Some(1), ..Filter::default() })?;
+    let latest = store.sessions(&Filter::latest())?;
     let Some(latest) = latest.first() else {
         let error = anyhow::anyhow!(
             "there is no session in the record yet; `hushtally listen PLAN` begins one"

@@ -100,7 +100,7 @@ pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
     let bar = progress_bar(args.json);
     let outset = outset.unwrap_or_else(|| Outset::unknown(&plan));
     let plan = Plan { start_step: outset.step, ..plan };
-    let mut conductor = Conductor::of(Session::with_prior(plan, outset.told.prior));
+    let mut conductor = Conductor::of(Session::with_prior(plan, outset.told.prior)).begun_by_word();
     run::replay(recording, &mut ears, &mut conductor, &mut desk, |share| {
         bar.set_position((share * 1000.0) as u64);
     })?;

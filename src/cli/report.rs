@@ -87,7 +87,7 @@ fn of_animal(store: &Store, args: &ReportArgs) -> Result<String, Failure> {
     let behaviour = match &args.behaviour {
         Some(behaviour) => Some(behaviour.clone()),
         None => store
-            .sessions(&Filter { latest: Some(1), ..Filter::animal(animal.id) })?
+            .sessions(&Filter { animal: Some(animal.id), ..Filter::latest() })?
             .pop()
             .map(|row| row.behaviour),
     };

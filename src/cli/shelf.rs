@@ -47,7 +47,7 @@ impl PlanShelf {
         store: &Store,
         mut trouble: impl FnMut(String),
     ) -> Result<Self, super::Failure> {
-        let sessions = store.sessions(&Filter::default())?;
+        let sessions = store.sessions(&Filter { begun: true, ..Filter::default() })?;
         let today = ZonedDateTime::new(clock.utc(), TimeZone::system()).date();
         let mut shelf = PlanShelf {
             files: Vec::new(),

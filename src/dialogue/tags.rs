@@ -55,7 +55,7 @@ impl Dialogue {
     /// A tag while no question is open and no session is under way.
     fn waiting_tag(&mut self, now: Duration, said: Said, words: String, out: &mut Vec<Effect>) {
         match (self.place, said) {
-            // The first tag begins the session.
+            // What is typed or pressed begins the session, and what is heard where the plan says so.
             (
                 Place::Ready(_),
                 said @ (Said::Rep(_)

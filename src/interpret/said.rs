@@ -71,6 +71,21 @@ impl Details {
 /// Why a tag that was heard well enough is a doubt: it was too soft to be the trainer's.
 pub const SAID_BY_ANOTHER: &str = "said by somebody further away";
 
+impl Said {
+    /// Whether it tells of the animal, so that a session could begin with it: no command, no detail, no correction.
+    pub fn may_begin(&self) -> bool {
+        matches!(
+            self,
+            Said::Rep(_)
+                | Said::Miss(_)
+                | Said::State { .. }
+                | Said::Cue
+                | Said::HoldStart
+                | Said::Own { .. }
+        )
+    }
+}
+
 /// One thing said to the record.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]

@@ -207,8 +207,9 @@ impl Live<'_> {
         }
         let Some(recorder) = &self.desk.recorder else { return Ok(None) };
         let store = recorder.store();
-        let latest = Filter { latest: Some(1), ..Filter::default() };
-        let Some(latest) = store.sessions(&latest)?.into_iter().next() else { return Ok(None) };
+        let Some(latest) = store.sessions(&Filter::latest())?.into_iter().next() else {
+            return Ok(None);
+        };
         Ok(Some(store.fold(latest.id)?.summary))
     }
 

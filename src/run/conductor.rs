@@ -7,8 +7,8 @@ use crate::interpret::Said;
 use crate::plan::Command;
 use crate::plan::{Plan, Words};
 use crate::session::{
-    Answer, Derived, Event, Input, Logged, MissedBecause, NudgeKind, Outcome, Output, Rep, Session,
-    Took,
+    Answer, Derived, Event, Input, Logged, MissedBecause, NudgeKind, Outcome, Output, Rep,
+    SAID_BEFORE_BEGIN, Session, Took,
 };
 
 /// A miss by itself.
@@ -77,17 +77,39 @@ pub struct Conductor {
     /// The step asked for before the begin.
     step: Option<u8>,
     unsaved: bool,
+    /// Whether a session begins by "begin" alone.
+    by_word: bool,
 }
 
 impl Conductor {
-    /// For a session by this plan; after its end the next tag begins another.
+    /// For a session by this plan, which its first tag begins; after its end the next tag begins another.
     pub fn new(plan: Plan) -> Self {
         Conductor::of(Session::new(plan))
     }
 
     /// For sessions that are like this one before its begin.
     pub fn of(fresh: Session) -> Self {
-        Conductor { session: fresh.clone(), fresh, touched: false, step: None, unsaved: false }
+        Conductor {
+            session: fresh.clone(),
+            fresh,
+            touched: false,
+            step: None,
+            unsaved: false,
+            by_word: false,
+        }
+    }
+
+    /// The same, for what is heard: a tag before "begin" is a doubt, unless the plan says that a tag begins. What is
+    /// typed or pressed is meant.
+    #[must_use]
+    pub fn begun_by_word(mut self) -> Self {
+        self.by_word = !self.fresh.plan().words.marker_begins();
+        self
+    }
+
+    /// Whether no session is under way and a tag that is heard does not begin one.
+    pub fn waits_for_begin(&self) -> bool {
+        self.by_word && (self.session.finished() || !self.session.begun())
     }
 
     /// Goes on with a session that is already under way; the next one will be as said at first.
@@ -155,6 +177,14 @@ impl Conductor {
         // What it is told is as of its first tag, however long it was waited for.
         self.make_ready(shell);
         (self.touched, self.step) = (true, None);
+        let input = match input {
+            Input::Tagged { said, words }
+                if heard.is_some() && self.waits_for_begin() && said.may_begin() =>
+            {
+                Input::Doubted { words, other: SAID_BEFORE_BEGIN.into() }
+            }
+            other => other,
+        };
         let outputs = self.session.handle(at, input);
         self.carry_out(at, outputs, heard, shell);
     }
@@ -304,6 +334,59 @@ mod tests {
     fn talk(since: f64, end: f64) -> Heard {
         let (at, end) = (At::from_secs_f64(since), At::from_secs_f64(end));
         Heard::Withdrawn(Doubt { at, end, words: "w".into(), other: "talk".into(), decided: end })
+    }
+
+    /// Moments of tries and doubts, and when time was started, for a plan of these words.
+    fn heard_by_word(
+        heard: impl IntoIterator<Item = Heard>,
+        begins: bool,
+    ) -> (Vec<f64>, usize, bool) {
+        let mut plan = Plan::of_default_words();
+        plan.words.set_marker_begins(begins);
+        let mut conductor = Conductor::new(plan).begun_by_word();
+        let mut shell = Nowhere::default();
+        heard.into_iter().for_each(|heard| conductor.hear(heard, &mut shell));
+        let session = conductor.session();
+        let at = session.reps().iter().map(|rep| rep.at.as_secs_f64()).collect();
+        (at, session.summary().unsure, session.begun())
+    }
+
+    #[test]
+    fn a_tag_that_is_heard_begins_nothing_unless_the_plan_says_so() {
+        let yes = || Said::Rep(Details::default());
+        let command = |command| Said::Command { command };
+        let radio = || tags(&[(1.0, yes()), (2.0, Said::Miss(Details::default()))]);
+        assert_eq!(heard_by_word([radio()], false), (vec![], 2, false));
+        assert_eq!(heard_by_word([radio()], true), (vec![1.0, 2.0], 0, true));
+        let begun = || tags(&[(5.0, command(Command::Begin)), (6.0, yes())]);
+        assert_eq!(heard_by_word([radio(), begun()], false), (vec![6.0], 2, true));
+        // What was heard after the end waits in a session of its own, and counts nowhere.
+        let after = tags(&[(9.0, command(Command::Finish)), (12.0, yes())]);
+        assert_eq!(heard_by_word([begun(), after], false), (vec![], 1, false));
+    }
+
+    #[test]
+    fn what_is_typed_or_pressed_is_meant_and_begins() {
+        let mut conductor = Conductor::new(Plan::of_default_words()).begun_by_word();
+        let yes = Input::said(Said::Rep(Details::default()), "short press");
+        conductor.take(At::from_secs_f64(3.0), yes, None, &mut Nowhere::default());
+        assert!(conductor.session().begun() && !conductor.waits_for_begin());
+    }
+
+    #[test]
+    fn what_never_began_ends_without_a_recap_and_is_not_gone_on_with() {
+        let mut session = Session::new(Plan::of_default_words());
+        let doubt = Input::Doubted { words: "yes".into(), other: SAID_BEFORE_BEGIN.into() };
+        let _ = session.handle(At::from_secs_f64(3.0), doubt);
+        let out = session.close(At::from_secs_f64(9.0));
+        let finished = |output: &Output| {
+            matches!(
+                output,
+                Output::Append(Logged { event: Event::Derived(Derived::Finished { .. }), .. })
+            )
+        };
+        assert!(out.iter().any(finished), "{out:?}");
+        assert!(!out.iter().any(|output| matches!(output, Output::Say(_))), "{out:?}");
     }
 
     /// The reps' moments and the number of doubts after all this.

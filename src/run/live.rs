@@ -125,7 +125,7 @@ impl<'a> Live<'a> {
         let (tell, mut told) = unbounded_channel();
         let thread = EarsThread::start(start.microphone, start.ears, clock.clone(), tell)?;
         let mut live = Live {
-            conductor: Conductor::new(start.plan),
+            conductor: Conductor::new(start.plan).begun_by_word(),
             desk,
             dialogue,
             phase: start.phase,
@@ -285,6 +285,19 @@ impl<'a> Live<'a> {
             && let Some(sounds) = &mut self.desk.sounds
         {
             sounds.hush();
+        }
+        // A tag that is heard while no session is under way answers a question, or is a doubt.
+        if let Some(Onset { at, times: Some(times) }) = onset
+            && matches!(self.dialogue.place(), Place::Ready(_))
+            && self.dialogue.question().is_none()
+            && self.conductor.waits_for_begin()
+            && said.may_begin()
+        {
+            let times =
+                HeardTimes { end: times.end + self.offset, decided: times.decided + self.offset };
+            let tag = Input::Tagged { said, words };
+            self.conductor.take(at + self.offset, tag, Some(times), self.desk);
+            return self.sync();
         }
         let effects = self.dialogue.handle(now, dialogue::Input::Said { said, words });
         self.carry_out(effects, onset);

@@ -182,7 +182,7 @@ fn what_was_cut_off_is_offered_with_word_of_a_plan_that_was_changed_since() {
         (Wording::english().line(&resumable.offer()), other_words)
     };
     let (said, other_words) = offered(&stage);
-    assert!(said.contains("Anything else begins a new one") && !other_words, "{said}");
+    assert!(said.contains("begin for a new one") && !other_words, "{said}");
     assert!(said.contains("3 tries: 3 rewarded"), "{said}");
     stage.plan.limits.limited_hold = Some(Duration::from_secs(1));
     let (said, other_words) = offered(&stage);

@@ -47,7 +47,7 @@ impl Known {
     /// # Errors
     /// The database cannot be read.
     pub fn read(store: &Store, animal: &AnimalRow) -> Result<Self, StoreError> {
-        let filter = Filter::animal(animal.id);
+        let filter = Filter { begun: true, ..Filter::animal(animal.id) };
         let rows = store.sessions(&filter)?;
         let sessions = sessions(store, &filter, &rows)?;
         Known::of(store, animal, &rows, sessions)
@@ -60,7 +60,7 @@ impl Known {
     /// The database cannot be read.
     pub fn lately(store: &Store, animal: &AnimalRow, behaviour: &str) -> Result<Self, StoreError> {
         let latest = u32::try_from(LATEST).ok();
-        let any = Filter { latest, ..Filter::animal(animal.id) };
+        let any = Filter { latest, begun: true, ..Filter::animal(animal.id) };
         let own = Filter { behaviour: Some(behaviour.to_owned()), ..any.clone() };
         let (mut rows, mut known) = (Vec::new(), Vec::new());
         for filter in [any, own] {

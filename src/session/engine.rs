@@ -111,10 +111,11 @@ impl Session {
         [self.pass_due(), nudge].into_iter().flatten().min()
     }
 
-    /// Ends the session because the sound ended or the program closes.
+    /// Ends the session because the sound ended or the program closes; also one that never began, when something that
+    /// may have been said waits in it.
     pub fn close(&mut self, at: At) -> Vec<Output> {
         let mut out = self.advance(at);
-        if self.watch.began().is_some() && self.finished.is_none() {
+        if (self.begun() || self.core.unsure > 0) && self.finished.is_none() {
             self.finish(at.max(self.now), WhyEnded::SoundEnded, &mut out);
         }
         out
@@ -219,7 +220,9 @@ impl Session {
     pub(super) fn finish(&mut self, at: At, why: WhyEnded, out: &mut Vec<Output>) {
         self.finished = Some((at, why));
         append(at, Event::Derived(Derived::Finished { why }), out);
-        out.push(Output::Say(Answer::Recap(self.summary())));
+        if self.begun() {
+            out.push(Output::Say(Answer::Recap(self.summary())));
+        }
     }
 
     /// Lets the detectors see something that happened at `at`.

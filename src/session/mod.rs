@@ -44,5 +44,6 @@ pub use prior::{PastSession, PastStep, Prior};
 pub use rep::{MissedBecause, Outcome, Rep};
 pub use suggest::{Suggestion, Suggests};
 pub use tags::NOT_READINGS;
+pub(crate) use tags::SAID_BEFORE_BEGIN;
 pub use tally::Tally;
 pub use tries::Tries;

@@ -11,8 +11,11 @@ use crate::plan::Command;
 const SAID_IN_A_PAUSE: &str = "said in a pause";
 /// Why a detail, a change or a take-back with nothing to go to is a doubt.
 const NOTHING_TO_CHANGE: &str = "nothing to change";
+/// Why a tag that was heard while no session was under way is a doubt.
+pub(crate) const SAID_BEFORE_BEGIN: &str = "said before the session began";
 /// What stands in the place of a doubt's other reading when it was heard well enough and could not count.
-pub const NOT_READINGS: [&str; 3] = [SAID_IN_A_PAUSE, NOTHING_TO_CHANGE, SAID_BY_ANOTHER];
+pub const NOT_READINGS: [&str; 4] =
+    [SAID_IN_A_PAUSE, NOTHING_TO_CHANGE, SAID_BY_ANOTHER, SAID_BEFORE_BEGIN];
 
 impl Session {
     pub(super) fn tagged(&mut self, at: At, said: Said, words: String, out: &mut Vec<Output>) {

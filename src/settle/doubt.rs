@@ -62,7 +62,7 @@ pub struct Before {
 /// Something that may have been a tag.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Doubt {
-    /// Session time, in seconds.
+    /// Seconds since the session began, pauses left out.
     pub at_s: f64,
     /// The likelier reading.
     pub first: Reading,

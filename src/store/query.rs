@@ -31,6 +31,8 @@ pub struct Filter {
     pub source: Option<Source>,
     /// Leave out sessions without an end.
     pub finished: bool,
+    /// Leave out what never began: something heard while no session was under way, that waits to be settled.
+    pub begun: bool,
     /// Only the latest so many.
     pub latest: Option<u32>,
 }
@@ -39,6 +41,11 @@ impl Filter {
     /// Every session of one animal.
     pub fn animal(id: AnimalId) -> Self {
         Filter { animal: Some(id), ..Filter::default() }
+    }
+
+    /// The latest session that was begun.
+    pub fn latest() -> Self {
+        Filter { latest: Some(1), begun: true, ..Filter::default() }
     }
 
     /// One session.
@@ -85,6 +92,12 @@ impl Filter {
         if self.finished {
             clauses.push(
                 "EXISTS (SELECT 1 FROM event e WHERE e.session = f.no AND e.kind = 'finished')",
+            );
+        }
+        if self.begun {
+            clauses.push(
+                "(EXISTS (SELECT 1 FROM rep r WHERE r.session = f.no)
+                  OR EXISTS (SELECT 1 FROM event e WHERE e.session = f.no AND e.kind = 'began'))",
             );
         }
         let mut sql = "SELECT f.no FROM session f".to_owned();

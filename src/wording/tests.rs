@@ -233,7 +233,7 @@ fn every_line() {
     Ada has been in session with Pepino, rests a foot, for 5 minutes. What you say here is kept as a session of its own.
     Another program has been in session with Pepino, rests a foot, for 1 minute. What you say here is kept as a session of its own.
     Another program has ended this session. From here on it is kept as a session of its own; nothing is lost.
-    A session with Pepino was cut off 5 minutes ago, after 12 tries: 10 rewarded, 2 missed. Say juniper carry on to go on with it. Anything else begins a new one.
+    A session with Pepino was cut off 5 minutes ago, after 12 tries: 10 rewarded, 2 missed. Say juniper carry on to go on with it, or juniper begin for a new one.
     A session with Pepino was cut off 5 minutes ago, after 12 tries: 10 rewarded, 2 missed. The plan was changed since then. Say juniper carry on to go on by the plan as it was, or juniper begin for a new session by the plan as it is now.
     The session before stays open: the disk is full
     The words of the plan as it was cannot be listened for, so say those of the plan as it is now: there is no model

@@ -98,9 +98,9 @@ fn three_doubts_are_settled_by_voice_alone() -> Result<()> {
     arguments[2] = record.as_os_str();
     let mut talk = Talk::start_verb(&room, &house, None, &arguments)?;
     talk.hears("3 tags to settle, of Pepino.")?;
-    talk.hears("1 of 3. At 14 seconds: perhaps yes two, or yes to. 5 seconds before it, try 2")?;
-    talk.says("yes", "2 of 3. At 26 seconds: perhaps miss, or yes three left.")?;
-    talk.says("correction", "3 of 3. At 40 seconds: perhaps yes, or yet.")?;
+    talk.hears("1 of 3. At 10 seconds: perhaps yes two, or yes to. 5 seconds before it, try 2")?;
+    talk.says("yes", "2 of 3. At 22 seconds: perhaps miss, or yes three left.")?;
+    talk.says("correction", "3 of 3. At 36 seconds: perhaps yes, or yet.")?;
     talk.says("yes", "That was the last one.")?;
     talk.says("cancel", "3 of 3.")?;
     talk.says("miss", "That was the last one.")?;
@@ -198,7 +198,7 @@ fn what_somebody_else_settles_meanwhile_stands() -> Result<()> {
         }
         bail!("it never said {text:?}")
     };
-    until("1 of 3. At 14 seconds")?;
+    until("1 of 3. At 10 seconds")?;
     // Somebody else, on the page of the session.
     let store = Store::open(&record)?;
     let doubt = store.events(session)?.into_iter().find(|stored| {
@@ -245,7 +245,7 @@ fn without_a_sound_device_the_words_are_typed() -> Result<()> {
     assert_eq!(state(&record, session)?.1, 1);
     // The next time only what was left is asked about.
     let (code, told) = type_lines(&record, "miss\nfinish\n")?;
-    assert!(code == Some(0) && told.contains("1 of 1. At 14 seconds"), "{told}");
+    assert!(code == Some(0) && told.contains("1 of 1. At 10 seconds"), "{told}");
     let (code, told) = type_lines(&record, "")?;
     assert!(
         code == Some(0) && told.contains("Nothing is left to settle in this session of Pepino."),

@@ -128,11 +128,18 @@ def replay(file):
     return busy / length
 
 
+def begun_by_a_tag(folder):
+    """The plan, with a session that any tag begins: the phrases come in no order."""
+    plan = folder / "begun.toml"
+    plan.write_text(PLAN.read_text().replace("\n[words]\n", "\n[words]\nmarker_begins = true\n", 1))
+    return plan
+
+
 def live(room, sound, said, folder, minutes):
     """Delays in ms by phrase, resident MB, seconds to listening."""
     begun = time.monotonic()
     listener = subprocess.Popen(
-        [HUSHTALLY, "listen", PLAN, "--json", "--quiet", "--db", folder / "record.db"],
+        [HUSHTALLY, "listen", begun_by_a_tag(folder), "--json", "--quiet", "--db", folder / "record.db"],
         env=room.env, stdin=subprocess.DEVNULL, stdout=open(folder / "lines", "wb"), stderr=subprocess.PIPE, text=True,
     )
     for remark in listener.stderr:

@@ -93,7 +93,7 @@ pub(crate) fn run(args: &SessionArgs) -> Result<(), Failure> {
 /// The session by its key, by the begin of its key when only one begins so, or the latest.
 fn find(store: &Store, asked: &str) -> Result<SessionRow, Failure> {
     let filter = if asked == "last" {
-        Filter { latest: Some(1), ..Filter::default() }
+        Filter::latest()
     } else {
         asked.parse().map_or_else(|_| Filter::default(), Filter::session)
     };

@@ -9,7 +9,8 @@ use crate::plan::Plan;
 use crate::session::{Event, Input, MissedBecause, Outcome};
 use crate::settle::{Before, Doubt, Settled};
 use crate::store::{
-    Change, Content, Edit, EventId, Folded, RepEdit, SessionId, Store, StoreError, Stored,
+    Change, Content, Edit, EventId, Folded, Mark, MarkKind, RepEdit, SessionId, Store, StoreError,
+    Stored,
 };
 
 /// The doubts of a session that wait to be settled, with their events, in order of time; what was most likely said
@@ -22,7 +23,7 @@ pub fn doubts(plan: &Plan, folded: &Folded, events: &[Stored]) -> Vec<(Doubt, Ev
             Content::Event(Event::Input(Input::Doubted { words, other }))
                 if folded.waits(stored.id) =>
             {
-                let mut doubt = Doubt::new(stored.at.as_secs_f64(), words, other, &grammar);
+                let mut doubt = Doubt::new(active_s(folded, stored.id), words, other, &grammar);
                 doubt.before = before(folded, stored.at);
                 Some((doubt, stored.id, stored.at))
             }
@@ -32,6 +33,12 @@ pub fn doubts(plan: &Plan, folded: &Folded, events: &[Stored]) -> Vec<(Doubt, Ev
     let is_another = |doubt: &Doubt| doubt.because.as_deref() == Some(SAID_BY_ANOTHER);
     found.sort_by_key(|(doubt, _, at)| (is_another(doubt), *at));
     found
+}
+
+/// When a doubt was, in seconds since the session began, pauses left out: as `session` shows it.
+fn active_s(folded: &Folded, doubt: EventId) -> f64 {
+    let its = |mark: &&Mark| mark.kind == MarkKind::Doubt && mark.event == doubt;
+    folded.marks.iter().find(its).map_or(0.0, |mark| mark.active.as_secs_f64())
 }
 
 fn before(folded: &Folded, at: At) -> Option<Before> {

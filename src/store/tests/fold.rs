@@ -253,3 +253,34 @@ proptest! {
         prop_assert_eq!(projections(&store), before);
     }
 }
+
+#[test]
+fn a_doubt_is_named_by_the_time_of_the_session() {
+    use crate::plan::Command;
+    let at = At::from_secs_f64;
+    let command = |command| Input::said(Said::Command { command }, "juniper");
+    let yes = Input::said(Said::Rep(Details::default()), "yes");
+    let doubt = Input::Doubted { words: "yes".into(), other: "yet".into() };
+    // Listened to for a minute and a half, then begun, and paused for ten seconds.
+    let said = [
+        (90.0, command(Command::Begin)),
+        (95.0, yes),
+        (100.0, command(Command::Pause)),
+        (110.0, command(Command::GoOn)),
+        (112.0, doubt),
+    ];
+    let mut session = Session::new(plan(1));
+    let out = said.into_iter().flat_map(|(seconds, input)| session.handle(at(seconds), input));
+    let logged: Vec<Logged> = out
+        .filter_map(|output| match output {
+            Output::Append(logged) => Some(logged),
+            _ => None,
+        })
+        .collect();
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    let id = stored(&store, 1, &logged);
+    let (folded, events) = store.read_through(id).unwrap();
+    let found = crate::run::doubts(&plan(1), &folded, &events);
+    assert_eq!((found.len(), found[0].0.at_s, found[0].2), (1, 12.0, at(112.0)));
+}

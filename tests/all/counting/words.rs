@@ -83,6 +83,10 @@ fn no_prompt_and_no_page_counts_reps() -> Result<()> {
     let mut wrong = Vec::new();
     let mut read = 0;
     for file in files(&Path::new(ROOT).join("prompts/en"), "toml")? {
+        // What people say, and what they write in notes, is theirs.
+        if ["words.toml", "signs.toml"].iter().any(|words| file.ends_with(words)) {
+            continue;
+        }
         let table: toml::Table = toml::from_str(&fs::read_to_string(&file)?)?;
         for text in texts(&toml::Value::Table(table)) {
             read += 1;

@@ -2,6 +2,7 @@
 
 mod around;
 mod bad_input;
+mod begins;
 mod demo;
 mod lines;
 mod people;

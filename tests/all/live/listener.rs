@@ -33,6 +33,8 @@ name = "touches it"
 planned_minutes = 10.0
 planned_reps = 100
 rate_floor_per_min = 0.1
+[words]
+marker_begins = true
 "#;
 
 /// A plan and a record of its own.

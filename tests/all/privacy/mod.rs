@@ -142,7 +142,9 @@ fn spoken_session() -> Result<Option<Spoken>> {
         std::thread::sleep(Duration::from_millis(50));
     }
     let mut lines = Vec::new();
-    for (words, kind) in [("yes", "rep"), ("juniper, finish", "finished")] {
+    for (words, kind) in
+        [("juniper, begin", "began"), ("yes", "rep"), ("juniper, finish", "finished")]
+    {
         // A synthetic voice is not always understood the first time on a busy machine.
         for attempt in 1.. {
             room.speak(&home.speech(words)?)?;
