@@ -31,6 +31,7 @@ pub mod people;
 pub mod planned;
 pub mod progress;
 pub mod record;
+pub mod sides;
 pub mod treats;
 
 #[cfg(test)]

@@ -9,11 +9,12 @@ use super::course::Course;
 use super::length::{self, Length};
 use super::level::levels;
 use super::record::{self, FallBack, StepRecord};
+use super::sides;
 use super::treats::{self, Treats};
 use super::{CUSTOM, Ladder, Past, counted, reason};
-use crate::plan::{Dimension, Plan, RewardValue, Side};
+use crate::plan::{Dimension, Plan, RewardValue};
 use crate::session::Reason;
-use crate::stats::proportions;
+use crate::wording::Wording;
 
 /// The next session.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -181,7 +182,7 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
         change: course.working().and_then(|step| change::advise(&course, step, &plan.advice)),
         due: due(past, &plan.behaviour, &records, &work, today),
         chosen: chosen(past, plan, today),
-        watch: watch(&course, &work),
+        watch: watch(&course, &work, body.well),
         film: film(&course, &work, plan),
         length,
         work,
@@ -283,28 +284,13 @@ fn earns(plan: &Plan, working: u8) -> Vec<Earns> {
         .into()
 }
 
-fn watch(course: &Course, work: &Work) -> Vec<Tip> {
+/// `well` is when the animal was last said to be well.
+fn watch(course: &Course, work: &Work, well: Option<Date>) -> Vec<Tip> {
     let mut tips = Vec::new();
     let recent = || course.sessions.iter().rev().take(5);
-    let tries = || recent().flat_map(|trained| &trained.tries).filter(|one| one.paid().is_some());
-    let side = |side| tries().filter(|one| one.was.side == Some(side)).count() as u32;
-    let (left, right) = (side(Side::Left), side(Side::Right));
-    if let Ok(sides) = proportions::sides(right, left)
-        && sides.p < 0.05
-    {
-        let says = format!(
-            "left {left}, right {right} in the latest sessions: favour the rarer side; a lasting difference is for the veterinarian"
-        );
-        let inputs = [("left", f64::from(left), "reps"), ("right", f64::from(right), "reps")];
-        let mut why = reason(
-            "sides",
-            "one side works more often than chance would make it",
-            &inputs,
-            "exact two-sided binomial test at 5 %",
-            "laterality at |z| of 1.96: Linköping University project page, 2015",
-        );
-        why.probability = Some(sides.p);
-        tips.push(Tip { says, reason: why });
+    if let Some(sides) = sides::uneven(course, well) {
+        let says = Wording::english().sides(sides.left, sides.right);
+        tips.push(Tip { says, reason: sides.reason });
     }
     let declined = recent().filter(|trained| trained.session.declined_s.is_some()).count();
     if 2 * declined > recent().count() {

@@ -274,6 +274,11 @@ impl Wording {
         alarms.iter().map(warning).collect()
     }
 
+    /// One side does more than the other: left and right so often.
+    pub fn sides(&self, left: u32, right: u32) -> String {
+        self.render(&in_part("health", "sides_uneven"), context! { left, right })
+    }
+
     /// Shows back words of injury or illness in a note, and says how to answer.
     pub fn noted_signs(&self, noted: &NotedSigns) -> String {
         self.render(&in_part("health", "noted_signs"), Value::from(Serde(noted)))

@@ -67,6 +67,8 @@ pub struct Body {
     pub alarms: Vec<Alarm>,
     /// Whether to train.
     pub train: Train,
+    /// When the animal was last said to be well.
+    pub well: Option<Date>,
 }
 
 /// Whether to train today, as far as the log can tell.
@@ -194,6 +196,7 @@ pub fn read(log: &[Noted], today: Date) -> Body {
         latest_g: weighed.latest.map(|(_, weight)| weight.as_grams()),
         weighed: weighed.latest.map(|(day, _)| day),
         baseline_g: weighed.baseline_g,
+        well: log.iter().rev().find(|noted| noted.fact == Fact::Well).map(|noted| noted.day),
         alarms,
     }
 }
