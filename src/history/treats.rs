@@ -5,9 +5,9 @@ use serde::Serialize;
 
 use super::course::{Course, Placed};
 use super::{Found, Past, reason};
-use crate::plan::{Body, BodyKind, Plan, RewardValue};
+use crate::plan::{Body, Plan, RewardValue};
 use crate::session::Reason;
-use crate::stats::energy::{Metabolism, Weight, daily_need, pieces};
+use crate::stats::energy::{Weight, daily_need, pieces};
 
 /// Latest sessions whose mix of rewards is expected again.
 const SESSIONS: usize = 3;
@@ -96,8 +96,11 @@ pub fn lay_out(
         ("given today", spent_kcal, "kcal"),
     ];
     let method = "reward mix of the latest three sessions, with the usual mix as ten more rewards; resting energy times activity times the share for treats";
-    let source = "Hand-Rearing Birds, 2nd ed., tables B.1 and B.2; Small Animal Clinical Nutrition, 5th ed., table 5-2; \
-        WSAVA and AAHA as stated in Veterinary Sciences 2025, 12:282. A veterinarian's number goes first";
+    let kind = plan.body.as_ref().map_or("", |body| body.kind.source());
+    let source = format!(
+        "{kind}; share for treats: WSAVA and AAHA as stated in Veterinary Sciences 2025, 12:282. A veterinarian's number goes first"
+    );
+    let source = source.trim_start_matches("; ");
     Treats {
         kinds,
         reps: fits,
@@ -122,13 +125,8 @@ fn left_today(body: Option<&Body>, spent: f64, grams: Option<f64>) -> Found<f64>
     let Some(body) = body else {
         return Found::NotYet("the plan has no [body] part".into());
     };
-    let line = match body.kind {
-        BodyKind::Passerine => Metabolism::Songbird,
-        BodyKind::OtherBird => Metabolism::OtherBird,
-        BodyKind::SmallMammal => Metabolism::Mammal,
-    };
     Weight::grams(grams.unwrap_or(body.weight_g))
-        .and_then(|weight| daily_need(weight, line, body.activity))
+        .and_then(|weight| daily_need(weight, body.kind.metabolism(), body.activity))
         .map(|need| (need * body.treat_share - spent).max(0.0))
         .into()
 }

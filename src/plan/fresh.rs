@@ -2,6 +2,8 @@
 
 use toml_edit::{DocumentMut, value};
 
+use super::BodyKind;
+
 /// What a new plan is made from.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fresh {
@@ -13,8 +15,8 @@ pub struct Fresh {
     pub behaviour: String,
     /// Names of the steps in order; when empty, three to be filled in.
     pub steps: Vec<String>,
-    /// Weight in grams, when known.
-    pub weight_g: Option<f64>,
+    /// Weight in grams and which equation of energy fits, when known.
+    pub body: Option<(f64, BodyKind)>,
 }
 
 const HEAD: &str = "\
@@ -72,43 +74,18 @@ pub fn fresh(new: &Fresh) -> String {
         text.push_str(&format!("[[step]]\n{table}\n"));
     }
     text.push_str(REST.trim_start_matches('\n'));
-    if let Some(grams) = new.weight_g {
+    if let Some((grams, kind)) = new.body {
         let mut body = DocumentMut::new();
         body["weight_g"] = value(grams);
+        let kinds = BodyKind::ALL.map(BodyKind::name).join(", ");
         text.push_str(&format!(
-            "\n# Which energy equation fits: passerine (songbirds), other_bird (parrots), small_mammal.\n[body]\n{body}kind = \"{}\"\n",
-            kind(&new.species)
+            "\n# The day's budget of treats: {}.\n# Which equation fits: {kinds}.\n[body]\n{body}kind = \"{}\"\nactivity = {:?}\n",
+            kind.source(),
+            kind.name(),
+            kind.usual_activity(),
         ));
     }
     text
-}
-
-/// A guess at the equation, which the comment asks to check.
-fn kind(species: &str) -> &'static str {
-    let species = species.to_lowercase();
-    let is = |names: &[&str]| names.iter().any(|name| species.contains(name));
-    if is(&["finch", "canary", "crow", "raven", "starling", "magpie", "jay", "mynah"]) {
-        "passerine"
-    } else if is(&[
-        "parrot",
-        "cockat",
-        "budgie",
-        "budgerigar",
-        "macaw",
-        "conure",
-        "lovebird",
-        "bird",
-        "hen",
-        "chicken",
-        "pigeon",
-        "owl",
-        "hawk",
-        "falcon",
-    ]) {
-        "other_bird"
-    } else {
-        "small_mammal"
-    }
 }
 
 #[cfg(test)]
@@ -122,18 +99,19 @@ mod tests {
             species: "cockatiel".into(),
             behaviour: "rests a foot\non the file".into(),
             steps: vec!["looks".into(), "touches".into(), "rests".into()],
-            weight_g: Some(92.0),
+            body: Some((92.0, BodyKind::OtherBird)),
         }
     }
 
     #[test]
     fn a_new_plan_is_a_plan() {
-        for weight_g in [None, Some(92.0)] {
-            let text = fresh(&Fresh { weight_g, ..new() });
+        let kinds = BodyKind::ALL.map(|kind| Some((92.0, kind)));
+        for body in kinds.into_iter().chain([None]) {
+            let text = fresh(&Fresh { body, ..new() });
             let plan = Plan::parse("new.toml", &text).unwrap();
             assert_eq!(plan.animal, "Pepino \"the\" bird");
             assert_eq!(plan.steps.len(), 3);
-            assert_eq!(plan.body.map(|body| body.weight_g), weight_g);
+            assert_eq!(plan.body.map(|body| (body.weight_g, body.kind)), body);
         }
         let told =
             fresh(&new()).replace("# [words]", "[words]").replace("# others_near", "others_near");

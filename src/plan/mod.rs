@@ -18,6 +18,7 @@ mod asked;
 mod edit;
 mod fresh;
 mod parse;
+mod species;
 mod words;
 
 use std::time::Duration;
@@ -28,6 +29,7 @@ pub use asked::asked;
 pub use edit::{EditError, StepChange, change_steps};
 pub use fresh::{Fresh, fresh};
 pub use parse::{PlanError, PlanErrors, words as parse_words};
+pub use species::BodyKind;
 pub use words::{Command, MarkerSound, Mood, RewardValue, Role, Side, Words};
 
 /// What is trained, how it is paid, when to stop, and which words say so.
@@ -230,18 +232,6 @@ pub struct Body {
     pub activity: f64,
     /// Share of the day's energy that treats may take.
     pub treat_share: f64,
-}
-
-/// Which published resting-energy equation fits the animal.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum BodyKind {
-    /// 129 kg^0.75 kcal a day.
-    Passerine,
-    /// 78 kg^0.75 kcal a day.
-    OtherBird,
-    /// 70 kg^0.75 kcal a day; dogs, cats and other small mammals.
-    SmallMammal,
 }
 
 impl Plan {

@@ -247,7 +247,12 @@ fn check_body(check: &mut Checker, raw: RawBody) -> Body {
     Body {
         weight_g: check.number(Some(raw.weight_g), 1.0, 0.1..1e7, "a weight in grams"),
         kind: raw.kind,
-        activity: check.number(raw.activity, 1.5, 0.5..10.0, "an activity factor"),
+        activity: check.number(
+            raw.activity,
+            raw.kind.usual_activity(),
+            0.5..10.0,
+            "an activity factor",
+        ),
         treat_share: check.number(raw.treat_share, 0.1, 0.0..1.0, "a share of the day's energy"),
     }
 }

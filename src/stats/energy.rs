@@ -2,7 +2,8 @@
 //!
 //! Allometric formulas are averages over species; a veterinarian's or keeper's number comes first.
 //! They suit birds and small mammals and say nothing of use about horses and donkeys, which are
-//! budgeted in digestible energy: [`daily_need`] refuses above [`LARGEST_BUDGETED`].
+//! budgeted in digestible energy, in proportion to their weight; for what else is large, [`daily_need`] refuses
+//! above [`LARGEST_BUDGETED`].
 
 use super::{StatsError, bad, measurable, positive};
 
@@ -69,6 +70,11 @@ pub enum Metabolism {
     Songbird,
     /// 78 kcal × kg^0.75, parrots included (the same, table B.2).
     OtherBird,
+    /// 33.3 kcal × kg of digestible energy for keeping the weight, not for rest (NRC, Nutrient Requirements of Horses,
+    /// 6th ed., 2007: 0.0333 Mcal for each kg, the average of its three levels; from memory).
+    Horse,
+    /// Three quarters of it (common practice with donkeys, from memory).
+    Donkey,
 }
 
 impl Metabolism {
@@ -78,6 +84,16 @@ impl Metabolism {
             Metabolism::Mammal => 70.0,
             Metabolism::Songbird => 129.0,
             Metabolism::OtherBird => 78.0,
+            Metabolism::Horse => 33.3,
+            Metabolism::Donkey => 0.75 * 33.3,
+        }
+    }
+
+    /// The power of the weight that it goes with.
+    fn power(self) -> f64 {
+        match self {
+            Metabolism::Horse | Metabolism::Donkey => 1.0,
+            _ => 0.75,
         }
     }
 }
@@ -92,7 +108,7 @@ pub const TREAT_SHARE: f64 = 0.10;
 
 /// Energy at rest, kcal a day.
 pub fn resting(weight: Weight, line: Metabolism) -> f64 {
-    line.constant() * weight.as_kilograms().powf(0.75)
+    line.constant() * weight.as_kilograms().powf(line.power())
 }
 
 /// The straight-line form for mammals, 30 × kg + 70, kcal a day; only from 2 to 45 kg (Merck
@@ -119,7 +135,7 @@ pub fn daily_need(weight: Weight, line: Metabolism, factor: f64) -> Result<f64, 
     if !(0.5..=10.0).contains(&factor) {
         return Err(bad("the activity factor", "from 0.5 to 10", factor));
     }
-    if weight.as_kilograms() > LARGEST_BUDGETED {
+    if weight.as_kilograms() > LARGEST_BUDGETED && line.power() < 1.0 {
         return Err(StatsError::Undefined {
             why: "so large an animal is not budgeted by weight alone: enter its daily energy",
         });
@@ -157,4 +173,19 @@ pub fn reaches(change: f64, limit: f64) -> bool {
     // Well below what any scale shows, well above what rounding does.
     const MARGIN: f64 = 1e-9;
     if limit < 0.0 { change <= limit + MARGIN } else { change >= limit - MARGIN }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// NRC 2007, Nutrient Requirements of Horses, table 16-3 (from memory): a horse of 500 kg at average maintenance
+    /// needs 16.7 Mcal of digestible energy a day.
+    #[test]
+    fn a_horse_is_reckoned_by_its_weight_and_other_large_animals_are_not() {
+        let need = |kg, line| daily_need(Weight::kilograms(kg).unwrap(), line, 1.0);
+        assert!((need(500.0, Metabolism::Horse).unwrap() - 16_700.0).abs() < 100.0);
+        assert!(need(180.0, Metabolism::Donkey).unwrap() < need(180.0, Metabolism::Horse).unwrap());
+        assert!(need(500.0, Metabolism::Mammal).is_err());
+    }
 }

@@ -11,7 +11,7 @@ use super::{next, print_json, trial, wrong};
 use crate::cli::{Class, Failure, places};
 use crate::history::body::parse_weight;
 use crate::new_file::{self, Existing};
-use crate::plan::{EditError, Fresh, Plan, StepChange, asked, change_steps, fresh};
+use crate::plan::{BodyKind, EditError, Fresh, Plan, StepChange, asked, change_steps, fresh};
 use crate::terminal::{Out, say, unless_gone};
 
 #[derive(Debug, Args)]
@@ -60,6 +60,10 @@ struct NewArgs {
     /// Its weight with unit, for the day's treat budget
     #[arg(long)]
     weight: Option<String>,
+    /// How its need of energy is reckoned, where its species does not say so: passerine, other_bird, small_mammal,
+    /// dog, cat, farm_mammal, horse, donkey
+    #[arg(long, value_name = "KIND")]
+    kind: Option<String>,
     /// Print the steps as JSON
     #[arg(long)]
     json: bool,
@@ -163,12 +167,13 @@ fn new(args: &NewArgs) -> Result<(), Failure> {
                 .ok_or_else(|| wrong(format!("--weight {text}: a number with g, kg, oz or lb")))?,
         ),
     };
+    let body = weight_g.map(|grams| Ok::<_, Failure>((grams, kind(args)?))).transpose()?;
     let text = fresh(&Fresh {
         animal: args.animal.clone(),
         species: args.species.clone(),
         behaviour: args.behaviour.clone(),
         steps: args.steps.clone(),
-        weight_g,
+        body,
     });
     let plan = Plan::parse(&args.file.to_string_lossy(), &text)?;
     let record = places::record_path(args.db.as_deref()).ok();
@@ -179,6 +184,21 @@ fn new(args: &NewArgs) -> Result<(), Failure> {
     }
     say!("Wrote {}. Look through it, then: hushtally listen {0}", args.file.display());
     Ok(())
+}
+
+/// How the animal's need of energy is reckoned: as named, else by its species. What is not certain is asked for.
+fn kind(args: &NewArgs) -> Result<BodyKind, Failure> {
+    let kinds = BodyKind::ALL.map(BodyKind::name).join(", ");
+    match &args.kind {
+        Some(name) => BodyKind::of_name(name)
+            .ok_or_else(|| wrong(format!("--kind {name}: there is {kinds}"))),
+        None => BodyKind::of_species(&args.species).ok_or_else(|| {
+            wrong(format!(
+                "how much a \"{}\" needs is not known here, so its day's budget of treats cannot be reckoned: say which of these is nearest by --kind ({kinds}), or leave out --weight",
+                args.species
+            ))
+        }),
+    }
 }
 
 fn change_file(path: &Path, change: &StepChange, how: &How) -> Result<(), Failure> {

@@ -5,7 +5,7 @@ use super::{Alarm, Detector, Scene, Seen};
 use crate::plan::{Body, BodyKind, Plan, RewardValue, Treat};
 use crate::session::{NudgeKind, Quantity, Reason};
 use crate::stats::StatsError;
-use crate::stats::energy::{Metabolism, Weight, daily_need};
+use crate::stats::energy::{Weight, daily_need};
 
 /// So many high rewards before the end is the time to speak (common practice, no source).
 const HIGH_LEFT: f64 = 3.0;
@@ -26,12 +26,8 @@ pub(crate) struct Treats {
 /// # Errors
 /// [`StatsError`] for a body that cannot be, or is too large for the equations.
 pub(crate) fn day_budget_kcal(body: &Body) -> Result<f64, StatsError> {
-    let line = match body.kind {
-        BodyKind::Passerine => Metabolism::Songbird,
-        BodyKind::OtherBird => Metabolism::OtherBird,
-        BodyKind::SmallMammal => Metabolism::Mammal,
-    };
-    Ok(daily_need(Weight::grams(body.weight_g)?, line, body.activity)? * body.treat_share)
+    Ok(daily_need(Weight::grams(body.weight_g)?, body.kind.metabolism(), body.activity)?
+        * body.treat_share)
 }
 
 /// What must be left, at least, when the word comes: a few high rewards, or one jackpot.
@@ -79,10 +75,17 @@ impl Treats {
             Quantity::new("speak up at", reserve, "kcal left"),
         ];
         let method = "share of the daily energy need (allometric) that treats may take";
-        let source = "Small Animal Clinical Nutrition, 5th ed., table 5-2; Hand-Rearing Birds, \
-                      2nd ed., tables B.1 and B.2; share: WSAVA and AAHA, as stated in Veterinary \
-                      Sciences 2025, 12:282. A veterinarian's number comes first.";
-        Some(low(because, inputs, method, source))
+        let share = "share: WSAVA and AAHA, as stated in Veterinary Sciences 2025, 12:282. A veterinarian's number comes first.";
+        let source = match scene.plan.body.as_ref().map(|body| body.kind) {
+            Some(kind @ (BodyKind::Horse | BodyKind::Donkey)) => {
+                format!("{}; {share}", kind.source())
+            }
+            // As older programs wrote it: what is stored is compared.
+            _ => format!(
+                "Small Animal Clinical Nutrition, 5th ed., table 5-2; Hand-Rearing Birds, 2nd ed., tables B.1 and B.2; {share}"
+            ),
+        };
+        Some(low(because, inputs, method, &source))
     }
 
     fn jackpots(&mut self, scene: &Scene) -> Option<Alarm> {

@@ -68,3 +68,31 @@ fn what_cannot_be_changed_is_said_and_changes_nothing() {
     }
     assert_eq!(before, std::fs::read_to_string(&plan).unwrap());
 }
+
+#[test]
+fn a_species_that_is_not_known_is_asked_about_and_a_known_one_is_not() {
+    let desk = Desk::new();
+    let new = |file: &str, species: &str, more: &[&str]| {
+        let plan = ["plan", "new", file, "--animal", "Pip", "--species", species];
+        desk.run(&[&plan[..], &["--behaviour", "turns", "--weight", "3 kg"], more].concat())
+    };
+    let kind = |file: &str| {
+        let text = std::fs::read_to_string(desk.path(file)).unwrap();
+        text.lines().find(|line| line.starts_with("kind")).unwrap().to_owned()
+    };
+    for (file, species, expected) in [
+        ("grey.toml", "grey parrot", "other_bird"),
+        ("dog.toml", "dog", "dog"),
+        ("donkey.toml", "donkey", "donkey"),
+        ("horse.toml", "Icelandic horse", "horse"),
+    ] {
+        let (code, _, told) = new(file, species, &[]);
+        assert_eq!(code, 0, "{species}: {told}");
+        assert_eq!(kind(file), format!("kind = \"{expected}\""), "{species}");
+    }
+    let (code, _, told) = new("q.toml", "quokka", &[]);
+    assert!(code == 2 && told.contains("--kind"), "{code}: {told}");
+    assert!(!desk.path("q.toml").exists());
+    assert_eq!(new("q.toml", "quokka", &["--kind", "small_mammal"]).0, 0);
+    assert_eq!(kind("q.toml"), "kind = \"small_mammal\"");
+}
