@@ -99,12 +99,16 @@ impl Dialogue {
                     _ => Weeks::Treats,
                 }));
             }
+            Command::WorkOn(step) if matches!(self.place, Place::Ready(_)) => {
+                out.push(Effect::StartAt(step));
+            }
             Command::GoOn
             | Command::Pause
             | Command::Finish
             | Command::StepUp
             | Command::Stay
             | Command::StepBack
+            | Command::WorkOn(_)
             | Command::Time
             | Command::Rate
             | Command::Count

@@ -50,6 +50,8 @@ pub enum Effect {
         /// In which words.
         words: String,
     },
+    /// Let the next session begin at this step, counted from 1.
+    StartAt(u8),
     /// Use this plan from now on, and its words.
     Load(usize),
     /// Take what is said next as it is, till silence, and give it back as dictated.

@@ -191,6 +191,20 @@ fn a_forgotten_session_is_paused_once() {
 }
 
 /// What a person, or the world, may do next.
+#[test]
+fn a_step_is_asked_for_before_the_begin_and_in_the_session() {
+    let mut dialogue = open(1);
+    let step = || Input::command(Command::WorkOn(2));
+    assert_eq!(dialogue.handle(secs(1), step()), [Effect::StartAt(2)]);
+    let _begun = dialogue.handle(secs(2), Input::Began);
+    let command = Said::Command { command: Command::WorkOn(2) };
+    let passed = Effect::Pass { said: command, words: String::new() };
+    assert_eq!(dialogue.handle(secs(3), step()), [passed]);
+    // Where no plan is chosen there is no step.
+    let effects = open(7).handle(secs(1), step());
+    assert!(matches!(effects[..], [Effect::Say(Line::NoSession { .. })]), "{effects:?}");
+}
+
 #[derive(Debug, Clone)]
 enum Turn {
     Say(Said),
@@ -200,7 +214,7 @@ enum Turn {
 }
 
 fn any_command() -> impl Strategy<Value = Command> {
-    prop::sample::select(Command::ALL.to_vec())
+    prop::sample::select([Command::ALL.as_slice(), &[Command::WorkOn(2)]].concat())
 }
 
 fn any_said() -> impl Strategy<Value = Said> {

@@ -38,6 +38,17 @@ impl Grammar {
                 _ => grammar.tags.insert(phrase, role.clone()),
             };
         }
+        for (role, number) in words.iter() {
+            let Role::Step(step) = role else { continue };
+            for ask in words.work_on() {
+                let phrase: Vec<String> =
+                    ask.split(' ').chain(number.split(' ')).map(str::to_owned).collect();
+                grammar.longest = grammar.longest.max(phrase.len());
+                // What the plan itself says of these words comes first.
+                let command = Role::Command(Command::WorkOn(*step));
+                grammar.commands.entry(phrase).or_insert(command);
+            }
+        }
         grammar
     }
 
@@ -266,6 +277,11 @@ mod tests {
     fn a_command_stands_alone() {
         let step_up = Said::Command { command: Command::StepUp };
         assert_eq!(said("juniper step up"), Some(vec![step_up]));
+        let step_two = Said::Command { command: Command::WorkOn(2) };
+        assert_eq!(said("juniper step two"), Some(vec![step_two]));
+        for text in ["juniper step", "step two", "juniper step two three", "juniper step step"] {
+            assert_eq!(said(text), None, "{text}");
+        }
         for text in ["juniper", "step up", "yes juniper finish", "juniper finish yes"] {
             assert_eq!(said(text), None, "{text}");
         }

@@ -1,5 +1,6 @@
 //! Which phrase means what: the words of a plan, by role.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
@@ -53,7 +54,7 @@ pub enum Mood {
 
 /// Something asked of Hushtally itself, said after the attention word.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(into = "String", try_from = "String")]
 pub enum Command {
     /// Start the session's time now.
     Begin,
@@ -113,10 +114,12 @@ pub enum Command {
     SoundCheck,
     /// End the program.
     Quit,
+    /// Work on the step of this number from now on.
+    WorkOn(u8),
 }
 
 impl Command {
-    /// Every command.
+    /// Every command that has words of its own; [`Command::WorkOn`] is said by a number.
     pub const ALL: [Command; 29] = [
         Command::Begin,
         Command::Pause,
@@ -148,6 +151,65 @@ impl Command {
         Command::SoundCheck,
         Command::Quit,
     ];
+
+    /// Its name in plans, in the record and in JSON lines.
+    pub fn name(self) -> Cow<'static, str> {
+        Cow::Borrowed(match self {
+            Command::WorkOn(step) => return Cow::Owned(format!("{WORK_ON}{step}")),
+            Command::Begin => "begin",
+            Command::Pause => "pause",
+            Command::GoOn => "go_on",
+            Command::Finish => "finish",
+            Command::StepUp => "step_up",
+            Command::Stay => "stay",
+            Command::StepBack => "step_back",
+            Command::Time => "time",
+            Command::Rate => "rate",
+            Command::Count => "count",
+            Command::Treats => "treats",
+            Command::Why => "why",
+            Command::Note => "note",
+            Command::Capture => "capture",
+            Command::Weight => "weight",
+            Command::Concern => "concern",
+            Command::Ill => "ill",
+            Command::Sore => "sore",
+            Command::Well => "well",
+            Command::Food => "food",
+            Command::Recap => "recap",
+            Command::Repeat => "repeat",
+            Command::Slower => "slower",
+            Command::Faster => "faster",
+            Command::Louder => "louder",
+            Command::Quieter => "quieter",
+            Command::NextPlan => "next_plan",
+            Command::SoundCheck => "sound_check",
+            Command::Quit => "quit",
+        })
+    }
+}
+
+/// How the name of a command to work on a step begins; its number follows.
+const WORK_ON: &str = "work_on_";
+
+impl From<Command> for String {
+    fn from(command: Command) -> Self {
+        command.name().into_owned()
+    }
+}
+
+impl TryFrom<String> for Command {
+    type Error = String;
+
+    fn try_from(name: String) -> Result<Self, Self::Error> {
+        let step = name.strip_prefix(WORK_ON).and_then(|step| step.parse().ok());
+        let known = Command::ALL.into_iter().find(|command| command.name() == name);
+        step.filter(|step| *step > 0).map(Command::WorkOn).or(known).ok_or_else(|| {
+            let names: Vec<String> =
+                Command::ALL.iter().map(|command| format!("`{}`", command.name())).collect();
+            format!("unknown command `{name}`, expected one of {}", names.join(", "))
+        })
+    }
 }
 
 /// What a phrase stands for.
@@ -202,6 +264,7 @@ pub struct Words {
     others_near: bool,
     marker_begins: bool,
     say_taken_back: bool,
+    work_on: Vec<String>,
 }
 
 impl Words {
@@ -213,6 +276,7 @@ impl Words {
             others_near: false,
             marker_begins: false,
             say_taken_back: false,
+            work_on: Vec::new(),
         }
     }
 
@@ -248,6 +312,16 @@ impl Words {
     /// The phrases of one role.
     pub fn of(&self, role: &Role) -> &[String] {
         self.phrases.get(role).map_or(&[], Vec::as_slice)
+    }
+
+    /// Phrases that, after the attention word and before the word of a step, ask to work on it.
+    pub fn work_on(&self) -> &[String] {
+        &self.work_on
+    }
+
+    /// Gives these in place of those that there were; none, and a step cannot be asked for by its number.
+    pub fn set_work_on(&mut self, phrases: Vec<String>) {
+        self.work_on = phrases;
     }
 
     /// Sounds that count as the marker; none unless the plan names them.

@@ -57,6 +57,11 @@ impl Live<'_> {
                     self.conductor.take(at, Input::Tagged { said, words }, times, self.desk);
                     self.sync();
                 }
+                Effect::StartAt(step) => {
+                    self.conductor.start_at(step, self.desk);
+                    let at = self.begins_at();
+                    self.desk.tell_line(self.latest, &at);
+                }
                 // Hearing takes a note from its command on, by itself; a receipt says that it does.
                 Effect::Dictate
                     if onset.is_some_and(|onset| onset.times.is_some())

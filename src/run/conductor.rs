@@ -126,9 +126,19 @@ impl Conductor {
         if let Some(outset) = shell.begins(self.step) {
             let plan = Plan { start_step: outset.step, ..self.fresh.plan().clone() };
             self.fresh = Session::with_prior(plan, outset.told.prior);
+        } else if let Some(start_step) = self.step {
+            let plan = Plan { start_step, ..self.fresh.plan().clone() };
+            self.fresh = Session::with_prior(plan, self.fresh.prior().clone());
         }
         self.session = self.fresh.clone();
         self.touched = false;
+    }
+
+    /// Lets the next session begin at this step, or at the plan's last; nothing while one is under way.
+    pub fn start_at(&mut self, step: u8, shell: &mut dyn Shell) {
+        let last = u8::try_from(self.fresh.plan().steps.len()).unwrap_or(u8::MAX);
+        self.step = Some(step.clamp(1, last.max(1)));
+        self.make_ready(shell);
     }
 
     /// The session now.

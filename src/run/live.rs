@@ -386,16 +386,22 @@ impl<'a> Live<'a> {
         }
     }
 
+    /// Which step the next session begins at.
+    pub(super) fn begins_at(&self) -> Line {
+        let session = self.conductor.session();
+        let (plan, number) = (session.plan(), session.working());
+        let name = plan.step(number).name.clone();
+        Line::BeginsAt { number, of: plan.steps.len(), name }
+    }
+
     /// Tells which step the next session begins at, where there is more than one.
     fn tell_step(&mut self) {
         if !matches!(self.phase, Phase::Plan(_)) || self.resumable.is_some() {
             return;
         }
+        let line = self.begins_at();
         let session = self.conductor.session();
-        let (plan, number) = (session.plan(), session.working());
-        let line =
-            Line::BeginsAt { number, of: plan.steps.len(), name: plan.step(number).name.clone() };
-        if plan.steps.len() < 2 || session.begun() {
+        if session.plan().steps.len() < 2 || session.begun() {
             return;
         }
         // Of an animal of which nothing is known it is the plan's first, and no voice is in the way of the begin.

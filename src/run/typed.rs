@@ -7,7 +7,7 @@ use crate::at::At;
 use crate::dialogue::Place;
 use crate::interpret::switch::{Pressed, Under};
 use crate::interpret::{Details, Grammar, Said};
-use crate::plan::{Role, Words};
+use crate::plan::{Command, Role, Words};
 
 /// What a typed line means; when it means nothing, that is told.
 pub(super) fn understood(line: &str, words: &Words, desk: &mut Desk) -> Vec<Said> {
@@ -28,6 +28,13 @@ fn typed(line: &str, words: &Words) -> Vec<Said> {
         return vec![Said::Detail(Details { step: Some(step), ..Details::default() })];
     }
     let attention = words.of(&Role::Attention).first().cloned().unwrap_or_default();
+    if let Some((ask, number)) = line.rsplit_once(' ')
+        && let Ok(step @ 1..) = number.parse::<u8>()
+        && let ask = ask.strip_prefix(&attention).unwrap_or(ask).trim()
+        && words.work_on().iter().any(|phrase| phrase == ask)
+    {
+        return vec![Said::Command { command: Command::WorkOn(step) }];
+    }
     let grammar = Grammar::new(words);
     let parse = |line: &str| {
         let words: Vec<&str> = line.split_whitespace().collect();
@@ -95,7 +102,6 @@ impl Live<'_> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::Command;
 
     #[test]
     fn lines_mean_what_the_words_mean() {
@@ -108,6 +114,11 @@ mod tests {
         let begin = Said::Command { command: Command::Begin };
         assert_eq!(typed("begin", &words), std::slice::from_ref(&begin));
         assert_eq!(typed("juniper begin", &words), [begin]);
+        let step_two = Said::Command { command: Command::WorkOn(2) };
+        for line in ["step two", "juniper step two", "step 2", "juniper step 2"] {
+            assert_eq!(typed(line, &words), std::slice::from_ref(&step_two), "{line}");
+        }
         assert!(typed("nonsense", &words).is_empty());
+        assert!(typed("step 0", &words).is_empty());
     }
 }

@@ -56,6 +56,15 @@ pub enum Answer {
         /// What waits or was held back, most important first.
         held_back: Vec<HeldBack>,
     },
+    /// A session of an animal that is known has begun, at this step.
+    Begun {
+        /// Its number, from 1.
+        number: u8,
+        /// The plan's last.
+        of: usize,
+        /// Its name.
+        name: String,
+    },
     /// Session state changed: "begun", "paused", "going on".
     Now {
         /// One of `begun`, `paused`, `going_on`.

@@ -106,7 +106,7 @@ impl Session {
         let answer = match command {
             Command::Begin if self.reps.is_empty() => {
                 self.begin(at, out);
-                Answer::Now { state: "begun" }
+                self.begun_at()
             }
             Command::Pause => {
                 self.watch.pause(at);
@@ -121,6 +121,7 @@ impl Session {
             Command::StepUp => self.work_on(self.working.saturating_add(1), at),
             Command::StepBack => self.work_on(self.working.saturating_sub(1), at),
             Command::Stay => self.work_on(self.working, at),
+            Command::WorkOn(step) => self.work_on(step, at),
             Command::Time => Answer::Time {
                 active_s: self.active().as_secs_f64(),
                 planned_s: self.plan.limits.planned.as_secs_f64(),
@@ -143,6 +144,15 @@ impl Session {
             }
         };
         out.push(Output::Say(answer));
+    }
+
+    /// Of an animal that is known it is said which step it is.
+    fn begun_at(&self) -> Answer {
+        let (number, of) = (self.working, self.plan.steps.len());
+        if self.prior.sessions.is_empty() || of < 2 {
+            return Answer::Now { state: "begun" };
+        }
+        Answer::Begun { number, of, name: self.plan.step(number).name.clone() }
     }
 
     fn work_on(&mut self, step: u8, at: At) -> Answer {

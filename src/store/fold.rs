@@ -274,7 +274,9 @@ impl Trace {
             Said::Own { name } => self.undoable(mark(MarkKind::Own, name.clone())),
             Said::Detail(_) => self.undoable(mark(MarkKind::Changed, "detail".into())),
             Said::Change(_) => self.undoable(mark(MarkKind::Changed, "change".into())),
-            Said::Command { command } => self.keep(mark(MarkKind::Command, in_json(command))),
+            Said::Command { command } => {
+                self.keep(mark(MarkKind::Command, command.name().into_owned()))
+            }
             // Only what could be taken back is logged so; otherwise it is a doubt.
             Said::TakeBack => {
                 let Some(taken) = self.said.pop() else { return };

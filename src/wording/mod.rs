@@ -193,6 +193,7 @@ impl Wording {
             Answer::Treats { .. } => "treats",
             Answer::Step { .. } => "step",
             Answer::Why { .. } => "why",
+            Answer::Begun { .. } => "begun",
             Answer::Now { .. } => "now",
             Answer::TookBack { .. } => "took_back",
             Answer::Idle { .. } => "idle",

@@ -60,6 +60,7 @@ fn every_answer() {
         Answer::Treats { given: 1, left: Some(1) },
         Answer::Step { number: 2, name: "touches the file".into() },
         Answer::Why { nudge: None, reason: None, held_back: Vec::new() },
+        Answer::Begun { number: 2, of: 5, name: "small lift".into() },
         Answer::Now { state: "begun" },
         Answer::Idle { number: 3 },
         Answer::TookBack(Took::Unsure),
@@ -75,6 +76,7 @@ fn every_answer() {
     1 treat left.
     Step 2, touches the file.
     There was no nudge yet.
+    Begun: step 2 of 5, small lift.
     Begun.
     Nothing changed: try 3 was so already.
     Took back what was not sure.

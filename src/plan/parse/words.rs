@@ -42,6 +42,7 @@ pub(super) struct RawWords {
     others_near: Option<bool>,
     marker_begins: Option<bool>,
     say_taken_back: Option<bool>,
+    work_on: Option<Phrases>,
     commands: BTreeMap<Command, Spanned<Phrases>>,
     own: BTreeMap<String, Spanned<Phrases>>,
 }
@@ -75,15 +76,13 @@ pub(super) fn read_words(check: &mut Checker, raw: RawWords, base: Words) -> Wor
     if let Some(say) = raw.say_taken_back {
         words.set_say_taken_back(say);
     }
+    if let Some(phrases) = raw.work_on {
+        words.set_work_on(tidied(phrases));
+    }
     let mut place: BTreeMap<Role, Range<usize>> = BTreeMap::new();
     let mut set = |words: &mut Words, role: Role, phrases: Phrases, span: Range<usize>| {
-        let phrases = match phrases {
-            Phrases::One(phrase) => vec![phrase],
-            Phrases::Many(phrases) => phrases,
-        };
-        let phrases: Vec<String> = phrases.iter().map(|phrase| Words::tidy(phrase)).collect();
         place.insert(role.clone(), span);
-        words.set(role, phrases.into_iter().filter(|phrase| !phrase.is_empty()).collect());
+        words.set(role, tidied(phrases));
     };
     let fixed = [
         (Role::Attention, raw.attention),
@@ -126,6 +125,16 @@ pub(super) fn read_words(check: &mut Checker, raw: RawWords, base: Words) -> Wor
     }
     check_words(check, &words, &place);
     words
+}
+
+/// Phrases as they are kept; empty ones are none.
+fn tidied(phrases: Phrases) -> Vec<String> {
+    let phrases = match phrases {
+        Phrases::One(phrase) => vec![phrase],
+        Phrases::Many(phrases) => phrases,
+    };
+    let phrases = phrases.iter().map(|phrase| Words::tidy(phrase));
+    phrases.filter(|phrase| !phrase.is_empty()).collect()
 }
 
 /// Each phrase means one thing among the tags, and one thing among the commands.

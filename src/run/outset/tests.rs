@@ -8,6 +8,7 @@ use super::*;
 use crate::at::At;
 use crate::clock::{Clock, FakeHands};
 use crate::interpret::{Details, Said};
+use crate::plan::Command;
 use crate::run::{Conductor, Desk, Origin, Plain, Recorder, Unfinished};
 use crate::session::{Input, NudgeKind, Session};
 use crate::store::{Change, Edit, EventId, Filter, Forget, MarkKind, SessionId, Source, Target};
@@ -205,6 +206,31 @@ fn a_session_begins_at_the_step_that_the_plan_for_it_says() {
         days.hands.advance(Duration::from_secs(86_400));
     }
     assert_eq!(begun, [1, 2, 3, 3]);
+    days.sound();
+}
+
+#[test]
+fn a_step_asked_for_by_its_number_is_the_one_that_the_session_begins_at() {
+    let days = Days::at("2026-01-02T12:00:00Z");
+    days.session(30, 0);
+    days.hands.advance(Duration::from_secs(86_400));
+    let (mut desk, mut conductor) = (days.desk(), Conductor::new(days.plan()));
+    conductor.make_ready(&mut desk);
+    assert_eq!(conductor.session().working(), 2);
+    for (asked, given) in [(9, 3), (1, 1), (3, 3)] {
+        conductor.start_at(asked, &mut desk);
+        assert_eq!(conductor.session().working(), given);
+    }
+    days.tries(&mut conductor, &mut desk, 2, 0);
+    // In the session too; there it is an event.
+    let command = Said::Command { command: Command::WorkOn(1) };
+    conductor.take(At::from_secs_f64(15.0), Input::said(command, "step one"), None, &mut desk);
+    assert_eq!(conductor.session().working(), 1);
+    conductor.start_at(2, &mut desk);
+    assert_eq!(conductor.session().working(), 1, "a session is under way");
+    conductor.close(At::from_secs_f64(20.0), &mut desk);
+    let row = days.store().sessions(&Filter::default()).unwrap().pop().unwrap();
+    assert_eq!((row.start_step, row.last_step), (3, 1));
     days.sound();
 }
 

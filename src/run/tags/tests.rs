@@ -83,7 +83,11 @@ fn details() -> impl Strategy<Value = Details> {
 fn input() -> impl Strategy<Value = Input> {
     let mood = prop_oneof![Just(Mood::Worried), Just(Mood::Keen)];
     let command = prop::sample::select(
-        Command::ALL.into_iter().filter(|one| *one != Command::Finish).collect::<Vec<_>>(),
+        Command::ALL
+            .into_iter()
+            .chain([Command::WorkOn(1), Command::WorkOn(2), Command::WorkOn(200)])
+            .filter(|one| *one != Command::Finish)
+            .collect::<Vec<_>>(),
     );
     let said = prop_oneof![
         8 => details().prop_map(Said::Rep),

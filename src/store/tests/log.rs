@@ -172,6 +172,7 @@ pub(super) fn any_said() -> impl Strategy<Value = Said> {
         1 => "\\PC{0,20}".prop_map(|name| Said::Own { name }),
         1 => prop_oneof![
             Just(Command::Pause), Just(Command::GoOn), Just(Command::StepUp), Just(Command::StepBack),
+            any::<u8>().prop_map(|step| Command::WorkOn(step.max(1))),
             Just(Command::Finish), Just(Command::Rate), Just(Command::Begin)
         ].prop_map(|command| Said::Command { command }),
     ]

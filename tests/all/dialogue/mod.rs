@@ -38,6 +38,8 @@ fn by_voice_alone(noise: Option<Noise>) -> Result<()> {
     talk.says(&called(Command::Treats), "2 treats given.")?;
     talk.says(&called(Command::StepUp), "Step 2, steps towards it.")?;
     talk.says(&called(Command::Stay), "Step 2, steps towards it.")?;
+    talk.says("juniper step one", "Step 1, looks at the file.")?;
+    talk.says(&called(Command::StepUp), "Step 2, steps towards it.")?;
     talk.says(&called(Command::StepBack), "Step 1, looks at the file.")?;
     talk.says(&called(Command::Why), "")?;
     let why = talk.last_said().unwrap_or_default().to_owned();
