@@ -8,6 +8,8 @@
 //! | [`plan`] *pure* | TOML text | a checked plan, or errors with line and remedy |
 //! | [`interpret`] *pure* | words | tags |
 //! | [`stats`] *pure* | numbers | estimates with interval and n |
+//! | [`reason`] *pure* | – | why something is said, a value |
+//! | [`decide`] *pure* | what is known of a step | ready, too hard, standing still, held; where to work next |
 //! | [`session`] *pure* | tags and time | reps, nudges, answers |
 //! | [`dialogue`] *pure* | tags, commands and dictation | what to say, ask, keep and choose next |
 //! | [`history`] *pure* | sessions | progress, next session, alarms |
@@ -35,6 +37,7 @@ pub mod audio;
 pub mod cli;
 pub mod clock;
 pub mod config;
+pub mod decide;
 pub mod dialogue;
 mod given;
 pub mod hear;
@@ -46,6 +49,7 @@ mod own_files;
 pub mod plan;
 mod private;
 pub mod quiz;
+pub mod reason;
 pub mod review;
 pub mod run;
 pub mod score;
@@ -62,4 +66,4 @@ pub mod wording;
 /// How this program signs what it writes into the record: its version, and the generation of the engine,
 /// which is raised whenever the same tags give other nudges than before. What an earlier generation told
 /// stays as it was; going through it again may tell otherwise, and is then no fault.
-pub const MADE_BY: &str = concat!("hushtally ", env!("CARGO_PKG_VERSION"), ", engine 4");
+pub const MADE_BY: &str = concat!("hushtally ", env!("CARGO_PKG_VERSION"), ", engine 5");

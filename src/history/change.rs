@@ -1,30 +1,18 @@
-//! When a step gains no more, or hardly comes at all: change the plan, and the ways that fit.
-//!
-//! Whether it still gains is asked again after every session, and each time could be wrong. What may go
-//! wrong is therefore spent (Lan & DeMets 1983, Biometrika 70:659): a good part of it at every fifth full
-//! session, where little evidence will do, and almost nothing in between, where it takes much.
+//! The plan should change at a step that gains no more or hardly comes ([`crate::decide`] says when): the ways that fit.
 
-use jiff::civil::Time;
+use jiff::civil::{Date, Time};
 use serde::Serialize;
 
 use super::course::Course;
-use super::level::{Level, levels};
-use super::{counted, reason};
+use super::{counted, standing};
+use crate::decide;
 use crate::plan::{Advice, Dimension, RewardValue};
 use crate::session::Reason;
-use crate::stats::{Level as Confidence, gain, proportions};
 
-/// Every so many full sessions it is looked at closely.
-pub const LOOK_EVERY: usize = 5;
-/// How sure it must be that it gains no more: at the first close look, at a later one, in between (chosen
-/// on tuning seeds of the bench).
-const SURE: [f64; 3] = [0.57, 0.68, 0.88];
-/// Fewer full sessions than this say nothing of a gain.
-const LEAST_SESSIONS: usize = 3;
-/// A step that so few tries meet hardly comes.
-const HARDLY: f64 = 0.2;
 /// Latest sessions that the ways are read from.
 const SESSIONS: usize = 2;
+/// Sessions of so many days tell whether it works much.
+const WEEK_DAYS: i32 = 7;
 /// Least tries at a time of day for it to be compared.
 const LEAST_TRIES: u32 = 10;
 
@@ -82,83 +70,23 @@ impl Way {
     }
 }
 
-/// Whether the plan should change at the step worked on; `None` while it may gain, or too little to say.
-///
-/// A session is full when the step had at least as many tries as the plan's advice looks at. A step whose
-/// latest full session reached the threshold for raising needs no change.
-pub fn advise(course: &Course, working: u8, advice: &Advice) -> Option<Change> {
-    let levels = levels(course, working);
-    let full: Vec<&Level> = levels.iter().filter(|level| level.tries >= advice.tries).collect();
-    let last = full.last()?;
-    if f64::from(last.met) / f64::from(last.tries) >= advice.raise_at {
-        return None;
-    }
-    let latest = full.iter().rev().take(SESSIONS);
-    let (met, tries) = latest.fold((0, 0), |(met, tries), l| (met + l.met, tries + l.tries));
-    let reason = stands_still(&full).or_else(|| hardly_comes(&full, met, tries))?;
+/// Whether the plan should change at the step worked on, as of `today`; `None` while it may gain, is ready, or there is
+/// too little to say.
+pub fn advise(course: &Course, working: u8, advice: &Advice, today: Date) -> Option<Change> {
+    let known = standing::step(course, working, advice, today);
+    let reason = decide::stuck(&known, advice)?;
+    let full = known.sessions.iter().rev().filter(|(_, tries)| *tries >= advice.tries);
+    let (met, tries) =
+        full.take(SESSIONS).fold((0, 0), |(met, tries), one| (met + one.0, tries + one.1));
     Some(Change {
         step: working,
         name: course.present.rung(working)?.name.clone(),
-        ways: ways(course, working, f64::from(met) / f64::from(tries), advice),
+        ways: ways(course, working, f64::from(met) / f64::from(tries.max(1)), advice, today),
         reason,
     })
 }
 
-/// It gains no more from session to session.
-fn stands_still(full: &[&Level]) -> Option<Reason> {
-    let sessions = full.len();
-    if sessions < LEAST_SESSIONS {
-        return None;
-    }
-    let sure = match sessions {
-        LOOK_EVERY => SURE[0],
-        n if n.is_multiple_of(LOOK_EVERY) => SURE[1],
-        _ => SURE[2],
-    };
-    let counts: Vec<(u32, u32)> = full.iter().map(|level| (level.met, level.tries)).collect();
-    let found = gain::gain(&counts).ok().filter(|found| found.none >= sure)?;
-    let because = format!(
-        "it stays near {:.0} % after {sessions} full sessions; {:.0} of 100 steps that went like this gain no more",
-        100.0 * found.level,
-        100.0 * found.none
-    );
-    let inputs = [
-        ("chance that it gains no more", found.none, ""),
-        ("needed to say so now", sure, ""),
-        ("level", found.level, ""),
-        ("gain expected", found.points, "points a session"),
-        ("full sessions", sessions as f64, ""),
-    ];
-    let method = "level and gain kept session by session, counts as beta-binomial; little is drawn to \
-                  the prior, and what may go wrong is spent over the sessions";
-    let source = "Rabiner 1989, Proc IEEE 77:257; Williams 1982, Appl Stat 31:144; Lan & DeMets 1983, \
-                  Biometrika 70:659";
-    Some(Reason {
-        probability: Some(found.none),
-        ..reason("no_progress", because, &inputs, method, source)
-    })
-}
-
-/// It is so far from coming that no gain will help soon.
-fn hardly_comes(full: &[&Level], met: u32, tries: u32) -> Option<Reason> {
-    if full.len() < SESSIONS {
-        return None;
-    }
-    let share = proportions::wilson(met, tries, Confidence::NINETY_FIVE).ok()?;
-    if share.high >= HARDLY {
-        return None;
-    }
-    let because = format!("the latest two full sessions met the criterion {met} of {tries} times");
-    let inputs = [
-        ("met in the latest two", f64::from(met), "tries"),
-        ("tries in the latest two", f64::from(tries), "tries"),
-        ("at most", share.high, ""),
-    ];
-    let method = "upper end of Wilson's 95 % interval below 20 %";
-    Some(reason("hardly_comes", because, &inputs, method, "Wilson 1927, JASA 22:209"))
-}
-
-fn ways(course: &Course, working: u8, share: f64, advice: &Advice) -> Vec<Fitting> {
+fn ways(course: &Course, working: u8, share: f64, advice: &Advice, today: Date) -> Vec<Fitting> {
     let mut ways = Vec::new();
     let mut fits = |way, because: String| ways.push(Fitting { way, because });
     if share < advice.ease_below {
@@ -194,14 +122,13 @@ fn ways(course: &Course, working: u8, share: f64, advice: &Advice) -> Vec<Fittin
     if let Some(because) = better_time(course, working) {
         fits(Way::AnotherTime, because);
     }
-    let latest = course.latest_day();
-    let week = course.sessions.iter().rev().take_while(|trained| {
-        let span = latest.and_then(|day| day.since(trained.session.day).ok());
-        span.is_some_and(|span| span.get_days() < 7)
-    });
+    // A rest is for an animal that works much now, not for one that rested.
+    let within = |day: Date, days: i32| today.since(day).is_ok_and(|span| span.get_days() < days);
+    let week =
+        course.sessions.iter().rev().take_while(|trained| within(trained.session.day, WEEK_DAYS));
     let (sessions, declined) =
         week.fold((0, 0), |(n, d), t| (n + 1, d + usize::from(t.session.declined_s.is_some())));
-    if sessions >= 7 || 2 * declined > sessions {
+    if sessions >= 7 || (sessions > 0 && 2 * declined > sessions) {
         let of_week = counted(sessions, "session", "sessions");
         fits(Way::Rest, format!("{of_week} within a week, {declined} of them with a decline"));
     }

@@ -5,8 +5,9 @@ use serde::Serialize;
 
 use super::Past;
 use super::body::Train;
-use super::next::{Moves, Next};
-use crate::wording::Wording;
+use super::next::Next;
+use super::{capital, counted};
+use crate::wording::{Wording, span};
 
 /// The note, as numbers and sentences.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -28,7 +29,7 @@ pub fn note(past: &Past, next: &Next) -> HandOver {
     let latest = past.of(&next.behaviour).next_back();
     let mut lines = Vec::new();
     let warnings = Wording::english().warnings(&past.animal, &next.alarms);
-    lines.extend(warnings.iter().map(|warning| capital(warning)));
+    lines.extend(warnings.iter().map(|warning| sentence(warning)));
     if let Some(session) = latest {
         let met = session.tries.iter().filter(|one| one.met()).count();
         let who = session.person.as_deref().map_or(String::new(), |person| format!(" by {person}"));
@@ -45,7 +46,7 @@ pub fn note(past: &Past, next: &Next) -> HandOver {
     } else {
         lines.push("Not trained yet.".into());
     }
-    let told = |lines| HandOver {
+    let note = |lines| HandOver {
         animal: past.animal.clone(),
         behaviour: next.behaviour.clone(),
         latest: latest.map(|session| session.day),
@@ -53,35 +54,32 @@ pub fn note(past: &Past, next: &Next) -> HandOver {
         lines,
     };
     if next.train == Train::NotAtAll {
-        return told(lines);
+        return note(lines);
     }
-    let way = match next.work.moves {
-        Moves::Begin => "Begin with",
-        Moves::Up => "Go up to",
-        Moves::Stay => "Stay at",
-        Moves::Back => "Go back to",
-    };
-    lines.push(format!(
-        "{way} step {}, {}: {}.",
-        next.work.step, next.work.name, next.work.reason.because
-    ));
-    if let Some(warm) = &next.warm_up {
-        lines.push(format!("Safe to fall back on: step {}, {}.", warm.step, warm.name));
+    let wording = Wording::english();
+    let told = wording.decision(&next.decision, Some(&next.work.name));
+    lines.push(format!("{}: {}.", capital(&told), next.work.reason.because));
+    lines.extend(wording.beside(&next.decision).iter().map(|more| sentence(more)));
+    if next.treats.reps == 0 {
+        lines.push(sentence(&wording.used_up()));
+    } else {
+        let most = counted(next.length.planned_reps as usize, "rewarded try", "rewarded tries");
+        lines.push(format!("At most {} or {most}.", span(next.length.planned_s)));
     }
+    lines.extend(next.warm_up.iter().map(|warm| sentence(&wording.fall_back(warm))));
     if let Some(change) = &next.change {
         let ways: Vec<&str> = change.ways.iter().map(|fitting| fitting.way.said()).collect();
         lines.push(format!(
-            "Two full sessions without progress at step {}. Try {}.",
+            "No progress at step {}: {}. Try {}.",
             change.step,
+            change.reason.because,
             ways.join(", or ")
         ));
     }
     lines.extend(next.watch.iter().map(|tip| format!("Watch {}.", tip.says)));
-    told(lines)
+    note(lines)
 }
 
-fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    let first = chars.next().map(|first| first.to_uppercase().to_string()).unwrap_or_default();
-    format!("{first}{}.", chars.as_str())
+fn sentence(text: &str) -> String {
+    format!("{}.", capital(text))
 }

@@ -32,6 +32,7 @@ pub mod planned;
 pub mod progress;
 pub mod record;
 pub mod sides;
+pub mod standing;
 pub mod treats;
 
 #[cfg(test)]
@@ -73,4 +74,11 @@ fn reason(
 /// A whole number of things, as a person says it.
 pub(crate) fn counted(number: usize, one: &str, many: &str) -> String {
     if number == 1 { format!("1 {one}") } else { format!("{number} {many}") }
+}
+
+/// With a capital letter.
+pub(crate) fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    let first = chars.next().map(|first| first.to_uppercase().to_string()).unwrap_or_default();
+    format!("{first}{}", chars.as_str())
 }

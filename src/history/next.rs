@@ -7,11 +7,11 @@ use super::body::{Body, Train};
 use super::change::{self, Change};
 use super::course::Course;
 use super::length::{self, Length};
-use super::level::levels;
 use super::record::{self, FallBack, StepRecord};
 use super::sides;
 use super::treats::{self, Treats};
-use super::{CUSTOM, Ladder, Past, counted, reason};
+use super::{CUSTOM, Ladder, Past, counted, reason, standing};
+use crate::decide::{self, Decision, Says};
 use crate::plan::{Dimension, Plan, RewardValue};
 use crate::session::Reason;
 use crate::wording::Wording;
@@ -33,6 +33,8 @@ pub struct Next {
     pub warm_up: Option<FallBack>,
     /// The step to work on.
     pub work: Work,
+    /// What is decided about the step that was worked on.
+    pub decision: Decision,
     /// What each reward value is and what earns it.
     pub earns: Vec<Earns>,
     /// What to lay out.
@@ -162,7 +164,7 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
     let present = Ladder::of(0, plan);
     let course = Course::new(past, &plan.behaviour, &present);
     let records = record::steps(&course, today, plan.advice.raise_at);
-    let work = work(&course, plan, body.train);
+    let (work, decision) = work(&course, plan, body.train, today);
     let mut length = length::advise(past, &plan.behaviour, &plan.limits);
     if body.train == Train::Less {
         length.planned_s /= 2.0;
@@ -171,6 +173,16 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
             format!("half as long, because of the body log; else {}", length.reason.because);
     }
     let spent = treats::given_on(past, today);
+    let weighed = body.weighed.map(|day| days_since(day, today));
+    let treats = treats::lay_out(
+        plan,
+        &course,
+        length.planned_reps,
+        spent,
+        body.latest_g.map(|grams| (grams, weighed)),
+    );
+    // One number of rewarded tries, for everybody who asks.
+    length.planned_reps = length.planned_reps.min(treats.reps);
     Next {
         animal: past.animal.clone(),
         behaviour: plan.behaviour.clone(),
@@ -178,89 +190,41 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
         alarms: body.alarms.clone(),
         warm_up: record::fall_back(&records, work.step),
         earns: earns(plan, work.step),
-        treats: treats::lay_out(plan, &course, length.planned_reps, spent, body.latest_g),
-        change: course.working().and_then(|step| change::advise(&course, step, &plan.advice)),
+        treats,
+        change: course
+            .working()
+            .and_then(|step| change::advise(&course, step, &plan.advice, today))
+            .filter(|_| decision.says != Says::TryFirst),
         due: due(past, &plan.behaviour, &records, &work, today),
         chosen: chosen(past, plan, today),
         watch: watch(&course, &work, body.well),
         film: film(&course, &work, plan),
         length,
         work,
+        decision,
     }
 }
 
-/// What was tried longer ago than so many sessions on a step says nothing about today (common practice, no source).
-const SESSIONS_TO_JUDGE_BY: usize = 3;
-
-/// The step that a session of the plan's behaviour works on, and so begins at. `train` is what the body log says.
-pub fn work_on(past: &Past, plan: &Plan, train: Train) -> Work {
+/// The step that a session of the plan's behaviour works on, and so begins at, as of `today`. `train` is what the body
+/// log says.
+pub fn work_on(past: &Past, plan: &Plan, train: Train, today: Date) -> Work {
     let present = Ladder::of(0, plan);
-    work(&Course::new(past, &plan.behaviour, &present), plan, train)
+    work(&Course::new(past, &plan.behaviour, &present), plan, train, today).0
 }
 
-fn work(course: &Course, plan: &Plan, train: Train) -> Work {
-    let named =
-        |step: u8, moves, reason| Work { step, name: plan.step(step).name.clone(), moves, reason };
-    let method =
-        "share of the latest sessions' tries that met the criterion, against the plan's thresholds";
-    let Some(working) = course.working() else {
-        let because = "there is no session on a step of this plan yet";
-        return named(
-            plan.start_step,
-            Moves::Begin,
-            reason("work_on", because, &[], method, CUSTOM),
-        );
+fn work(course: &Course, plan: &Plan, train: Train, today: Date) -> (Work, Decision) {
+    let working = course.working();
+    let step = working.unwrap_or(plan.start_step);
+    let known = standing::step(course, step, &plan.advice, today);
+    let decision = decide::decide(plan, &known, train != Train::AsPlanned);
+    let moves = match decision.to {
+        _ if working.is_none() => Moves::Begin,
+        to if to > decision.step => Moves::Up,
+        to if to < decision.step => Moves::Back,
+        _ => Moves::Stay,
     };
-    let levels = levels(course, working);
-    if levels.is_empty() {
-        let because = "the latest session ended on it, before a try";
-        return named(working, Moves::Stay, reason("work_on", because, &[], method, CUSTOM));
-    }
-    let advice = &plan.advice;
-    // A short session has too few tries to judge by: the ones before it count too.
-    let (mut met, mut tries, mut sessions) = (0, 0, 0);
-    for level in levels.iter().rev().take(SESSIONS_TO_JUDGE_BY) {
-        if tries >= advice.tries {
-            break;
-        }
-        met += level.met;
-        tries += level.tries;
-        sessions += 1;
-    }
-    let share = f64::from(met) / f64::from(tries);
-    let full = tries >= advice.tries;
-    let top = usize::from(working) >= plan.steps.len();
-    let which = match sessions {
-        1 => "latest session".to_owned(),
-        _ => format!("latest {sessions} sessions"),
-    };
-    let because = format!("{met} of {tries} met the criterion in the {which} on it");
-    let (step, moves, because) =
-        if full && share >= advice.raise_at && !top && train == Train::AsPlanned {
-            (working + 1, Moves::Up, because)
-        } else if full && share < advice.ease_below && working > 1 {
-            (working - 1, Moves::Back, because)
-        } else if full && top && share >= advice.raise_at {
-            (working, Moves::Stay, format!("{because}; it is the plan's last step"))
-        } else if !full {
-            (
-                working,
-                Moves::Stay,
-                format!(
-                    "it had {} only; stay for at least a whole session",
-                    counted(tries as usize, "try", "tries")
-                ),
-            )
-        } else {
-            (working, Moves::Stay, because)
-        };
-    let inputs = [
-        ("met", f64::from(met), "tries"),
-        ("tries", f64::from(tries), "tries"),
-        ("raise at", advice.raise_at, ""),
-        ("ease below", advice.ease_below, ""),
-    ];
-    named(step, moves, reason("work_on", because, &inputs, method, CUSTOM))
+    let (step, reason) = (decision.to, decision.reason.clone());
+    (Work { step, name: plan.step(step).name.clone(), moves, reason }, decision)
 }
 
 fn earns(plan: &Plan, working: u8) -> Vec<Earns> {

@@ -5,7 +5,8 @@ use serde::Serialize;
 use super::course::Course;
 use super::effects::{self, Effect, Phase};
 use super::level::{self, Level, Measure, levels};
-use super::{Found, reason};
+use super::{Found, reason, standing};
+use crate::decide;
 use crate::plan::{Advice, Dimension};
 use crate::session::Reason;
 use crate::stats::over_time::{self, percent_change};
@@ -113,7 +114,7 @@ pub struct ChangeOverTime {
 pub enum Verdict {
     /// Never worked on.
     Untouched,
-    /// The latest full session reached the plan's threshold for raising.
+    /// It is ready: its tries reach the plan's threshold for raising.
     Reached,
     /// A trend to the better.
     Better,
@@ -140,7 +141,9 @@ pub fn step(course: &Course, number: u8, advice: &Advice) -> Option<StepProgress
     let measure = if measured { wanted } else { Measure::ShareMet };
     let values: Vec<f64> = levels.iter().filter_map(|level| level.value(measure)).collect();
     let trend = trend(&levels, measure);
-    let (verdict, reason) = verdict(&levels, measure, &trend, advice);
+    let today = course.latest_day().unwrap_or_default();
+    let ready = decide::ready(&standing::step(course, number, advice, today), advice);
+    let (verdict, reason) = verdict(&levels, measure, &trend, ready);
     let phases = effects::phases(&levels, measure);
     Some(StepProgress {
         step: number,
@@ -219,23 +222,17 @@ fn verdict(
     levels: &[Level],
     measure: Measure,
     trend: &Found<Trend>,
-    advice: &Advice,
+    ready: Option<Reason>,
 ) -> (Verdict, Reason) {
     let method = "slope over sessions, tested so that it may be looked at after every session; \
                   neighbours in time count as alike";
     let source = "Lindon et al. 2022, arXiv:2210.08589; Ville 1939";
-    let Some(last) = levels.last() else {
+    if levels.is_empty() {
         let why = "it was not worked on yet";
         return (Verdict::Untouched, reason("progress", why, &[], method, source));
-    };
-    let share = f64::from(last.met) / f64::from(last.tries);
-    if last.tries >= advice.tries && share >= advice.raise_at {
-        let because =
-            format!("{} of {} met the criterion in the latest session", last.met, last.tries);
-        let inputs =
-            [("met", f64::from(last.met), "tries"), ("tries", f64::from(last.tries), "tries")];
-        let method = "share of the latest full session against the plan's threshold";
-        return (Verdict::Reached, reason("progress", because, &inputs, method, super::CUSTOM));
+    }
+    if let Some(reason) = ready {
+        return (Verdict::Reached, reason);
     }
     let Found::Known(trend) = trend else {
         let because =

@@ -6,10 +6,11 @@ use serde::Serialize;
 
 use super::course::{Course, Placed};
 use super::level::median;
-use super::{Found, counted, reason};
+use super::{Found, reason};
 use crate::plan::RewardValue;
-use crate::session::Reason;
+use crate::reason::{Quantity, Reason};
 use crate::stats::{Estimate, Level as Confidence, proportions};
+use crate::wording::because;
 
 /// Latest tries that say how sure a step is.
 const RECENT: usize = 30;
@@ -123,40 +124,65 @@ pub struct FallBack {
     pub step: u8,
     /// Its name.
     pub name: String,
+    /// Days since it or a later step, which contains it, was rewarded.
+    pub rested_days: Option<i32>,
+    /// Whether it rested for so long that it is to be tried before anything is built on it.
+    pub try_first: bool,
     /// Why.
     pub reason: Reason,
 }
 
 /// The safest step below `working`: the one whose success is surest, by the lower end of its interval; of
-/// two as sure, the higher. The first step, when none below was practised enough.
+/// two as sure, the higher. What rested for long comes after what did not, and is to be tried first. The first step,
+/// when none below was practised enough.
 pub fn fall_back(records: &[StepRecord], working: u8) -> Option<FallBack> {
     let below = records.iter().filter(|record| record.step < working);
-    let sure = |record: &StepRecord| record.sure.known().map(|share| share.low);
+    let rested =
+        |record: &StepRecord| record.unpractised_days.is_some_and(|d| d >= REVISE_AFTER_DAYS);
+    let sure = |record: &StepRecord| {
+        let share = record.sure.known()?;
+        Some((!rested(record), share.low))
+    };
     let best = below
         .filter(|record| sure(record).is_some())
         .max_by(|a, b| sure(a).partial_cmp(&sure(b)).unwrap_or(std::cmp::Ordering::Equal));
-    let method = "highest lower end of Wilson's 95 % interval over the latest 30 tries";
+    let method = "highest lower end of Wilson's 95 % interval over the latest 30 tries, steps that rested \
+                  for two weeks after the others";
     let source = "Wilson 1927, JASA 22:209";
+    let of = |record: &StepRecord, try_first, reason| FallBack {
+        step: record.step,
+        name: record.name.clone(),
+        rested_days: record.unpractised_days,
+        try_first,
+        reason,
+    };
     match (best, records.first()) {
         (Some(record), _) => {
             let share = record.sure.known()?;
-            let because = format!(
-                "{} of its latest {} met the criterion",
-                (share.point * f64::from(share.n)).round(),
-                counted(share.n as usize, "try", "tries")
-            );
-            let inputs = [
-                ("share met", share.point, ""),
-                ("lower end", share.low, ""),
-                ("tries", f64::from(share.n), ""),
+            let inputs = vec![
+                Quantity::new("met", (share.point * f64::from(share.n)).round(), "tries"),
+                Quantity::new("share met", share.point, ""),
+                Quantity::new("lower end", share.low, ""),
+                Quantity::new("tries", f64::from(share.n), ""),
+                Quantity::new(
+                    "days rested",
+                    f64::from(record.unpractised_days.unwrap_or(0)),
+                    "days",
+                ),
             ];
-            let reason = reason("fall_back", because, &inputs, method, source);
-            Some(FallBack { step: record.step, name: record.name.clone(), reason })
+            let reason = Reason {
+                detector: "fall_back".into(),
+                because: because("fall_back", &inputs, &[]),
+                inputs,
+                probability: None,
+                method: method.into(),
+                source: source.into(),
+            };
+            Some(of(record, rested(record), reason))
         }
         (None, Some(first)) if working > 1 => {
             let because = "no step below was practised enough yet, so the first one";
-            let reason = reason("fall_back", because, &[], method, source);
-            Some(FallBack { step: first.step, name: first.name.clone(), reason })
+            Some(of(first, rested(first), reason("fall_back", because, &[], method, source)))
         }
         _ => None,
     }

@@ -189,7 +189,7 @@ fn few_sessions_are_pooled_with_other_behaviours_and_say_so() {
 fn a_step_that_stands_still_asks_for_a_change() {
     let of = |sessions: Vec<Session>| {
         let past = past(sessions);
-        change::advise(&course(&past), 2, &plan().advice)
+        change::advise(&course(&past), 2, &plan().advice, date(2026, 1, 14))
     };
     let change = of((0..5).map(|day| session(day, 2, 8, 20)).collect()).unwrap();
     assert_eq!(change.step, 2);
@@ -222,7 +222,7 @@ fn another_time_of_day_is_named_when_it_went_better() {
         one
     });
     let past = past(sessions.collect());
-    let change = change::advise(&course(&past), 2, &plan().advice).unwrap();
+    let change = change::advise(&course(&past), 2, &plan().advice, date(2026, 1, 14)).unwrap();
     let way = change.ways.iter().find(|fitting| fitting.way == change::Way::AnotherTime).unwrap();
     assert_eq!(
         way.because,
@@ -529,4 +529,108 @@ fn behaviours_in_training_take_turns_and_rested_ones_are_due() {
     let next = next::plan(&past, &plan, &read(&[], date(2026, 2, 13)), date(2026, 2, 13));
     assert_eq!(next.due, [next::Due { name: "waves".into(), days: 42 }]);
     assert!(next.chosen.because.contains("waited longest"), "{}", next.chosen.because);
+}
+
+/// The next session after these, on this day.
+fn next_after(sessions: Vec<Session>, today: jiff::civil::Date) -> next::Next {
+    next::plan(&past(sessions), &plan(), &read(&[], today), today)
+}
+
+#[test]
+fn no_rest_is_advised_to_an_animal_that_rested() {
+    // Ten sessions in a week, all declining: at 602ce15 a rest fitted on any later day.
+    let sessions = (0..10).map(|day| {
+        let mut one = session(day / 2, 2, 8, 20);
+        one.began = one.began.checked_add(jiff::SignedDuration::from_mins(i64::from(day))).unwrap();
+        one.declined_s = Some(50.0);
+        one
+    });
+    let past = past(sessions.collect());
+    let rest = |today| {
+        let change = change::advise(&course(&past), 2, &plan().advice, today).unwrap();
+        change.ways.iter().any(|fitting| fitting.way == change::Way::Rest)
+    };
+    assert!(rest(date(2026, 1, 6)));
+    // 42 days after the latest session.
+    assert!(!rest(date(2026, 2, 17)));
+}
+
+#[test]
+fn what_rested_for_long_is_tried_first_and_is_not_called_safe() {
+    let sessions = vec![session(0, 2, 19, 20), session(1, 3, 12, 20)];
+    let soon = next_after(sessions.clone(), date(2026, 1, 5));
+    let warm = soon.warm_up.as_ref().unwrap();
+    assert_eq!((warm.step, warm.try_first), (2, false));
+    let note = handover::note(&past(sessions.clone()), &soon).lines.join("\n");
+    assert!(note.contains("Safe to fall back on: step 2"), "{note}");
+    // 70 days later.
+    let late = next_after(sessions.clone(), date(2026, 3, 14));
+    assert_eq!((late.decision.says, late.work.step), (crate::decide::Says::TryFirst, 3));
+    let warm = late.warm_up.as_ref().unwrap();
+    assert_eq!((warm.step, warm.try_first), (2, true));
+    assert!(warm.reason.because.contains("rested for 70 days"), "{}", warm.reason.because);
+    let note = handover::note(&past(sessions), &late).lines.join("\n");
+    assert!(!note.to_lowercase().contains("safe"), "{note}");
+    assert!(
+        note.contains("Try step 3, rests a foot on it, first: it rested for 70 days."),
+        "{note}"
+    );
+}
+
+#[test]
+fn used_up_treats_are_said_and_no_empty_list() {
+    let text = format!(
+        "{PLAN}\n[rewards.low]\nwhat = \"seed\"\nkcal_per_piece = 0.5\n[rewards.high]\nwhat = \"seed\"\nkcal_per_piece = 0.5\n\
+         [rewards.jackpot]\nwhat = \"seed\"\nkcal_per_piece = 0.5\n[body]\nweight_g = 90\nkind = \"other_bird\"\nactivity = 1.5\n"
+    );
+    let plan = Plan::parse("p.toml", &text).unwrap();
+    let past =
+        Past::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan)], vec![session(0, 2, 20, 20)]);
+    let at = |day| next::plan(&past, &plan, &read(&[], day), day);
+    let today = at(date(2026, 1, 2));
+    assert_eq!((today.treats.reps, today.length.planned_reps), (0, 0));
+    let told = crate::wording::Wording::english().next(&today);
+    assert!(told.contains("Treats are used up for today; train tomorrow."), "{told}");
+    assert!(!told.contains("Lay out") && !told.contains("0 rewarded"), "{told}");
+    let note = handover::note(&past, &today).lines.join("\n");
+    assert!(note.contains("Treats are used up for today; train tomorrow."), "{note}");
+    // The next day allows some: one number of them, whoever asks.
+    let next = at(date(2026, 1, 3));
+    assert!(next.treats.reps > 0 && next.treats.reps < 20);
+    assert_eq!(next.length.planned_reps, next.treats.reps);
+}
+
+#[test]
+fn a_weight_of_a_month_ago_is_said_to_be_old() {
+    let text = format!(
+        "{PLAN}\n[rewards.high]\nwhat = \"seed\"\nkcal_per_piece = 0.01\n[rewards.low]\nwhat = \"seed\"\nkcal_per_piece = 0.01\n\
+         [rewards.jackpot]\nwhat = \"seed\"\nkcal_per_piece = 0.01\n[body]\nweight_g = 90\nkind = \"other_bird\"\nactivity = 1.5\n"
+    );
+    let plan = Plan::parse("p.toml", &text).unwrap();
+    let past = past(vec![session(0, 2, 20, 20)]);
+    let log = weighed(&[91.0]);
+    let because = |today| next::plan(&past, &plan, &read(&log, today), today).treats.reason.because;
+    assert!(!because(date(2026, 1, 5)).contains("weighed"), "{}", because(date(2026, 1, 5)));
+    let old = because(date(2026, 2, 1));
+    assert!(old.ends_with("last weighed 31 days ago"), "{old}");
+}
+
+#[test]
+fn the_last_step_leads_on_and_its_unmeasured_goal_is_said() {
+    let sessions: Vec<Session> = (0..16).map(|day| session(day, 3, 19, 20)).collect();
+    let of = |sessions: &[Session]| {
+        let today = sessions.last().unwrap().day;
+        crate::wording::Wording::english().next(&next_after(sessions.to_vec(), today))
+    };
+    let first = of(&sessions[..1]);
+    assert!(first.contains("Ask for step 3 in other places and with other people."), "{first}");
+    assert!(first.contains("Its goal of 5 seconds was never measured."), "{first}");
+    assert!(of(&sessions[..9]).contains("Reward step 3 more thinly."), "{}", of(&sessions[..9]));
+    assert!(of(&sessions).contains("Leave step 3 for a week, then test it."), "{}", of(&sessions));
+    let mut held = sessions;
+    held.push(session(23, 3, 19, 20));
+    held.iter_mut().for_each(|one| one.tries[0].duration_s = Some(6.0));
+    let kept = of(&held);
+    assert!(kept.contains("Keep step 3 with one session a week."), "{kept}");
+    assert!(!kept.contains("never measured"), "{kept}");
 }

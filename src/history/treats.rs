@@ -9,6 +9,8 @@ use crate::plan::{Body, Plan, RewardValue};
 use crate::session::Reason;
 use crate::stats::energy::{Weight, daily_need, pieces};
 
+/// A weight that is so many days old is said to be (common practice, no source).
+const WEIGH_AGAIN_DAYS: i32 = 14;
 /// Latest sessions whose mix of rewards is expected again.
 const SESSIONS: usize = 3;
 /// Shares of low, high and jackpot while there is no history (common practice, no source).
@@ -41,15 +43,16 @@ pub struct Kind {
     pub pieces: u32,
 }
 
-/// What to lay out for `reps` rewarded reps. `spent_kcal` is what today's treats brought already; `grams`
-/// the latest weight of the log, which goes before the plan's.
+/// What to lay out for `reps` rewarded reps. `spent_kcal` is what today's treats brought already; `weighed`
+/// the latest weight of the log, which goes before the plan's, and its age in days.
 pub fn lay_out(
     plan: &Plan,
     course: &Course,
     reps: u32,
     spent_kcal: f64,
-    grams: Option<f64>,
+    weighed: Option<(f64, Option<i32>)>,
 ) -> Treats {
+    let grams = weighed.map(|(grams, _)| grams);
     let mix = mix(course);
     let energy_of_one: Option<f64> = VALUES
         .iter()
@@ -88,6 +91,11 @@ pub fn lay_out(
         Found::NotYet(why) => {
             format!("for {fits} rewarded tries; the day's budget is not known: {why}")
         }
+    };
+    let old = weighed.and_then(|(_, days)| days).filter(|days| *days >= WEIGH_AGAIN_DAYS);
+    let because = match old.filter(|_| left.known().is_some()) {
+        Some(days) => format!("{because}; last weighed {days} days ago"),
+        None => because,
     };
     let inputs = [
         ("reps", f64::from(fits), ""),

@@ -3,8 +3,10 @@
 use jiff::ZonedDateTime;
 
 use super::Known;
+use crate::history::body::Train;
+use crate::history::course::Course;
 use crate::history::next::{self, Moves};
-use crate::history::{Ladder, body, length, treats};
+use crate::history::{Ladder, body, length, standing, treats};
 use crate::plan::Plan;
 use crate::session::Prior;
 use crate::store::{SessionRow, Store, StoreError, Told};
@@ -49,21 +51,24 @@ impl Outset {
         let known = Known::lately(store, &animal, &plan.behaviour)?;
         let today = now.date();
         let train = body::read(&known.body, today).train;
-        let work = next::work_on(&known.past, plan, train);
+        let work = next::work_on(&known.past, plan, train, today);
         let length = length::advise(&known.past, &plan.behaviour, &plan.limits);
         let learnt = length.until_decline_s.known().map(|quarter| quarter.point);
+        let present = Ladder::of(0, plan);
+        let course = Course::new(&known.past, &plan.behaviour, &present);
         let mut told = Told {
             prior: Prior {
                 sessions: Vec::new(),
                 kcal_today: treats::given_on(&known.past, today),
                 learnt_length: learnt
                     .and_then(|seconds| std::time::Duration::try_from_secs_f64(seconds).ok()),
+                ladder: standing::before_a_session(&course, &plan.advice, today),
+                easy: train != Train::AsPlanned,
             },
             of: Vec::new(),
         };
         let rows: Vec<&SessionRow> =
             known.rows.iter().filter(|row| row.behaviour == plan.behaviour).collect();
-        let present = Ladder::of(0, plan);
         for row in telling(&rows, person) {
             let folded = match store.fold(row.id) {
                 // The others tell enough.

@@ -180,6 +180,7 @@ fn sessions(
             last_step: row.last_step,
             active_s: row.active.as_secs_f64(),
             declined_s: declines.get(&row.id).map(|at| at.as_secs_f64()),
+            fresh_s: row.declining.map(|at| at.as_secs_f64()),
             ended_well: row.ended_well,
             cues: cues.get(&row.id).copied().unwrap_or(0),
             unsure: row.unsure,

@@ -5,6 +5,7 @@ use std::time::Duration;
 use serde::Serialize;
 
 use super::{HeldBack, NudgeKind, Reason, Rep, Tries};
+use crate::decide::Decision;
 use crate::plan::{Mood, Plan, RewardValue, Role, Side, Words};
 
 /// An answer, as numbers.
@@ -168,7 +169,7 @@ pub struct Summary {
     pub rate_per_min: Option<f64>,
     /// Highest step reached.
     pub best_step: Option<u8>,
-    /// Median seconds from cue to marker, when cues were given.
+    /// Median seconds from cue to marker, when at least three were taken.
     pub latency_median_s: Option<f64>,
     /// Longest hold in seconds, when holds were begun.
     pub longest_hold_s: Option<f64>,
@@ -180,10 +181,15 @@ pub struct Summary {
     pub held_back: Vec<NudgeKind>,
     /// Whether the last try was rewarded.
     pub ended_well: bool,
+    /// Active seconds at which the animal began to decline, when it did.
+    pub declined_s: Option<f64>,
+    /// What is decided about the step, for the next session.
+    pub next: Box<Decision>,
 }
 
 impl Summary {
     /// Sums up a session.
+    #[allow(clippy::too_many_arguments, reason = "each is one thing that the engine alone knows")]
     pub fn of(
         plan: &Plan,
         reps: &[Rep],
@@ -191,6 +197,8 @@ impl Summary {
         active: Duration,
         unsure: usize,
         main_nudge: Option<NudgeKind>,
+        declining_since: Option<Duration>,
+        next: Decision,
     ) -> Self {
         let tries = Tries::of(reps);
         let of_value = |value| reps.iter().filter(|rep| rep.paid() == Some(value)).count();
@@ -215,7 +223,7 @@ impl Summary {
                 .collect(),
             rate_per_min: (minutes > 0.0).then(|| f64::from(tries.rewarded) / minutes),
             best_step: reps.iter().filter(|rep| rep.rewarded()).map(|rep| rep.step).max(),
-            latency_median_s: median(latencies.collect()),
+            latency_median_s: usual(latencies.collect()),
             longest_hold_s: reps
                 .iter()
                 .filter(|rep| rep.rewarded())
@@ -226,15 +234,20 @@ impl Summary {
             main_nudge,
             held_back: Vec::new(),
             ended_well: reps.last().is_some_and(Rep::rewarded),
+            declined_s: declining_since.map(|since| since.as_secs_f64()),
+            next: Box::new(next),
         }
     }
 }
 
-fn median(mut values: Vec<f64>) -> Option<f64> {
+/// Fewer values than this have no usual.
+const LEAST_USUAL: usize = 3;
+
+fn usual(mut values: Vec<f64>) -> Option<f64> {
     values.sort_by(f64::total_cmp);
     let middle = values.len() / 2;
     match values.len() {
-        0 => None,
+        ..LEAST_USUAL => None,
         n if n % 2 == 1 => Some(values[middle]),
         _ => Some(f64::midpoint(values[middle - 1], values[middle])),
     }

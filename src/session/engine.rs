@@ -206,6 +206,8 @@ impl Session {
             self.active(),
             self.core.unsure,
             self.nudging.main(),
+            self.declining_since(),
+            self.decision(),
         );
         Summary { held_back: self.nudging.never_given(), ..summary }
     }
@@ -228,6 +230,7 @@ impl Session {
     /// Lets the detectors see something that happened at `at`.
     pub(super) fn show(&mut self, seen: &Seen, at: At) {
         let now = self.watch.active(at);
+        let declining_since = self.declining_since();
         let Core { tally, detectors, .. } = &mut self.core;
         tally.slide(&self.reps, now, self.plan.limits.rate_window);
         let scene = Scene {
@@ -237,6 +240,7 @@ impl Session {
             tally,
             working: self.working,
             now,
+            declining_since,
             watch: &self.watch,
         };
         detectors.see(seen, &scene);
@@ -301,6 +305,7 @@ impl Session {
             return Some((Vec::new(), ran_out));
         }
         self.core.next_look += LOOK_EVERY;
+        let declining_since = self.declining_since();
         let Core { tally, detectors, .. } = &mut self.core;
         tally.slide(&self.reps, active, self.plan.limits.rate_window);
         let scene = Scene {
@@ -310,6 +315,7 @@ impl Session {
             tally,
             working: self.working,
             now: active,
+            declining_since,
             watch: &self.watch,
         };
         Some((detectors.look(&scene), ran_out))

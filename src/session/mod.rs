@@ -35,9 +35,10 @@ mod tries;
 mod undo;
 mod watch;
 
+pub use crate::reason::{Quantity, Reason};
 pub use answer::{Answer, Named, Summary, Took, TookTry};
 pub use engine::Session;
-pub use event::{Derived, Event, Input, Logged, NudgeKind, Output, Quantity, Reason, WhyEnded};
+pub use event::{Derived, Event, Input, Logged, NudgeKind, Output, WhyEnded};
 pub use family::NudgeFamily;
 pub use nudging::HeldBack;
 pub use prior::{PastSession, PastStep, Prior};

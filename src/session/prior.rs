@@ -7,7 +7,8 @@ use serde::{Deserialize, Serialize};
 
 use super::rep::{Outcome, Rep};
 use super::{MissedBecause, Session};
-use crate::plan::{RewardValue, Side};
+use crate::decide::Known;
+use crate::plan::{Advice, RewardValue, Side};
 use crate::stats::decline::{self, Day, Kind};
 use crate::stats::prior::GammaRate;
 use crate::stats::rates::Counted;
@@ -191,6 +192,10 @@ pub struct Prior {
     pub kcal_today: f64,
     /// How long this animal works well, as learnt from earlier sessions.
     pub learnt_length: Option<Duration>,
+    /// What is known of each step, from all earlier sessions. Where it is empty the counts of `sessions` stand in.
+    pub ladder: Vec<Known>,
+    /// Whether the body log says to take it easy: nothing is raised.
+    pub easy: bool,
 }
 
 /// What is usual at one step; `None` where nothing is known.
@@ -213,6 +218,21 @@ pub struct Usual {
 impl Prior {
     /// So many sessions back are looked at: an animal changes.
     pub const SESSIONS: usize = 10;
+
+    /// What is known of a step.
+    pub fn step(&self, step: u8, advice: &Advice) -> Known {
+        if let Some(known) = self.ladder.iter().find(|known| known.step == step) {
+            return known.clone();
+        }
+        let counted = if self.ladder.is_empty() { &self.sessions[..] } else { &[] };
+        counted.iter().fold(Known::of(step), |known, past| {
+            let here = past.steps.iter().filter(|past| past.step == step);
+            let (met, tries) = here.fold((0_u32, 0_u32), |(met, tries), past| {
+                (met.saturating_add(past.met), tries.saturating_add(past.tries))
+            });
+            known.with_counts(met, tries, advice)
+        })
+    }
 
     /// What is usual, step by step.
     pub(crate) fn usual(&self) -> BTreeMap<u8, Usual> {

@@ -262,7 +262,7 @@ fn ten_thousand_tags_in_a_second_and_none_at_all() {
     assert!(empty.close(At::from_secs_f64(3600.0)).is_empty());
     assert_eq!(empty.rate_per_min(), None);
     assert_eq!(PastSession::of(&empty).active_s, 0.0);
-    assert!(empty.advice()[0].reason.because.contains("not enough yet"));
+    assert!(empty.advice()[0].reason.because.contains("not tried yet"));
 }
 
 #[test]

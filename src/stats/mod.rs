@@ -19,6 +19,7 @@ pub mod decline;
 pub mod effect;
 pub mod energy;
 pub mod ewma;
+pub mod faded;
 pub mod gain;
 pub mod good_time;
 pub mod lapse;

@@ -190,6 +190,8 @@ pub(super) fn fold_and<'a>(
         session.active(),
         unsure,
         told.main_nudge,
+        session.declining_since(),
+        session.decision_on(&reps),
     );
     folded.summary = Summary { held_back: told.held_back, ..summary };
     folded

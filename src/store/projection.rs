@@ -267,7 +267,7 @@ pub(super) const MARK: (&str, &str) =
 pub(super) const SUMMARY: (&str, &str) = (
     "session_summary",
     "session, events, active_ns, rewarded, missed, low, high, jackpot, last_step, best_step, latency_median_ns,
-     longest_hold_ns, unsure, edits, main_nudge, ended_well, ended",
+     longest_hold_ns, unsure, edits, main_nudge, ended_well, ended, declining_ns",
 );
 
 /// Puts a session's rows into tables whose names begin with `into`.
@@ -326,7 +326,7 @@ pub(super) fn mark_rows(no: i64, folded: &Folded) -> impl Iterator<Item = [Value
 }
 
 /// The row of [`SUMMARY`].
-pub(super) fn summary_row(no: i64, fresh: &Fresh) -> [ValueRef<'_>; 17] {
+pub(super) fn summary_row(no: i64, fresh: &Fresh) -> [ValueRef<'_>; 18] {
     let Fresh { folded, events } = fresh;
     let sum = &folded.summary;
     let [low, high, jackpot] = sum.paid.map(count).map(Integer);
@@ -349,6 +349,7 @@ pub(super) fn summary_row(no: i64, fresh: &Fresh) -> [ValueRef<'_>; 17] {
         sum.main_nudge.map_or(Null, |nudge| text(nudge.name())),
         Integer(sum.ended_well.into()),
         folded.ended.map_or(Null, |why| text(super::row::ended_name(why))),
+        integer(folded.declining_since.map(nanos)),
     ]
 }
 

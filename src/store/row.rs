@@ -68,6 +68,8 @@ pub struct SessionRow {
     pub ended_well: bool,
     /// Why it ended; `None` while it has not.
     pub ended: Option<WhyEnded>,
+    /// Active time at which it began to decline, by the alarm that stood at the end.
+    pub declining: Option<Duration>,
 }
 
 impl SessionRow {
@@ -104,7 +106,7 @@ pub struct MarkRow {
 pub(super) const SESSION_COLUMNS: &str = "s.id, a.id, a.name, a.species, s.behaviour, s.plan, s.person,
     s.place, s.began_us, s.zone, s.offset_s, s.day, s.source, s.start_step, m.last_step, m.best_step,
     m.active_ns, m.rewarded, m.missed, m.low, m.high, m.jackpot, m.latency_median_ns,
-    m.longest_hold_ns, m.unsure, m.edits, m.main_nudge, m.ended_well, m.ended";
+    m.longest_hold_ns, m.unsure, m.edits, m.main_nudge, m.ended_well, m.ended, m.declining_ns";
 
 pub(super) fn session(row: &Row) -> rusqlite::Result<SessionRow> {
     let named = |index: usize| row.get_ref(index).and_then(|v| Ok(v.as_str_or_null()?));
@@ -137,6 +139,7 @@ pub(super) fn session(row: &Row) -> rusqlite::Result<SessionRow> {
             .and_then(|name| NudgeKind::ALL.into_iter().find(|n| n.name() == name)),
         ended_well: row.get(27)?,
         ended: named(28)?.and_then(|name| ENDED.into_iter().find(|why| ended_name(*why) == name)),
+        declining: row.get::<_, Option<i64>>(29)?.map(span),
     })
 }
 

@@ -26,7 +26,7 @@ pub(crate) fn count(number: u64, one: &str, many: Option<String>) -> String {
 }
 
 /// Seconds as "40 seconds", "2 minutes" or "2 minutes 10 seconds", to the nearest five seconds past a minute.
-fn span(seconds: f64) -> String {
+pub(crate) fn span(seconds: f64) -> String {
     let whole = if seconds < 59.5 { seconds.round() } else { (seconds / 5.0).round() * 5.0 } as u64;
     match (whole / 60, whole % 60) {
         (0, s) => count(s, "second", None),

@@ -12,15 +12,17 @@
 mod filters;
 mod signs;
 
-pub(crate) use filters::count;
+pub(crate) use filters::{count, span};
 pub use signs::Signs;
 
 use std::collections::BTreeMap;
+use std::sync::LazyLock;
 
 use minijinja::value::{Serde, Value};
 use minijinja::{Environment, context};
 use serde::{Deserialize, Serialize};
 
+use crate::decide::Decision;
 use crate::dialogue::Line;
 use crate::hear::personal::Teaching;
 use crate::history::body::{Alarm, NotedSigns};
@@ -28,13 +30,15 @@ use crate::history::closer::Closer;
 use crate::history::length::Length;
 use crate::history::next::Next;
 use crate::history::progress::ChangeOverTime;
+use crate::history::record::FallBack;
 use crate::quiz;
+use crate::reason::Quantity;
 use crate::session::{Answer, NudgeKind, Summary, Took, Tries};
 use crate::settle;
 use crate::soundcheck;
 
 /// Languages and their files; the first is the one that the others fall back to.
-const LANGUAGES: [(&str, [&str; 8]); 1] = [(
+const LANGUAGES: [(&str, [&str; 9]); 1] = [(
     "en",
     [
         include_str!("../../prompts/en/say.toml"),
@@ -45,6 +49,7 @@ const LANGUAGES: [(&str, [&str; 8]); 1] = [(
         include_str!("../../prompts/en/settle.toml"),
         include_str!("../../prompts/en/health.toml"),
         include_str!("../../prompts/en/quiz.toml"),
+        include_str!("../../prompts/en/decide.toml"),
     ],
 )];
 
@@ -95,6 +100,8 @@ struct Prompts {
     closer: BTreeMap<String, String>,
     #[serde(default)]
     health: BTreeMap<String, String>,
+    #[serde(default)]
+    because: BTreeMap<String, String>,
     see_vet: Option<String>,
     #[serde(flatten)]
     templates: BTreeMap<String, String>,
@@ -118,6 +125,7 @@ impl Prompts {
         self.families.extend(other.families);
         self.closer.extend(other.closer);
         self.health.extend(other.health);
+        self.because.extend(other.because);
         self.see_vet = other.see_vet.or(self.see_vet.take());
         self.templates.extend(other.templates);
     }
@@ -162,6 +170,7 @@ impl Wording {
             ("quiz", prompts.quiz),
             ("closer", prompts.closer),
             ("health", prompts.health),
+            ("because", prompts.because),
         ];
         let named = parts.into_iter().flat_map(|(part, lines)| {
             lines.into_iter().map(move |(name, text)| (in_part(part, &name), text))
@@ -199,7 +208,14 @@ impl Wording {
             Answer::Idle { .. } => "idle",
             Answer::Recap(_) => "recap",
         };
-        self.render(name, Value::from(Serde(answer)))
+        let values = Value::from(Serde(answer));
+        match answer {
+            Answer::Recap(summary) => {
+                let told = self.decision(&summary.next, None);
+                self.render(name, context! { told, ..values })
+            }
+            _ => self.render(name, values),
+        }
     }
 
     /// How many tries, of them rewarded and missed.
@@ -212,6 +228,29 @@ impl Wording {
         self.render("took", Value::from(Serde(took)))
     }
 
+    /// What is decided about a step, without a full stop; `name` is that of the step to work on.
+    pub fn decision(&self, decision: &Decision, name: Option<&str>) -> String {
+        self.render("decision", of_decision(decision, name))
+    }
+
+    /// What else is to be said of a decision: how many more tries would tell, and a goal that nobody measured.
+    pub fn beside(&self, decision: &Decision) -> Vec<String> {
+        let values = || of_decision(decision, None);
+        let more = decision.more_tries.map(|_| self.render("more", values()));
+        let unmeasured = decision.unmeasured.map(|_| self.render("unmeasured", values()));
+        more.into_iter().chain(unmeasured).collect()
+    }
+
+    /// A step to warm up on and to go back to, without a full stop.
+    pub fn fall_back(&self, back: &FallBack) -> String {
+        self.render("fall_back", Value::from(Serde(back)))
+    }
+
+    /// Said when the day allows no more treats, without a full stop.
+    pub fn used_up(&self) -> String {
+        self.render("used_up", context! {})
+    }
+
     /// What a recap leaves out, for those who ask.
     pub fn details(&self, summary: &Summary) -> String {
         self.render("recap_details", Value::from(Serde(summary)))
@@ -219,7 +258,9 @@ impl Wording {
 
     /// The next session in a few sentences for the ear.
     pub fn next(&self, next: &Next) -> String {
-        self.render("next", Value::from(Serde(next)))
+        let told = self.decision(&next.decision, Some(&next.work.name));
+        let beside = self.beside(&next.decision);
+        self.render("next", context! { told, beside, ..Value::from(Serde(next)) })
     }
 
     /// How rewarded tries a minute change over time; `None` where no change is shown.
@@ -338,6 +379,21 @@ impl Wording {
             .expect("a test renders every template");
         text.split_whitespace().collect::<Vec<_>>().join(" ")
     }
+}
+
+fn of_decision(decision: &Decision, name: Option<&str>) -> Value {
+    context! { name, ..Value::from(Serde(decision)) }
+}
+
+/// Why something is so, by the template of this name and the numbers that it rests on, which it calls by their names
+/// with underscores; `words` are what it needs beside.
+pub(crate) fn because(name: &str, inputs: &[Quantity], words: &[(&str, &str)]) -> String {
+    static ENGLISH: LazyLock<Wording> = LazyLock::new(Wording::english);
+    let key = |name: &str| name.replace(',', "").replace(' ', "_");
+    let numbers = inputs.iter().map(|input| (key(&input.name), Value::from(input.value)));
+    let words = words.iter().map(|(name, word)| ((*name).to_owned(), Value::from(*word)));
+    let values: BTreeMap<String, Value> = numbers.chain(words).collect();
+    ENGLISH.render(&in_part("because", name), Value::from(Serde(values)))
 }
 
 /// Lines of a part have names of their own, apart from the answers' and from other parts'.

@@ -3,7 +3,9 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-const PURE: [&str; 17] = [
+const PURE: [&str; 19] = [
+    "decide",
+    "reason.rs",
     "session",
     "stats",
     "plan",

@@ -12,7 +12,7 @@ use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::history::body::Train;
 use crate::history::counted;
-use crate::history::next::{self, Moves, Next};
+use crate::history::next::{self, Next};
 use crate::plan::RewardValue;
 use crate::run::{Known, Sounds, Tuning};
 use crate::session::Reason;
@@ -90,20 +90,19 @@ fn text(next: &Next, why: bool) -> String {
         line("", "Do not train today.", None);
         return text;
     }
-    if let Some(warm) = &next.warm_up {
-        line("Warm up", &format!("step {}, {}", warm.step, warm.name), Some(&warm.reason));
+    let wording = Wording::english();
+    if next.treats.reps == 0 {
+        line("Today", &wording.used_up(), Some(&next.treats.reason));
     }
-    let moves = match next.work.moves {
-        Moves::Begin => "begin with",
-        Moves::Up => "go up to",
-        Moves::Stay => "stay at",
-        Moves::Back => "go back to",
-    };
-    line(
-        "Work on",
-        &format!("{moves} step {}, {}", next.work.step, next.work.name),
-        Some(&next.work.reason),
-    );
+    if let Some(warm) = &next.warm_up {
+        let label = if warm.try_first { "Try first" } else { "Warm up" };
+        line(label, &format!("step {}, {}", warm.step, warm.name), Some(&warm.reason));
+    }
+    let told = wording.decision(&next.decision, Some(&next.work.name));
+    line("Work on", &told, Some(&next.work.reason));
+    for more in wording.beside(&next.decision) {
+        line("", &more, None);
+    }
     for earns in &next.earns {
         let label = match earns.value {
             RewardValue::Low => "Low",
@@ -114,26 +113,9 @@ fn text(next: &Next, why: bool) -> String {
             if earns.pieces == 1 { String::new() } else { format!(", {} at once", earns.pieces) };
         line(label, &format!("{}{pieces}, for: {}", earns.what, earns.earned_by), None);
     }
-    let kinds: Vec<String> = next
-        .treats
-        .kinds
-        .iter()
-        .filter(|kind| kind.pieces > 0)
-        .map(|kind| {
-            format!("{} of {}", counted(kind.pieces as usize, "piece", "pieces"), kind.what)
-        })
-        .collect();
-    let kcal =
-        next.treats.kcal.map_or(String::new(), |kcal| format!(", {} kcal", chart::tidy(kcal)));
-    line("Lay out", &format!("{}{kcal}", kinds.join(", ")), Some(&next.treats.reason));
-    let length = &next.length;
-    let reps = length.planned_reps.min(next.treats.reps.max(1));
-    let how_long = format!(
-        "{} or {}",
-        chart::clock(length.planned_s),
-        counted(reps as usize, "rewarded try", "rewarded tries")
-    );
-    line("How long", &how_long, Some(&length.reason));
+    if next.treats.reps > 0 {
+        how_much(next, &mut line);
+    }
     if let Some(change) = &next.change {
         let ways: Vec<&str> = change.ways.iter().map(|fitting| fitting.way.said()).collect();
         line(
@@ -152,4 +134,27 @@ fn text(next: &Next, why: bool) -> String {
         line("Film", &tip.says, Some(&tip.reason));
     }
     text
+}
+
+/// What to lay out, and how long.
+fn how_much(next: &Next, line: &mut impl FnMut(&str, &str, Option<&Reason>)) {
+    let kinds: Vec<String> = next
+        .treats
+        .kinds
+        .iter()
+        .filter(|kind| kind.pieces > 0)
+        .map(|kind| {
+            format!("{} of {}", counted(kind.pieces as usize, "piece", "pieces"), kind.what)
+        })
+        .collect();
+    let kcal =
+        next.treats.kcal.map_or(String::new(), |kcal| format!(", {} kcal", chart::tidy(kcal)));
+    line("Lay out", &format!("{}{kcal}", kinds.join(", ")), Some(&next.treats.reason));
+    let length = &next.length;
+    let how_long = format!(
+        "{} or {}",
+        chart::clock(length.planned_s),
+        counted(length.planned_reps as usize, "rewarded try", "rewarded tries")
+    );
+    line("How long", &how_long, Some(&length.reason));
 }

@@ -22,7 +22,7 @@ use crate::history::people::{self, Person};
 use crate::history::planned::{self, Planned, Stands};
 use crate::history::progress::{self, StepProgress, Verdict};
 use crate::history::record::{self, FallBack, StepRecord};
-use crate::history::{Found, Ladder, counted};
+use crate::history::{Found, Ladder, capital, counted};
 use crate::run::Known;
 use crate::stats::Estimate;
 use crate::terminal::say_part;
@@ -95,7 +95,7 @@ pub(crate) fn run(args: &ProgressArgs) -> Result<(), Failure> {
         working,
         steps: progress::steps(&course, &plan.advice),
         fall_back: working.and_then(|step| record::fall_back(&records, step)),
-        change: working.and_then(|step| change::advise(&course, step, &plan.advice)),
+        change: working.and_then(|step| change::advise(&course, step, &plan.advice, today)),
         length: length::advise(&known.past, &plan.behaviour, &plan.limits),
         closer: closer::look(&course, &plan),
         people: people::compare(&course),
@@ -133,11 +133,8 @@ fn text(all: &Whole, why: bool) -> String {
     }
     text.push('\n');
     if let Some(back) = &all.fall_back {
-        let _ = writeln!(
-            text,
-            "Safe to fall back on: step {}, {}; {}.",
-            back.step, back.name, back.reason.because
-        );
+        let says = Wording::english().fall_back(back);
+        let _ = writeln!(text, "{}; {}.", capital(&says), back.reason.because);
     }
     let length = &all.length;
     let _ = writeln!(

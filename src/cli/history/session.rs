@@ -239,7 +239,16 @@ mod tests {
         let only: Vec<Rep> = reps.iter().map(|rep| rep.rep.clone()).collect();
         let at = At::from_secs_f64(12.0);
         let folded = Folded {
-            summary: Summary::of(&plan, &only, 1, Duration::from_secs(30), 0, None),
+            summary: Summary::of(
+                &plan,
+                &only,
+                1,
+                Duration::from_secs(30),
+                0,
+                None,
+                None,
+                crate::session::Session::new(plan.clone()).decision_on(&only),
+            ),
             reps,
             marks: vec![Mark {
                 at,

@@ -249,6 +249,7 @@ pub(super) mod tests {
             main_nudge: None,
             ended_well: true,
             ended: None,
+            declining: None,
         }
     }
 

@@ -8,7 +8,7 @@ use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use serde_json::json;
 
 use super::render::{SCRIPT, STYLE, Trouble, text_file};
@@ -18,7 +18,7 @@ use crate::history::closer::{self, Closer};
 use crate::history::course::Course;
 use crate::history::cue::{self, Control, Grid};
 use crate::history::next::{self, Next};
-use crate::history::{Ladder, body};
+use crate::history::{Ladder, body, capital};
 use crate::plan::Plan;
 use crate::review::chart::Scale;
 use crate::review::session_view::{self, Head, SessionView};
@@ -305,15 +305,24 @@ pub(super) async fn animal(
             animal_data(&store, &id, &query)?;
         let health =
             health::shown(&store, &review.clock, (latest.animal_id, &known.past.animal), None)?;
-        let Advised { next, control, grid, closer, looked, stays_good, .. } =
+        let Advised { next, said, control, grid, closer, looked, stays_good, .. } =
             advised(&known, &review.clock, &animal.behaviour)?;
-        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours, "next": next, "health": health, "control": control, "grid": grid, "closer": closer, "looked": looked, "stays_good": stays_good })))
+        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours, "next": next, "said": said, "health": health, "control": control, "grid": grid, "closer": closer, "looked": looked, "stays_good": stays_good })))
     })
+}
+
+/// What is decided, in words.
+#[derive(Serialize)]
+struct Said {
+    says: String,
+    beside: Vec<String>,
+    used_up: String,
 }
 
 /// What is advised, from everything the record knows of the animal.
 struct Advised {
     next: Next,
+    said: Said,
     /// What needs attention, in sentences: shown before all else.
     warnings: Vec<String>,
     control: Control,
@@ -333,7 +342,14 @@ fn advised(known: &Known, clock: &Clock, behaviour: &str) -> Result<Advised, Tro
     let next = next::plan(&known.past, plan, &body::read(&known.body, today), today);
     let closer = closer::look(&course, plan);
     let wording = Wording::english();
+    let told = wording.decision(&next.decision, Some(&next.work.name));
+    let said = Said {
+        says: capital(&told),
+        beside: wording.beside(&next.decision).iter().map(|more| capital(more)).collect(),
+        used_up: capital(&wording.used_up()),
+    };
     Ok(Advised {
+        said,
         looked: wording.look(&closer),
         stays_good: wording.stays_good(&next.length),
         closer,
@@ -352,13 +368,14 @@ pub(super) async fn card(
     or_trouble(&review, || {
         let store = review.store();
         let OfAnimal { view: animal, latest, known, .. } = animal_data(&store, &id, &query)?;
-        let Advised { next, warnings, .. } = advised(&known, &review.clock, &animal.behaviour)?;
+        let Advised { next, said, warnings, .. } =
+            advised(&known, &review.clock, &animal.behaviour)?;
         let loaded = load(&store, &latest.id.to_string())?;
         let ways: Vec<&str> =
             next.change.iter().flat_map(|change| &change.ways).map(|w| w.way.said()).collect();
         let length = words::clock(Duration::from_secs_f64(next.length.planned_s.max(0.0)));
         let (session, note) = (loaded.view(), loaded.plan.note);
-        Ok(review.page("card.html", json!({ "animal": animal, "next": next, "warnings": warnings, "ways": ways, "length": length, "session": session, "note": note })))
+        Ok(review.page("card.html", json!({ "animal": animal, "next": next, "said": said, "warnings": warnings, "ways": ways, "length": length, "session": session, "note": note })))
     })
 }
 

@@ -58,6 +58,8 @@ pub struct Scene<'a> {
     pub working: u8,
     /// Active time now.
     pub now: Duration,
+    /// Since when it declines, by what was told and not taken back.
+    pub declining_since: Option<Duration>,
     pub(super) watch: &'a Watch,
 }
 

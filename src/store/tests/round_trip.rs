@@ -42,6 +42,8 @@ fn told(store: &Store) -> Vec<(crate::store::SessionRow, Vec<crate::session::Rep
         (row.plan_version, row.source, row.edits, row.unsure) =
             (0, crate::store::Source::Import, 0, 0);
         (row.animal_id, row.main_nudge, row.ended) = (crate::store::AnimalId(row.id.0), None, None);
+        // As nudges are, what follows from them is another where nothing but tries came over.
+        row.declining = None;
         (row, reps)
     };
     sessions.map(of).filter(|(_, reps)| !reps.is_empty()).collect()

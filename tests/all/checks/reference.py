@@ -434,6 +434,14 @@ def verdicts():
         case("anytime", {"y": y.tolist(), "weights": weights.tolist(), "of": of.tolist(),
                          "beside": beside.T.tolist(), "sizes": sizes}, 1e-6,
              log_evidence=mean[True] - mean[False])
+    for _ in range(40):
+        # A share whose older tries weigh less: the weights written out, and scipy's beta distribution.
+        met = [int(x) for x in rng.uniform(size=rng.integers(1, 80)) < rng.uniform(0.1, 0.95)]
+        fade, goal = float(rng.uniform(0.8, 0.99)), float(rng.uniform(0.3, 0.9))
+        weight = fade ** np.arange(len(met))[::-1]
+        beta = stats.beta(0.5 + (weight * met).sum(), 0.5 + (weight * (1 - np.array(met))).sum())
+        case("faded", {"met": met, "fade": fade, "goal": goal}, 2e-9, at_least=beta.sf(goal),
+             point=beta.mean(), ci=[beta.ppf(0.05), beta.ppf(0.95)])
     for _ in range(20):
         tries = [int(t) for t in rng.integers(3, 60, rng.integers(1, 15))]
         met = [int(rng.integers(0, t + 1)) for t in tries]

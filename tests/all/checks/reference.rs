@@ -10,6 +10,7 @@ use hushtally::stats::cusum::{CountShift, MissShift, normal_run_length};
 use hushtally::stats::decline::{Shows, Sight, Times, Usual, Watching};
 use hushtally::stats::effect::{non_overlap, tau_u};
 use hushtally::stats::ewma::{self, Side};
+use hushtally::stats::faded::Faded;
 use hushtally::stats::gain::gain;
 use hushtally::stats::good_time::GoodTime;
 use hushtally::stats::matching::match_events;
@@ -221,6 +222,15 @@ fn known_verdicts(name: &str, i: &Value) -> Option<Value> {
             let sessions: Vec<(u32, u32)> = met.into_iter().zip(tries).collect();
             let found = gain(&sessions).unwrap();
             json!({"none": found.none, "points": found.points, "level": found.level})
+        }
+        "faded" => {
+            let met = wholes(i, "met").into_iter().map(|met| met == 1);
+            let faded = Faded::default().and_all(met, number(i, "fade"));
+            let share = faded.share(Level::NINETY);
+            json!({
+                "at_least": faded.at_least(number(i, "goal")),
+                "point": share.point, "ci": [share.low, share.high],
+            })
         }
         "rank_sum" => json!({"p": rank_sum(&list(i, "a"), &list(i, "b")).unwrap()}),
         "start_by_lot" => {

@@ -1,6 +1,7 @@
 //! The verbs about weeks of sessions, from end to end on a record of their own.
 
 mod bad_input;
+mod decided;
 mod demo;
 mod plans;
 

@@ -49,6 +49,7 @@ pub(crate) fn session(day: usize, version: i64, met: u32, tries: u32) -> Session
         last_step: 1,
         active_s: 5.0 * f64::from(tries),
         declined_s: None,
+        fresh_s: None,
         ended_well: true,
         cues: 0,
         unsure: 0,
@@ -118,7 +119,10 @@ fn verdicts(met: &[u32]) -> Vec<Verdict> {
 
 fn told_to_change(met: &[u32]) -> Vec<bool> {
     let advice = plan().advice;
-    after_each(met, |course| change::advise(course, 1, &advice).is_some())
+    after_each(met, |course| {
+        let today = course.latest_day().expect("a session");
+        change::advise(course, 1, &advice, today).is_some()
+    })
 }
 
 fn share(of: impl Iterator<Item = bool>) -> f64 {
