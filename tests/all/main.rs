@@ -14,6 +14,7 @@ mod counting;
 mod dialogue;
 mod end_to_end;
 mod fetch;
+mod golden;
 mod health;
 mod hearing;
 mod history;

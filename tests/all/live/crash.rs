@@ -72,7 +72,7 @@ fn a_session_goes_on_by_the_words_it_began_with_and_the_next_is_by_those_of_now(
     listener.kill()?;
 
     let before = stage.plan.clone();
-    stage.change("[words]\nmarker = \"good\"\n")?;
+    stage.change("marker = \"good\"\n")?;
     let mut listener = stage.listen(&room, &["--quiet"])?;
     listener.until("it offers to go on", |l| !l.of("said").is_empty())?;
     let offer = listener.of("said")[0]["text"].as_str().context("no text")?.to_owned();

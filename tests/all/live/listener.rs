@@ -50,6 +50,13 @@ impl Stage {
         Ok(Stage { folder, plan: Plan::parse("plan.toml", PLAN)? })
     }
 
+    /// The same, where a session begins by "begin" alone.
+    pub(crate) fn begun_by_word() -> Result<Self> {
+        let stage = Stage::new()?;
+        fs::write(stage.plan_file(), PLAN.replace("marker_begins = true\n", ""))?;
+        Ok(stage)
+    }
+
     /// Adds these lines to the plan.
     pub(crate) fn change(&mut self, lines: &str) -> Result<()> {
         let text = format!("{PLAN}{lines}");

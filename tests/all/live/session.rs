@@ -116,3 +116,24 @@ fn the_microphone_may_be_pulled_out_and_put_back() -> Result<()> {
     assert_eq!(store.reps(&Filter::default())?.len(), 3);
     Ok(())
 }
+
+#[test]
+fn a_marker_before_begin_is_kept_as_a_doubt_and_begins_nothing() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    let stage = Stage::begun_by_word()?;
+    let mut listener = stage.listen(&room, &["--quiet"])?;
+    let marker: &[Role] = &[Role::Marker];
+    stage.speak(&room, 1.5, &[marker, &[Role::Command(Command::Begin)], marker])?;
+    listener.until("a rep is told", |l| l.of("rep").len() == 1)?;
+    stage.speak(&room, 1.5, &[&[Role::Command(Command::Finish)]])?;
+    let status = listener.end()?;
+    assert!(status.success(), "{status}:\n{}", listener.all());
+    let kinds: Vec<&Value> = listener.lines.iter().map(|line| &line["kind"]).collect();
+    assert_eq!(kinds[..4], ["unsure", "command", "began", "said"], "{}", listener.all());
+    assert_eq!(listener.of("unsure")[0]["other"], "said before the session began");
+    // In the record it waits in the session that came.
+    let rows = Store::open(&stage.record())?.sessions(&Filter::default())?;
+    let counts: Vec<_> = rows.iter().map(|row| (row.rewarded, row.unsure)).collect();
+    assert_eq!(counts, [(1, 1)]);
+    Ok(())
+}
