@@ -34,8 +34,8 @@ fn talk_that_begins_with_a_tag_leaves_the_record_as_it_was() -> Result<()> {
     let lines = replay(&sound, &plan)?;
     let count = |kind: &str| lines.iter().filter(|line| line["kind"] == kind).count();
     // Three markers before, one that was taken back on purpose, one after; each talk is kept as a doubt.
-    let said = lines.iter().filter_map(|line| line["text"].as_str());
-    let summary = said.last().unwrap_or_default();
+    let mut said = lines.iter().filter_map(|line| line["text"].as_str());
+    let summary = said.next_back().unwrap_or_default();
     assert!(summary.contains(": 4 tries"), "{lines:#?}");
     assert_eq!(count("unsure"), 2, "{lines:#?}");
     assert_eq!(count("put_back"), 1, "{lines:#?}");
