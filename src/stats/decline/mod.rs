@@ -11,6 +11,7 @@
 //! long a session lasts.
 
 mod forms;
+pub mod pace;
 mod times;
 mod usual;
 

@@ -114,7 +114,8 @@ impl Times {
         scale * (1.0 + 1.0 / self.worth.max(0.5)).sqrt()
     }
 
-    fn pause_share(&self) -> f64 {
+    /// Share of the times that are pauses.
+    pub fn pause_share(&self) -> f64 {
         self.pauses.0 / (self.pauses.0 + self.pauses.1)
     }
 

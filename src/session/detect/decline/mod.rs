@@ -3,9 +3,14 @@
 //!
 //! Times, misses, unanswered cues and the wait that runs go into one evidence
 //! ([`crate::stats::decline`]); it speaks when the evidence reaches a bound that follows from the budget.
+//! Only an animal at work can decline ([`pace`]): pauses between bouts of work are usual however long they
+//! are. It is also told when work that went on for minutes has all but ceased, whatever the evidence says.
+//!
 //! What the trainer shows afterwards teaches it: after an alarm that was taken back (the evidence went
 //! away again, or the trainer said that the animal is well) it asks for more.
 
+#[cfg(test)]
+mod tests;
 mod told;
 
 use std::time::Duration;
@@ -14,6 +19,7 @@ use super::{Alarm, Detector, Scene, Seen};
 use crate::plan::Mood;
 use crate::session::prior::{gap_place, response_time};
 use crate::session::{MissedBecause, NudgeKind, Outcome, Rep};
+use crate::stats::decline::pace::{self, Pace, Paces};
 use crate::stats::decline::{Evidence, Kind, Shows, Sight, Usual, Wait, Watching};
 use crate::stats::good_time::GoodTime;
 
@@ -28,8 +34,11 @@ const SURE: f64 = 0.5;
 const GONE: f64 = 1.0 / 30.0;
 /// After *end soon*, so much more evidence says *end now*.
 const NOW: f64 = 30.0;
-/// And so many seconds pass at least.
+/// And so many seconds and tries pass at least: that nothing comes any more needs no second word.
 const NOW_AFTER_S: f64 = 45.0;
+const NOW_AFTER_TRIES: u32 = 12;
+/// The animal is at work when it tries at this share of the planned pace, or oftener than any plan needs.
+const AT_WORK: f64 = 0.5;
 /// Onsets are as likely at all times by this share; the rest follows how long good work usually lasts.
 const CONSTANT: f64 = 0.75;
 /// Scatter of that length on the log scale, and the seconds over which the rest has the same weight.
@@ -65,8 +74,21 @@ pub(crate) struct Decline {
 struct Told {
     at: Duration,
     end_now: bool,
-    /// Whether only misses had shown it.
-    misses: bool,
+    /// What it was by.
+    by: By,
+    /// Tries since.
+    tries: u32,
+}
+
+/// What an alarm was by.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum By {
+    /// The evidence, which is mostly in misses.
+    Misses,
+    /// The evidence otherwise.
+    Evidence,
+    /// Work had all but ceased.
+    Pace,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -83,6 +105,11 @@ struct Watch {
     lately: [Option<f64>; 3],
     /// How long good work usually lasts, in seconds.
     good_s: f64,
+    pace: Pace,
+    /// The animal works, so that it could cease to: not since it was last told to end.
+    works: bool,
+    /// Tries a second by the plan.
+    planned_per_s: f64,
 }
 
 impl Decline {
@@ -153,6 +180,10 @@ impl Watch {
             settling,
             lately: [None; 3],
             good_s: good_time(scene).median(),
+            pace: Pace::new(scene.seconds()),
+            works: true,
+            planned_per_s: f64::from(scene.plan.limits.planned_reps)
+                / scene.plan.limits.planned.as_secs_f64().max(1.0),
         }
     }
 
@@ -225,6 +256,7 @@ impl Watch {
                 }
             }
         }
+        self.pace.tried(now);
         let cued = self.cue.take().is_some();
         self.see(Sight::Try { met: rep.met_criterion(), cued }, now);
         self.settling = self.settling.saturating_sub(1);
@@ -244,6 +276,11 @@ impl Watch {
             Some((last, at)) if last == name => *at = scene.now,
             movement => *movement = Some((name.to_owned(), scene.now)),
         }
+    }
+
+    /// Whether a decline can be told of: the animal worked just before, or nobody knows yet.
+    fn at_work(&self, paces: Option<Paces>) -> bool {
+        paces.is_none_or(|paces| paces.at_work(self.planned_per_s * AT_WORK))
     }
 
     /// The wait that runs.
@@ -299,7 +336,12 @@ impl Detector for Decline {
                 let Some(watch) = &mut self.watch else { return };
                 match seen {
                     Seen::Cue => watch.cue(scene),
-                    Seen::Rep(rep) => watch.take(rep, scene),
+                    Seen::Rep(rep) => {
+                        watch.take(rep, scene);
+                        if let Some(told) = &mut self.told {
+                            told.tries = told.tries.saturating_add(1);
+                        }
+                    }
                     Seen::Own(name) => watch.moved(name, scene),
                     Seen::Began | Seen::Step(_) | Seen::Mood(_) => {}
                 }
@@ -309,26 +351,37 @@ impl Detector for Decline {
 
     fn look(&mut self, scene: &Scene) -> Option<Alarm> {
         let bound = self.bound(scene);
-        let watch = self.watch.as_ref()?;
+        let watch = self.watch.as_mut()?;
+        let paces = watch.pace.now(scene.seconds());
+        watch.works |= paces.is_some_and(|paces| paces.again());
+        let ceased = watch.works && paces.is_some_and(|paces| paces.ceased());
         let wait = watch.wait(scene);
         let evidence = watch.watching.evidence(scene.seconds(), wait);
+        let enough = evidence.total >= bound && watch.at_work(paces);
         let told = match self.told {
-            None if evidence.total >= bound => None,
+            None if enough || ceased => None,
             None => return None,
-            Some(_) if evidence.total < bound * GONE => {
-                self.take_back();
-                return None;
-            }
-            Some(told) if told.end_now || told.misses => return None,
-            Some(told) => {
-                let waited = scene.now.saturating_sub(told.at).as_secs_f64();
-                // That nothing comes any more needs no second word.
-                let silent = mostly(&evidence) == Shows::Silence;
-                if silent || evidence.total < bound * NOW || waited < NOW_AFTER_S {
+            Some(told) => match told.by {
+                By::Pace if watch.works => {
+                    self.take_back();
                     return None;
                 }
-                Some(told)
-            }
+                By::Evidence | By::Misses if evidence.total < bound * GONE => {
+                    self.take_back();
+                    return None;
+                }
+                By::Evidence if !told.end_now && enough && !ceased => {
+                    let waited = scene.now.saturating_sub(told.at).as_secs_f64();
+                    let goes_on = told.tries >= NOW_AFTER_TRIES && waited >= NOW_AFTER_S;
+                    let silent = mostly(&evidence) == Shows::Silence;
+                    if silent || !goes_on || evidence.total < bound * NOW {
+                        return None;
+                    }
+                    Some(told)
+                }
+                By::Evidence | By::Misses if ceased => None,
+                _ => return None,
+            },
         };
         let shows = mostly(&evidence);
         let tally = scene.tally;
@@ -336,18 +389,36 @@ impl Detector for Decline {
         let starved = since_reward * scene.plan.limits.rate_floor_per_min >= 60.0;
         let nudge = match (told, shows) {
             (Some(_), _) => NudgeKind::EndNow,
+            (None, _) if ceased => NudgeKind::EndSoon,
             (None, Shows::Misses) if starved && tally.misses_since > 0 => NudgeKind::PayThisOne,
             (None, Shows::Misses) => NudgeKind::StepTooMuch,
             (None, _) => NudgeKind::EndSoon,
         };
-        let since = watch.watching.since().unwrap_or(scene.seconds()).max(0.0);
-        let since = Duration::from_secs_f64(since);
-        let reason = told::reason(watch, scene, &evidence, wait, bound, self.taken_back);
-        if told.is_none() {
+        let by = match shows {
+            _ if ceased => By::Pace,
+            Shows::Misses => By::Misses,
+            _ => By::Evidence,
+        };
+        let since = match by {
+            By::Pace => scene.seconds() - pace::lately_s(),
+            _ => watch.watching.since().unwrap_or(scene.seconds()),
+        };
+        let since = Duration::from_secs_f64(since.max(0.0));
+        if nudge == NudgeKind::EndSoon {
+            watch.works = false;
+        }
+        let reason = told::reason(
+            watch,
+            scene,
+            told::Sights { evidence, wait, paces, ceased },
+            bound,
+            self.taken_back,
+        );
+        if told.is_none() && self.since.is_none() {
             self.since = Some(since);
         }
         let at = told.map_or(scene.now, |told| told.at);
-        self.told = Some(Told { at, end_now: told.is_some(), misses: shows == Shows::Misses });
+        self.told = Some(Told { at, end_now: told.is_some(), by, tries: 0 });
         Some(Alarm { nudge, reason })
     }
 }

@@ -3,19 +3,30 @@
 use super::super::Scene;
 use super::{Watch, mostly};
 use crate::session::{Quantity, Reason};
+use crate::stats::decline::pace::Paces;
 use crate::stats::decline::{Evidence, Shows, Wait, chance};
 
 /// What a part must say at least to be named, in nats.
 const SAYS: f64 = 0.7;
 
+/// What is seen at the moment of an alarm.
+#[derive(Clone, Copy)]
+pub(super) struct Sights {
+    pub(super) evidence: Evidence,
+    pub(super) wait: Option<Wait>,
+    pub(super) paces: Option<Paces>,
+    /// Whether it speaks because work has all but ceased.
+    pub(super) ceased: bool,
+}
+
 pub(super) fn reason(
     watch: &Watch,
     scene: &Scene,
-    evidence: &Evidence,
-    wait: Option<Wait>,
+    sights: Sights,
     bound: f64,
     taken_back: u32,
 ) -> Reason {
+    let Sights { evidence, wait, paces, ceased } = sights;
     let now = scene.seconds();
     let finished = watch.watching.evidence(now, None).total;
     let [times, misses, cues] = watch.watching.parts();
@@ -70,25 +81,36 @@ pub(super) fn reason(
             format!("nothing for {:.0} seconds, where about {usually:.0} are usual", wait.seconds),
         ));
     }
+    if let Some(paces) = paces {
+        inputs.push(Quantity::new("tries in the last 90 s", paces.lately, ""));
+        inputs.push(Quantity::new("tries in 90 s before", paces.expected, ""));
+    }
     inputs.push(Quantity::new("alarms taken back in this session", f64::from(taken_back), ""));
     inputs.push(Quantity::new(
         "false nudges an hour",
         scene.plan.limits.false_nudges_per_hour,
         "per h",
     ));
+    let by_pace = paces.filter(|_| ceased).map(|paces| {
+        format!(
+            "{:.0} tries in the last 90 seconds, where about {:.0} came before",
+            paces.lately, paces.expected
+        )
+    });
     Reason {
         detector: "decline".into(),
-        because: sentence(said, mostly(evidence)),
+        because: by_pace.unwrap_or_else(|| sentence(said, mostly(&evidence))),
         inputs,
         probability: Some(1.0 - chance(evidence.total)),
         method: "likelihood ratios of times, misses, unanswered cues and the running wait over \
                  when a decline began, how fast and where it shows, added up in seconds; it speaks \
-                 at a bound that follows from the plan's false nudges an hour; probability: that \
+                 at a bound that follows from the plan's false nudges an hour, or when at most a \
+                 quarter of the tries come that came in the five minutes before; probability: that \
                  nothing has changed, if a decline begins once in a quarter of an hour"
             .into(),
         source:
             "Shiryaev 1963, Theory Probab Appl 8:22; Roberts 1966, Technometrics 8:411; Pollak \
-                 1985, Ann Stat 13:206"
+                 1985, Ann Stat 13:206; bouts: Sibly, Nott & Fletcher 1990, Anim Behav 39:63"
                 .into(),
     }
 }
