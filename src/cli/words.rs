@@ -1,6 +1,6 @@
 //! `hushtally words score DIR`, `words check PLAN` and `words learn PLAN`
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -17,7 +17,7 @@ use crate::hear::{self, Ears, Frequent, Look, Trouble};
 use crate::interpret::Grammar;
 use crate::new_file::{Existing, NewFile};
 use crate::plan::{Plan, Role};
-use crate::score::{HeardLive, Stretch, Tally};
+use crate::score::{Figures, HeardLive, Stretch, Tally};
 use crate::terminal::{self, say, say_part};
 
 #[derive(Debug, Args)]
@@ -57,9 +57,12 @@ struct ScoreArgs {
     /// Another plan than the one in the folder
     #[arg(long)]
     plan: Option<PathBuf>,
-    /// Print one JSON object
+    /// Print one JSON object; with --beside, one for each model
     #[arg(long)]
     json: bool,
+    /// Measure this model too, and say which words differ
+    #[arg(long, value_name = "MODEL")]
+    beside: Option<PathBuf>,
     /// Write what was made of every stretch of speech into a file, one JSON object a line
     #[arg(long, value_name = "FILE")]
     stretches: Option<PathBuf>,
@@ -102,14 +105,61 @@ fn check_plan(args: &CheckArgs) -> Result<(), Failure> {
 }
 
 fn score(args: &ScoreArgs) -> Result<(), Failure> {
+    let figures = measure(args, args.places.model.as_deref(), args.stretches.as_deref())?;
+    show(args, &figures)?;
+    let Some(beside) = &args.beside else { return Ok(()) };
+    let others = measure(args, Some(beside), None)?;
+    show(args, &others)?;
+    if !args.json {
+        say!("{}", differing(&figures, &others));
+    }
+    Ok(())
+}
+
+fn show(args: &ScoreArgs, figures: &Figures) -> Result<(), Failure> {
+    if args.json {
+        let object = serde_json::to_string(figures).context("the figures cannot be written")?;
+        terminal::json(&object);
+    } else {
+        say_part!("{figures}");
+    }
+    Ok(())
+}
+
+/// Words of which the two models heard different numbers.
+fn differing(one: &Figures, other: &Figures) -> String {
+    let right: BTreeMap<&str, usize> =
+        other.per_word.iter().map(|word| (word.word.as_str(), word.right)).collect();
+    let lines: Vec<String> = one
+        .per_word
+        .iter()
+        .filter_map(|word| {
+            let beside = *right.get(word.word.as_str())?;
+            (beside != word.right).then(|| {
+                format!("{}: {} and {beside} of {} right", word.word, word.right, word.expected)
+            })
+        })
+        .collect();
+    if lines.is_empty() {
+        return "Both heard every word equally often.".to_owned();
+    }
+    format!("Words that differ, this model's first:\n{}", lines.join("\n"))
+}
+
+/// Hears the whole folder with a model.
+fn measure(
+    args: &ScoreArgs,
+    model: Option<&Path>,
+    stretches: Option<&Path>,
+) -> Result<Figures, Failure> {
     let truth = places::truth(&args.dir)?;
     let plan = match plan_beside(args)? {
         Some(path) => places::plan(&path)?.0,
         None => plan_for(truth.values().flatten()),
     };
     let learnt = args.learnt.load(args.places.db.as_deref())?;
-    let mut ears = places::taught_ears(args.places.model.as_deref(), &plan, &learnt)?;
-    let mut notes = match &args.stretches {
+    let mut ears = places::taught_ears(model, &plan, &learnt)?;
+    let mut notes = match stretches {
         Some(path) => {
             let record = places::record_path(args.places.db.as_deref())?;
             Some(NewFile::begin(path, Existing::asked(args.overwrite), Some(&record))?)
@@ -133,14 +183,7 @@ fn score(args: &ScoreArgs) -> Result<(), Failure> {
     }
     bar.finish_and_clear();
     notes.map_or(Ok(()), NewFile::finish)?;
-    let figures = tally.figures();
-    if args.json {
-        let object = serde_json::to_string(&figures).context("the figures cannot be written")?;
-        terminal::json(&object);
-    } else {
-        say_part!("{figures}");
-    }
-    Ok(())
+    Ok(tally.figures())
 }
 
 /// The plan to score with: as named, or the only one in the folder.

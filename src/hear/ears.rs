@@ -16,7 +16,7 @@ use std::time::Duration;
 use super::clicks::Clicks;
 use super::dictation::Dictation;
 use super::gate::{Change, Gate, LONGEST, SHORTEST};
-use super::judge::{self, Candidate, Gaps, Verdict};
+use super::judge::{self, Candidate, Gaps, TagBounds, Verdict};
 use super::level::STEP;
 use super::past::Past;
 use super::personal::{Learnt, Matcher};
@@ -386,7 +386,8 @@ impl Ears {
             });
         }
         self.last_was_talk = judge::is_talk(&open, &self.grammar);
-        let bounds = if self.in_noise() { judge::TAGS_IN_NOISE } else { judge::TAGS_IN_QUIET };
+        let bounds = TagBounds::of(self.model.is_taught());
+        let bounds = if self.in_noise() { bounds.noise } else { bounds.quiet };
         let verdict = match candidate {
             Some(candidate) if fits => judge::judge(candidate, gaps, bounds, &open, &self.grammar),
             _ => Verdict::Other,

@@ -11,6 +11,8 @@ use super::{Frequent, UnknownWord};
 use crate::given;
 use crate::private::PassingFolder;
 
+/// The published small English model, taught noise (`models/teach`).
+const TAUGHT: &str = "en-us-taught";
 /// Bytes of the largest file of settings of a model.
 const LARGEST_SETTINGS: u64 = 1 << 20;
 
@@ -90,6 +92,7 @@ pub enum ModelError {
 /// A loaded speech model.
 pub struct SpeechModel {
     process: Process,
+    taught: bool,
 }
 
 impl SpeechModel {
@@ -98,8 +101,8 @@ impl SpeechModel {
     /// # Errors
     /// [`ModelError`] when it is not there, not whole, or cannot be used.
     pub fn load(folder: &Path, seen: &Path) -> Result<Self, ModelError> {
-        whole::check(folder, seen)?;
-        Ok(SpeechModel { process: Process::start(folder)? })
+        let known = whole::check(folder, seen)?;
+        Ok(SpeechModel { process: Process::start(folder)?, taught: known == Some(TAUGHT) })
     }
 
     /// Words of `vocabulary` that the model does not know, with near ones that it does.
@@ -128,6 +131,11 @@ impl SpeechModel {
         let known = self.process.known(words);
         let pairs = words.iter().zip(known);
         pairs.filter(|(_, known)| *known).map(|(word, _)| (*word).to_owned()).collect()
+    }
+
+    /// Whether it is the one that was taught noise, whose scores are on a scale of their own.
+    pub(super) fn is_taught(&self) -> bool {
+        self.taught
     }
 
     pub(super) fn process(&self) -> &Process {

@@ -35,17 +35,18 @@ const IVECTORS: [&str; 6] = [
     "ivector/splice.conf",
 ];
 
-/// Looks whether the model in `folder` is whole. `seen` remembers known models that were.
+/// Looks whether the model in `folder` is whole, and says which of those known to us it is. `seen` remembers known
+/// models that were whole.
 ///
 /// # Errors
 /// [`ModelError`] says what is missing or damaged.
-pub(super) fn check(folder: &Path, seen: &Path) -> Result<(), ModelError> {
+pub(super) fn check(folder: &Path, seen: &Path) -> Result<Option<&'static str>, ModelError> {
     if !folder.is_dir() {
         return Err(ModelError::Missing(folder.to_owned()));
     }
     match known(folder) {
-        Some((name, by_name)) => check_sums(folder, name, by_name, seen),
-        None => check_files(folder),
+        Some((name, by_name)) => check_sums(folder, name, by_name, seen).map(|()| Some(name)),
+        None => check_files(folder).map(|()| None),
     }
 }
 
@@ -207,7 +208,7 @@ mod tests {
         folder
     }
 
-    fn said(result: Result<(), ModelError>) -> String {
+    fn said(result: Result<Option<&str>, ModelError>) -> String {
         result.unwrap_err().to_string()
     }
 

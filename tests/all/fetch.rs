@@ -108,6 +108,7 @@ fn what_is_no_model_is_refused() -> Result<()> {
     bench.refuses(&bench.model("songs", &["one.wav"])?, "holds no Vosk model")?;
     bench.refuses(&bench.folder.path().join("nowhere"), "there is no file or folder")?;
     bench.refuses(&bench.model("en-us-small", WHOLE)?, "comes with Hushtally")?;
+    bench.refuses(&bench.model("en-us-taught", WHOLE)?, "comes with Hushtally")?;
     bench.refuses(&bench.model("two words", WHOLE)?, "characters that a model's name cannot have")
 }
 

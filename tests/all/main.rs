@@ -32,4 +32,5 @@ mod settle;
 mod soundcheck;
 mod speech;
 mod strangers;
+mod teach;
 mod terminal;

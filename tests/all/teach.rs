@@ -1,0 +1,52 @@
+//! What `models/teach` takes for the recogniser's features, against the recogniser itself.
+
+use std::env;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use crate::needs;
+
+/// From Debian's `pocketsphinx-testdata`: a reader, 16 kHz.
+const READER: &str =
+    "/usr/share/pocketsphinx/test/data/librivox/sense_and_sensibility_01_austen_64kb-0870.wav";
+
+/// The Python with the recogniser's package, from `models/fetch --tests`.
+fn python() -> Option<PathBuf> {
+    let cache = || {
+        let own = env::var_os("XDG_CACHE_HOME").map(PathBuf::from);
+        own.or_else(|| env::var_os("HOME").map(|home| PathBuf::from(home).join(".cache")))
+    };
+    env::var_os("HUSHTALLY_PYTHON")
+        .map(PathBuf::from)
+        .or_else(|| cache().map(|cache| cache.join("hushtally/venv/bin/python")))
+        .filter(|python| python.exists())
+}
+
+#[test]
+fn features_and_i_vectors_are_the_recognisers_own() {
+    let Some(data) = needs::data_folder() else { return };
+    let Some(python) = python().filter(|_| Path::new(READER).exists()) else {
+        needs::thing("a Python with vosk, or pocketsphinx-testdata");
+        return;
+    };
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("models/teach/check.py");
+    let mut command = Command::new(python);
+    command.arg(script).arg(data.join("models/en-us-small")).arg(READER);
+    // The package has a library of its own.
+    command.env_remove("LD_LIBRARY_PATH").env("PYTHONDONTWRITEBYTECODE", "1");
+    let run = command.output().unwrap();
+    assert!(run.status.success(), "{}", String::from_utf8_lossy(&run.stderr));
+}
+
+#[test]
+fn what_was_taught_is_small_and_whole() {
+    let differences = Path::new(env!("CARGO_MANIFEST_DIR")).join("models/en-us-taught/differences");
+    let bytes = std::fs::read(differences).unwrap();
+    assert!(bytes.len() <= 8_000_000, "{} bytes", bytes.len());
+    let head = bytes.iter().position(|byte| *byte == b'\n').unwrap();
+    let places: Vec<[usize; 2]> = serde_json::from_slice(&bytes[..head]).unwrap();
+    let numbers: usize = places.iter().map(|[_, count]| count).sum();
+    assert_eq!(head + 1 + 2 * numbers, bytes.len());
+    // Of the network, what decoding uses: 3,230,736 numbers.
+    assert_eq!(numbers, 3_230_736);
+}
