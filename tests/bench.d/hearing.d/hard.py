@@ -1,4 +1,4 @@
-"""Sets that are hard to hear, or hard not to take for tags: whispers, soft voices, words nobody taught, slow reading."""
+"""Sets that are hard to hear, or hard not to take for tags: whispers, soft voices, slow reading."""
 
 import json
 import random
@@ -13,8 +13,6 @@ from sound import RATE, active, load
 # Single words said slowly must give nothing, but for those that are tags, or sound the same.
 SAME = set("""no know yes two too to one won for four right write left go up down stop miss mist calm come six sick three
 free five steady eager tired signal bonus ordinary jackpot anxious cancel correction juniper""".split())
-# Ordinary words that are as easily said as the defaults; 40 that `models/teach/material.py` never says.
-UNTAUGHT_SIXTHS = 13
 
 
 def whispered(sound, chance):
@@ -29,7 +27,7 @@ def whispered(sound, chance):
             continue
         products[0] *= 1.0001
         filter_ = np.concatenate([[1], -solve_toeplitz(products[:-1], products[1:])])
-        power = max(float(products @ np.concatenate([filter_])), 1e-12) / size
+        power = max(float(products @ filter_), 1e-12) / size
         noise = chance.standard_normal(size + 160) * np.sqrt(power / np.mean(window**2))
         # The filter has settled when its first 10 ms are taken off.
         made[begin : begin + size] += lfilter([1], filter_, noise)[160:] * window * (hop / size * 2)

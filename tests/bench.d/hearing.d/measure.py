@@ -9,10 +9,13 @@ from pathlib import Path
 import numpy as np
 
 import clicks
+import hard
 import personal
 import sets
 from peers import PlainVosk, PocketSphinx, score
 
+# The model that is measured beside the one that is used unless another is asked for.
+BESIDE = "en-us-taught"
 FULL = os.environ.get("HUSHTALLY_BENCH") == "full"
 PLAN = Path(__file__).parent.parent.parent / "plans" / "people.toml"
 
@@ -50,7 +53,12 @@ def theirs(folder, peers):
     for name, peer in peers.items():
         scores[name] = score(folder, peer)
         say(f"    {name}: " + json.dumps(scores[name]))
-    return scores
+    return {**scores, **beside(folder)}
+
+
+def beside(folder):
+    say(f"    the same by {BESIDE}:")
+    return {BESIDE.replace("-", "_"): ours(folder, "--no-learnt", "--model", BESIDE)}
 
 
 def figure(name, value, unit, reach, peers=None, key=None, factor=1.0):
@@ -91,6 +99,20 @@ def spoilt_figures(cache, shared, peers, count):
         folder = sets.all_the_time(cache / f"people-{name}", PLAN, shared, "report", count, around, 20)
         heard, others = ours(folder), theirs(folder, peers)
         figure(f"recall_{name}_20db", heard["recall"], "%", "-", others, "recall", 100)
+
+
+def hard_figures(cache, shared, count):
+    """Whispers, soft voices, and reading that must give nothing, fluent and word by word."""
+    for name, made in (("whisper", hard.whisper), ("soft", hard.soft)):
+        spoil = made(np.random.default_rng(9))
+        folder = sets.people(cache / f"people-{name}", PLAN, shared, "report", count, spoil=spoil)
+        figure(f"recall_{name}", ours(folder)["recall"], "%", ">=90" if name == "whisper" else ">=95", beside(folder), "recall", 100)
+    found = hard.aligned(shared, "report", PlainVosk.model())
+    slow = hard.one_by_one(cache / "slow", 24 if FULL else 6, hard.readers_words(shared, found), 100, PLAN)
+    for name, folder, reach in (("fluent", hard.fluent(cache / "fluent", shared, "report", plan=PLAN), "<=0.5"),
+                                ("slow_reading", slow, "<=3")):
+        figure(f"false_tags_{name}_per_hour", ours(folder)["false_tags_per_hour"], "1/h", reach, beside(folder),
+               "false_tags_per_hour")
 
 
 def others_figures(cache, shared):
@@ -190,6 +212,7 @@ def main():
             noisy, others = ours(folder), theirs(folder, peers)
             figure(f"recall_noise_{decibels}db", noisy["recall"], "%", reach, others, "recall", 100)
         spoilt_figures(cache, shared, {name: peers[name] for name in ("vosk_grammar",)}, 1000 if FULL else 150)
+        hard_figures(cache, shared, 1000 if FULL else 150)
         others_figures(cache, shared)
     else:
         say("skipped: there are no recordings of people (HUSHTALLY_SHARED)")
@@ -210,7 +233,7 @@ def main():
         silent.insert(0, sets.other_sound(cache / "other-sound", shared))
     heard = [ours(folder) for folder in silent]
     peers = make_peers(default)
-    others = {name: {"false_tags_per_hour": 0.0, "hours": 0.0} for name in peers}
+    others = {name: {"false_tags_per_hour": 0.0, "hours": 0.0} for name in [*peers, BESIDE.replace("-", "_")]}
     for folder, figures in zip(silent, heard):
         hours = figures["nothing_s"] / 3600
         for name, its in theirs(folder, peers).items():

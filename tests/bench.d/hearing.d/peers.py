@@ -21,8 +21,12 @@ PATIENCE_S = float("inf") if os.environ.get("HUSHTALLY_BENCH") == "full" else 20
 class PlainVosk:
     """The recogniser as its makers ship it: a grammar, its own end of utterances."""
 
+    @staticmethod
+    def model():
+        return vosk.Model(os.path.join(os.environ["HUSHTALLY_DATA"], "models", "en-us-small"))
+
     def __init__(self, words, unknown):
-        model = vosk.Model(os.path.join(os.environ["HUSHTALLY_DATA"], "models", "en-us-small"))
+        model = self.model()
         lines = words + (["[unk]"] if unknown else [])
         self.make = lambda: vosk.KaldiRecognizer(model, RATE, json.dumps(lines))
         self.recogniser = self.make()
