@@ -38,6 +38,8 @@ pub(crate) enum NewFileError {
     Record(PathBuf),
     #[error("{} is no plain file: choose another name", .0.display())]
     NotPlain(PathBuf),
+    #[error("{} was changed by somebody else in the meantime, so nothing was written: look at it, then ask for your change again", .0.display())]
+    ChangedMeanwhile(PathBuf),
     #[error("{} cannot be written: {source}", path.display())]
     Disk { path: PathBuf, source: io::Error },
 }
@@ -150,6 +152,19 @@ pub(crate) fn write(
     file.finish()
 }
 
+/// Writes `after` in the place of a file that was read as `before`, if that is what it still holds. Of two of our own
+/// programs that change one file the later one is told; it never undoes what the first wrote.
+pub(crate) fn change(to: &Path, before: &[u8], after: &[u8]) -> Result<(), NewFileError> {
+    let disk = |source| NewFileError::Disk { path: to.to_owned(), source };
+    // Held until this one is written; whoever waits for it then finds another file under the name.
+    let held = File::open(to).map_err(disk)?;
+    held.lock().map_err(disk)?;
+    if fs::read(to).map_err(disk)? != before {
+        return Err(NewFileError::ChangedMeanwhile(to.to_owned()));
+    }
+    write(to, after, Existing::Changed, None)
+}
+
 fn there(path: &Path, existing: Existing) -> NewFileError {
     NewFileError::There { path: path.to_owned(), may: existing == Existing::KeptUnlessAsked }
 }
@@ -190,6 +205,25 @@ mod tests {
         assert_eq!((fs::read(&to).unwrap(), mode(&to)), (b"fourth".to_vec(), 0o600));
         drop(NewFile::begin(&folder.path().join("never"), Existing::Kept, None).unwrap());
         assert_eq!(fs::read_dir(folder.path()).unwrap().count(), 2);
+    }
+
+    #[test]
+    fn of_two_that_change_one_file_at_once_one_is_told() {
+        let folder = tempfile::tempdir().unwrap();
+        let to = folder.path().join("plan.toml");
+        fs::write(&to, "as it was").unwrap();
+        let texts = ["first", "second", "third", "fourth"];
+        let changed: Vec<Result<(), NewFileError>> = std::thread::scope(|scope| {
+            let to = &to;
+            let started =
+                texts.map(|text| scope.spawn(move || change(to, b"as it was", text.as_bytes())));
+            started.into_iter().map(|one| one.join().unwrap()).collect()
+        });
+        let done: Vec<usize> = (0..texts.len()).filter(|place| changed[*place].is_ok()).collect();
+        assert_eq!(done.len(), 1, "{changed:?}");
+        assert_eq!(fs::read_to_string(&to).unwrap(), texts[done[0]]);
+        let told = changed.into_iter().find_map(Result::err).unwrap().to_string();
+        assert!(told.contains("changed by somebody else") && told.contains("nothing was written"));
     }
 
     #[test]

@@ -50,6 +50,11 @@ enum Request {
 pub struct PlayerThread(JoinHandle<()>);
 
 impl PlayerThread {
+    /// Whether the thread has ended.
+    pub fn is_over(&self) -> bool {
+        self.0.is_finished()
+    }
+
     /// Waits until the thread has ended, at most `longest`; false if it has not.
     pub fn wait(self, clock: &Clock, longest: Duration) -> bool {
         let until = clock.now() + longest;

@@ -1,7 +1,10 @@
 //! Ctrl-C, and what else tells the program to stop.
 
 use std::future::poll_fn;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::task::Poll;
+use std::time::Duration;
 
 use anyhow::Context;
 use tokio::signal::unix::{Signal, SignalKind, signal};
@@ -35,5 +38,39 @@ impl Signals {
             if came { Poll::Ready(()) } else { Poll::Pending }
         })
         .await;
+    }
+}
+
+/// Whether the program was told to stop, for what waits without an event loop. Whoever listened to signals before has
+/// taken them for good: without this nothing would end such a wait.
+#[derive(Debug, Clone)]
+pub(super) struct Stopped(Arc<AtomicBool>);
+
+impl Stopped {
+    /// Watches for `longest`. Where the system gives no thread or no signals, nothing is seen.
+    pub(super) fn watch(longest: Duration) -> Self {
+        let told = Arc::new(AtomicBool::new(false));
+        let tell = Arc::clone(&told);
+        let (ready, watching) = std::sync::mpsc::sync_channel(1);
+        let watch = move || {
+            let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
+            runtime.block_on(async {
+                let mut signals = Signals::new()?;
+                let _waited_for = ready.send(());
+                if tokio::time::timeout(longest, signals.stop()).await.is_ok() {
+                    tell.store(true, Ordering::Release);
+                }
+                anyhow::Ok(())
+            })
+        };
+        // Without either the wait only lasts as long as it would have.
+        let _thread = std::thread::Builder::new().name("stop".to_owned()).spawn(watch);
+        let _ready_or_never = watching.recv();
+        Stopped(told)
+    }
+
+    /// Whether it was.
+    pub(super) fn came(&self) -> bool {
+        self.0.load(Ordering::Acquire)
     }
 }

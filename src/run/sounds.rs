@@ -4,11 +4,12 @@ use std::sync::mpsc::Receiver;
 use std::time::Duration;
 
 use super::own_voice::OwnVoice;
+use super::signals::Stopped;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::{Numerals, VoiceChange};
 use crate::nudge::loudness::louder_db;
-use crate::nudge::player::{Played, Player, PlayerThread, Sound, SoundId};
+use crate::nudge::player::{Lane, Played, Player, PlayerThread, Sound, SoundId};
 use crate::nudge::signals::{Signal, Signals};
 use crate::session::NudgeKind;
 use crate::speak::{Voice, VoiceSettings, sentences};
@@ -17,6 +18,11 @@ use crate::speak::{Voice, VoiceSettings, sentences};
 const ECHO: Duration = Duration::from_millis(700);
 /// After a sentence in an earphone, the trainer takes about so long to begin.
 const SETTLE: Duration = Duration::from_millis(150);
+
+/// How often it is looked whether all was heard.
+const LOOK: Duration = Duration::from_millis(20);
+/// What is stopped may fade so long.
+const FADE: Duration = Duration::from_millis(200);
 
 /// How sounds were tuned at the sound check.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -226,16 +232,28 @@ impl Sounds {
         self.own.may_be(words, from, to)
     }
 
-    /// Lets what was asked for be heard to its end, at most `longest`.
+    /// Lets what was asked for be heard to its end, at most `longest`, or until the program is told to stop.
     pub fn finish(mut self, longest: Duration) {
         let until = self.clock.now() + longest;
-        while self.voice.as_ref().is_some_and(Voice::is_preparing) && self.clock.now() < until {
-            std::thread::sleep(Duration::from_millis(20));
+        let stopped = (!longest.is_zero()).then(|| Stopped::watch(longest));
+        let told = || stopped.as_ref().is_some_and(Stopped::came);
+        let over = |clock: &Clock| told() || clock.now() >= until;
+        while self.voice.as_ref().is_some_and(Voice::is_preparing) && !over(&self.clock) {
+            std::thread::sleep(LOOK);
+        }
+        if told() {
+            self.hush();
         }
         self.voice = None;
         self.player.finish();
-        if let Some(thread) = self.thread.take() {
-            thread.wait(&self.clock, until.saturating_sub(self.clock.now()));
+        let Some(thread) = self.thread.take() else { return };
+        while !thread.is_over() && !over(&self.clock) {
+            std::thread::sleep(LOOK);
+        }
+        if told() {
+            self.player.stop(Lane::Speech);
+            self.player.stop(Lane::Nudge);
+            thread.wait(&self.clock, FADE);
         }
     }
 }

@@ -7,6 +7,7 @@
     reason = "a test stands outside the program and may look at the clock"
 )]
 
+mod aloud;
 mod architecture;
 mod audio;
 mod checks;

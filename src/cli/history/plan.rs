@@ -210,7 +210,7 @@ fn change_file(path: &Path, change: &StepChange, how: &How) -> Result<(), Failur
     })?;
     let plan = Plan::parse(&name, &changed)?;
     if !how.show {
-        new_file::write(path, changed.as_bytes(), Existing::Changed, None)?;
+        new_file::change(path, text.as_bytes(), changed.as_bytes())?;
     }
     if how.json {
         return print_json(&steps(&plan));

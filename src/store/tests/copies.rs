@@ -82,6 +82,25 @@ fn a_damaged_database_can_be_replaced_and_a_damaged_backup_cannot() {
 }
 
 #[test]
+fn two_that_are_restored_within_one_second_are_both_kept() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    let first = stored(&store, 1, &live(&usual(), Some(60.0)).1);
+    store.finish(first).unwrap();
+    let backup = place.folder.path().join("copy.db");
+    store.backup(&backup).unwrap();
+    let second = stored(&store, 2, &live(&usual(), Some(60.0)).1);
+    store.finish(second).unwrap();
+    drop(store);
+    let now = began().timestamp();
+    let kept = [(); 2].map(|()| Store::restore(&place.file, &backup, now).unwrap().kept.unwrap());
+    let sessions = kept.map(|path| {
+        Store::open_read_only(&path).unwrap().sessions(&Filter::default()).unwrap().len()
+    });
+    assert_eq!(sessions, [2, 1]);
+}
+
+#[test]
 fn a_database_is_restored_where_there_was_none() {
     let place = place();
     let store = Store::open(&place.file).unwrap();
