@@ -4,17 +4,28 @@
 //! a name, a note, a plan or an imported table, and are made visible. And it cannot end the program: where nobody
 //! reads any more, or the disk is full, what is printed is lost, a session goes on, and [`trouble`] tells at the end.
 
+mod queue;
+
 use std::borrow::Cow;
 use std::fmt;
 use std::io::{self, IsTerminal, Write};
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Mutex, OnceLock, PoisonError};
+use std::time::Duration;
+
+use queue::{Put, Queue};
 
 /// The first failure of the standard output.
 static TROUBLE: Mutex<Option<io::Error>> = Mutex::new(None);
 
 /// Whether the reader of the standard output went away.
 static GONE: AtomicBool = AtomicBool::new(false);
+
+/// The standard output and the standard errors, once printing must not wait.
+static QUEUES: OnceLock<[Option<Queue>; 2]> = OnceLock::new();
+
+/// At the end of the program a slow reader is waited for so long.
+const LAST_LINES: Duration = Duration::from_secs(2);
 
 /// Where it goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -135,10 +146,58 @@ impl Write for Out {
     }
 }
 
+/// From now on nothing that is printed for another program waits until that reads: a session goes on while nobody
+/// does. What a full queue does not take is left out, and told. A terminal shows what it is given, in order, as before;
+/// so does everything where the system gives no thread.
+pub fn never_wait() {
+    let start = |stream: Stream, is_terminal: bool| {
+        let write = move |bytes: &[u8]| {
+            if let Err(error) = put_now(stream, bytes) {
+                remember(stream, error);
+            }
+        };
+        (!is_terminal).then(|| Queue::start(write).ok()).flatten()
+    };
+    QUEUES.get_or_init(|| {
+        let output = start(Stream::Output, output_is_terminal());
+        [output, start(Stream::Errors, errors_are_terminal())]
+    });
+}
+
+fn queue(stream: Stream) -> Option<&'static Queue> {
+    let [output, errors] = QUEUES.get()?;
+    match stream {
+        Stream::Output => output.as_ref(),
+        Stream::Errors => errors.as_ref(),
+    }
+}
+
+fn put(stream: Stream, bytes: &[u8]) -> io::Result<()> {
+    let Some(queue) = queue(stream) else { return put_now(stream, bytes) };
+    if queue.put(bytes) == Put::FirstLeftOut && stream == Stream::Output {
+        self::errors(format_args!(
+            "nobody reads what is printed: lines are left out; the session goes on\n"
+        ));
+    }
+    Ok(())
+}
+
+/// Lets what was printed be read to its end, for a short while.
+pub(crate) fn drain() {
+    let left_out = |stream| queue(stream).map_or(0, |queue| queue.drain(LAST_LINES));
+    left_out(Stream::Errors);
+    let left_out = left_out(Stream::Output);
+    if left_out > 0 && !GONE.load(Ordering::Relaxed) {
+        let lines = if left_out == 1 { "line was" } else { "lines were" };
+        let told = format!("{left_out} {lines} not read by anybody");
+        remember(Stream::Output, io::Error::other(told));
+    }
+}
+
 /// Straight to the stream, and out of its buffer: what is lost is known at once, and not at the end of the program,
 /// where nobody could tell.
 #[expect(clippy::disallowed_methods, reason = "this is the way out")]
-fn put(stream: Stream, bytes: &[u8]) -> io::Result<()> {
+fn put_now(stream: Stream, bytes: &[u8]) -> io::Result<()> {
     match stream {
         Stream::Output => {
             let mut out = io::stdout().lock();

@@ -101,6 +101,7 @@ pub(super) struct ListenArgs {
 }
 
 pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
+    terminal::never_wait();
     let settings = places::settings()?;
     let clock = Clock::real();
     let mut desk = Desk::new(printer(args), clock.clone());

@@ -144,7 +144,9 @@ pub fn main() -> ExitCode {
             return ExitCode::from(Class::Usage as u8);
         }
     };
-    let done = run(cli).and_then(|()| match terminal::trouble() {
+    let done = run(cli);
+    terminal::drain();
+    let done = done.and_then(|()| match terminal::trouble() {
         None => Ok(()),
         Some(error) => Err(Failure::new(
             Class::Failed,
@@ -153,7 +155,11 @@ pub fn main() -> ExitCode {
     });
     match done {
         Ok(()) => ExitCode::SUCCESS,
-        Err(failure) => failure.report(),
+        Err(failure) => {
+            let code = failure.report();
+            terminal::drain();
+            code
+        }
     }
 }
 

@@ -133,6 +133,7 @@ fn list(args: &NudgesArgs) -> Result<(), Failure> {
 }
 
 fn quiz(args: &NudgesArgs) -> Result<(), Failure> {
+    terminal::never_wait();
     let settings = places::settings()?;
     let clock = Clock::real();
     let printer: Box<dyn Printer> = if args.json {

@@ -71,6 +71,7 @@ struct Summary {
 }
 
 pub(super) fn run(args: &SettleArgs, at: &places::PlaceArgs) -> Result<(), Failure> {
+    terminal::never_wait();
     let settings = places::settings()?;
     let store = places::record(at.db.as_deref())?;
     let session = session_named(&store, &args.session)?;

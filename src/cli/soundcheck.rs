@@ -69,6 +69,7 @@ struct Summary<'a> {
 }
 
 pub(super) fn run(args: &SoundcheckArgs) -> Result<(), Failure> {
+    terminal::never_wait();
     let settings = places::settings()?;
     let plan = match &args.plan {
         Some(path) => places::plan(path)?.0,

@@ -163,3 +163,49 @@ fn a_session_goes_on_when_its_readers_go_away() -> Result<()> {
     assert!(store()?.open_sessions()?.is_empty(), "the session was not finished");
     Ok(())
 }
+
+/// A reader that stays and does not read: the pipe is full after 64 KiB, long before the session is over.
+#[test]
+fn a_session_goes_on_when_its_reader_stops_reading() -> Result<()> {
+    use std::io::{BufRead, BufReader, Write};
+    let Some(room) = Room::start()? else { return Ok(()) };
+    if !needs::model() {
+        return Ok(());
+    }
+    let house = House::new()?;
+    let mut child = room
+        .command(env!("CARGO_BIN_EXE_hushtally"))
+        .args(["listen", "--json", "--quiet", "--type"])
+        .arg(house.folder.path().join("plans/pepino.toml"))
+        .arg("--db")
+        .arg(house.record())
+        .env("XDG_CONFIG_HOME", house.folder.path())
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()?;
+    let mut lines = child.stdin.take().context("no input")?;
+    let errors = BufReader::new(child.stderr.take().context("no errors")?);
+    let mut told = errors.lines();
+    let listens = |line: &std::io::Result<String>| {
+        line.as_ref().is_ok_and(|line| line.contains("listening on"))
+    };
+    told.find(listens).context("it does not listen")??;
+    // Its output is open, and nobody reads it.
+    let _unread = child.stdout.take().context("no output")?;
+    let rest = std::thread::spawn(move || told.map_while(Result::ok).collect::<Vec<_>>());
+    // About 150 bytes a try.
+    let tries = 700;
+    for _ in 0..tries {
+        writeln!(lines, "yes")?;
+    }
+    let store = || hushtally::store::Store::open_read_only(&house.record());
+    let reps = || store().and_then(|store| store.reps(&Default::default()));
+    until("every try is kept", || reps().is_ok_and(|reps| reps.len() == tries))?;
+    writeln!(lines, "finish")?;
+    drop(lines);
+    until("it ends", || child.try_wait().is_ok_and(|status| status.is_some()))?;
+    let told = rest.join().ok().context("no errors")?;
+    assert!(told.iter().any(|line| line.contains("not read by anybody")), "{told:?}");
+    Ok(())
+}
