@@ -70,6 +70,7 @@ fn every_answer() {
         Answer::Count { tries: Tries { rewarded: 3, missed: 0 }, planned: 20 },
         Answer::Treats { given: 1, left: None },
         Answer::Treats { given: 1, left: Some(1) },
+        Answer::Treats { given: 10, left: Some(0) },
         Answer::Step { number: 2, name: "touches the file".into() },
         Answer::Why { nudge: None, reason: None, held_back: Vec::new() },
         Answer::Begun { number: 2, of: 5, name: "small lift".into() },
@@ -86,6 +87,7 @@ fn every_answer() {
     3 tries: 3 rewarded, none missed. Planned: 20 rewarded.
     1 treat given.
     1 treat left.
+    None of the treats laid out is left.
     Step 2, touches the file.
     There was no nudge yet.
     Begun: step 2 of 5, small lift.

@@ -418,6 +418,24 @@ fn the_treats_are_told_before_they_run_out_and_never_after() {
     assert!(trial.nudges[0].2.because.starts_with("3 of 10"), "{:?}", trial.nudges[0]);
 }
 
+/// At 602ce15 a day that had nothing left when the session began was never told of.
+#[test]
+fn a_day_that_is_used_up_before_the_session_is_told_once() {
+    let mut plan = Trial::plan();
+    plan.body =
+        Some(Body { weight_g: 400.0, kind: BodyKind::OtherBird, activity: 1.5, treat_share: 0.1 });
+    plan.rewards.high = Treat { what: "seed".into(), pieces: 1, kcal_per_piece: Some(0.1) };
+    let mut trial = Trial::new(plan, Prior { kcal_today: 6.0, ..Prior::default() });
+    for i in 0..5 {
+        trial.say(f64::from(i) * 6.0, yes());
+    }
+    trial.until(60.0);
+    assert_eq!(trial.kinds("treats"), [NudgeKind::BudgetLow]);
+    let reason =
+        &trial.nudges.iter().find(|(_, nudge, _)| *nudge == NudgeKind::BudgetLow).unwrap().2;
+    assert_eq!(reason.because, "the day's 5.9 kcal in treats are used up");
+}
+
 /// CHECKS I8: a 400 g parrot at 1.5 x 78 kg^0.75 may have 5.8848 kcal of treats a day.
 #[test]
 fn the_days_energy_counts_what_was_given_before() {

@@ -64,11 +64,16 @@ impl Treats {
         let given = scene.past.prior.kcal_today + scene.tally.kcal;
         let left = budget - given;
         let reserve = reserve(scene.plan, kcal);
-        if self.energy_told || left <= 0.0 || left > reserve || reserve <= 0.0 {
+        if self.energy_told || left > reserve || reserve <= 0.0 {
             return None;
         }
         self.energy_told = true;
-        let because = format!("{given:.1} of the day's {budget:.1} kcal in treats given");
+        let because = if left > 0.0 {
+            format!("{given:.1} of the day's {budget:.1} kcal in treats given")
+        } else {
+            // Earlier sessions of the day took it all.
+            format!("the day's {budget:.1} kcal in treats are used up")
+        };
         let inputs = vec![
             Quantity::new("treats today", given, "kcal"),
             Quantity::new("the day's budget for treats", budget, "kcal"),
