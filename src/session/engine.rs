@@ -275,9 +275,11 @@ impl Session {
     }
 
     fn come_due(&mut self, due: At, out: &mut Vec<Output>) {
-        if let Some(Given { kind, reason }) = self.nudging.take(due, self.plan.limits.nudge_gap) {
+        // What was taken back may leave a nudge that was due before: it is given now, not in the past.
+        let now = self.now.max(due);
+        if let Some(Given { kind, reason }) = self.nudging.take(now, self.plan.limits.nudge_gap) {
             if let Some(reason) = reason {
-                append(due, Event::Derived(Derived::Nudged { nudge: kind, reason }), out);
+                append(now, Event::Derived(Derived::Nudged { nudge: kind, reason }), out);
             }
             out.push(Output::Play(kind));
         }
