@@ -25,7 +25,7 @@ use crate::stats::good_time::GoodTime;
 
 /// Seconds of evidence for one false nudge in so many seconds: chosen on the simulated worlds of the
 /// tuning half so that false nudges come no oftener than the budget (the theory's bound is one).
-const BOUND: f64 = 1.3;
+const BOUND: f64 = 1.5;
 /// After an alarm that was taken back, so much more evidence is needed.
 const TAKEN_BACK: f64 = 8.0;
 /// What earlier sessions say of false alarms counts beside so many that were expected and came.
