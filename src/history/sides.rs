@@ -167,7 +167,6 @@ mod tests {
                 .collect();
             ever += u32::from((3..=40).any(|n| told(sessions[..n].to_vec(), None).is_some()));
         }
-        println!("\neven sides told of in {ever} of {animals} animals");
         assert!(ever <= 5 * animals / 100, "{ever} of {animals}");
     }
 }
