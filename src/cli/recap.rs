@@ -12,7 +12,7 @@ use super::{Class, Failure, places, sound};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::history::body;
-use crate::run::{Sounds, body_log};
+use crate::run::{Sounds, health};
 use crate::session::{Answer, Summary};
 use crate::store::Filter;
 use crate::terminal::{self, say, tell};
@@ -58,7 +58,7 @@ pub(super) fn run(args: &RecapArgs) -> Result<(), Failure> {
     };
     let summary = store.fold(latest.id)?.summary;
     let today = ZonedDateTime::new(Clock::real().utc(), TimeZone::system()).date();
-    let concerns = body::read(&body_log(&store, latest.animal_id)?, today).concerns();
+    let concerns = health(&store, latest.animal_id, today)?.concerns();
     if args.json {
         let whole = Whole { concerns: &concerns, summary: &summary };
         let json = serde_json::to_string(&whole).map_err(anyhow::Error::from)?;

@@ -33,6 +33,7 @@ pub mod progress;
 pub mod record;
 pub mod sides;
 pub mod standing;
+mod together;
 pub mod treats;
 
 #[cfg(test)]

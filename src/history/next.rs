@@ -8,9 +8,8 @@ use super::change::{self, Change};
 use super::course::Course;
 use super::length::{self, Length};
 use super::record::{self, FallBack, StepRecord};
-use super::sides;
 use super::treats::{self, Treats};
-use super::{CUSTOM, Ladder, Past, counted, reason, standing};
+use super::{CUSTOM, Ladder, Past, counted, reason, sides, standing, together};
 use crate::decide::{self, Decision, Says};
 use crate::plan::{Dimension, Plan, RewardValue};
 use crate::session::Reason;
@@ -172,6 +171,8 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
         length.reason.because =
             format!("half as long, because of the body log; else {}", length.reason.because);
     }
+    let mut alarms = body.alarms.clone();
+    alarms.extend(together::look(&course, plan, body));
     let spent = treats::given_on(past, today);
     let weighed = body.weighed.map(|day| days_since(day, today));
     let treats = treats::lay_out(
@@ -187,7 +188,7 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
         animal: past.animal.clone(),
         behaviour: plan.behaviour.clone(),
         train: body.train,
-        alarms: body.alarms.clone(),
+        alarms,
         warm_up: record::fall_back(&records, work.step),
         earns: earns(plan, work.step),
         treats,
@@ -197,7 +198,7 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
             .filter(|_| decision.says != Says::TryFirst),
         due: due(past, &plan.behaviour, &records, &work, today),
         chosen: chosen(past, plan, today),
-        watch: watch(&course, &work, body.well),
+        watch: watch(&course, &work, body),
         film: film(&course, &work, plan),
         length,
         work,
@@ -248,11 +249,16 @@ fn earns(plan: &Plan, working: u8) -> Vec<Earns> {
         .into()
 }
 
-/// `well` is when the animal was last said to be well.
-fn watch(course: &Course, work: &Work, well: Option<Date>) -> Vec<Tip> {
+fn watch(course: &Course, work: &Work, body: &Body) -> Vec<Tip> {
     let mut tips = Vec::new();
+    if let Some(days) = body.weighed_days_ago.filter(|days| *days >= treats::WEIGH_AGAIN_DAYS) {
+        let says = Wording::english().weighed_ago(days);
+        let inputs = [("days since the latest weighing", f64::from(days), "days")];
+        let why = reason("weighed", "that is long ago", &inputs, "once in four weeks", CUSTOM);
+        tips.push(Tip { says, reason: why });
+    }
     let recent = || course.sessions.iter().rev().take(5);
-    if let Some(sides) = sides::uneven(course, well) {
+    if let Some(sides) = sides::uneven(course, body.well) {
         let says = Wording::english().sides(sides.left, sides.right);
         tips.push(Tip { says, reason: sides.reason });
     }

@@ -10,7 +10,7 @@ use crate::session::Reason;
 use crate::stats::energy::{Weight, daily_need, pieces};
 
 /// A weight that is so many days old is said to be (common practice, no source).
-const WEIGH_AGAIN_DAYS: i32 = 14;
+pub(super) const WEIGH_AGAIN_DAYS: i32 = 14;
 /// Latest sessions whose mix of rewards is expected again.
 const SESSIONS: usize = 3;
 /// Shares of low, high and jackpot while there is no history (common practice, no source).

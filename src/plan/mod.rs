@@ -232,6 +232,10 @@ pub struct Body {
     pub activity: f64,
     /// Share of the day's energy that treats may take.
     pub treat_share: f64,
+    /// Lightest that the animal should be, in grams.
+    pub lowest_g: Option<f64>,
+    /// Heaviest that it should be, in grams.
+    pub highest_g: Option<f64>,
 }
 
 impl Plan {

@@ -101,6 +101,8 @@ struct RawBody {
     kind: BodyKind,
     activity: Option<Spanned<f64>>,
     treat_share: Option<Spanned<f64>>,
+    lowest_g: Option<Spanned<f64>>,
+    highest_g: Option<Spanned<f64>>,
 }
 
 /// Reads and checks a whole plan. See [`Plan::parse`].
@@ -244,7 +246,13 @@ fn check_advice(check: &mut Checker, raw: RawAdvice) -> Advice {
 }
 
 fn check_body(check: &mut Checker, raw: RawBody) -> Body {
+    let mut bound = |bound: Option<Spanned<f64>>| {
+        bound.map(|bound| check.number(Some(bound), 1.0, 0.1..1e7, "a weight in grams"))
+    };
+    let (lowest_g, highest_g) = (bound(raw.lowest_g), bound(raw.highest_g));
     Body {
+        lowest_g,
+        highest_g,
         weight_g: check.number(Some(raw.weight_g), 1.0, 0.1..1e7, "a weight in grams"),
         kind: raw.kind,
         activity: check.number(

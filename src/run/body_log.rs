@@ -3,9 +3,9 @@
 use jiff::Timestamp;
 use jiff::civil::Date;
 
-use crate::history::body::{self, Alarm, Fact, Noted, NotedSigns};
+use crate::history::body::{self, Alarm, Body, Bounds, Fact, Noted, NotedSigns};
 use crate::plan::Plan;
-use crate::store::{AnimalId, AnimalRow, Entry, JournalFilter, Store, StoreError};
+use crate::store::{AnimalId, AnimalRow, Entry, Filter, JournalFilter, Store, StoreError};
 use crate::wording::Signs;
 
 /// The body log of an animal, in order of time: its entries, and every note, of a session or not, that has words of
@@ -74,5 +74,24 @@ pub fn noted_signs(store: &Store) -> Result<Vec<NotedSigns>, StoreError> {
 pub fn concerns(store: &Store, plan: &Plan, today: Date) -> Result<Vec<Alarm>, StoreError> {
     let named = |row: &AnimalRow| row.name == plan.animal && row.species == plan.species;
     let Some(animal) = store.animals()?.into_iter().find(named) else { return Ok(Vec::new()) };
-    Ok(body::read(&body_log(store, animal.id)?, today).concerns())
+    Ok(body::read_by(&body_log(store, animal.id)?, today, &Bounds::of(plan)).concerns())
+}
+
+/// How the body log of an animal stands, by what the plan of its latest session says of its body.
+///
+/// # Errors
+/// The database cannot be read.
+pub fn health(store: &Store, animal: AnimalId, today: Date) -> Result<Body, StoreError> {
+    let latest = Filter { latest: Some(1), ..Filter::animal(animal) };
+    let bounds = match store.sessions(&latest)?.first() {
+        Some(session) => {
+            let version = store.plan_of(session.id)?;
+            // A session whose plan cannot be read has no bounds.
+            Plan::parse(&version.file, &version.text)
+                .map(|plan| Bounds::of(&plan))
+                .unwrap_or_default()
+        }
+        None => Bounds::default(),
+    };
+    Ok(body::read_by(&body_log(store, animal)?, today, &bounds))
 }

@@ -34,7 +34,7 @@ mod trial;
 mod typed;
 mod typing;
 
-pub use body_log::{body_log, concerns, noted_signs};
+pub use body_log::{body_log, concerns, health, noted_signs};
 pub use conductor::{Conductor, Happening, HeardTimes, Shell};
 pub use desk::Desk;
 pub use hook::{Hook, Hooked};

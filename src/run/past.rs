@@ -7,7 +7,7 @@ use jiff::civil::Date;
 use jiff::tz::Offset;
 
 use super::body_log;
-use crate::history::body::Noted;
+use crate::history::body::{Bounds, Noted};
 use crate::history::cue::{Given, Probe};
 use crate::history::length::LATEST;
 use crate::history::planned::Planned;
@@ -94,6 +94,16 @@ impl Known {
         };
         known.read_journal(store, animal.id)?;
         Ok(known)
+    }
+
+    /// What the plans say of the animal's body, that of the latest session first.
+    pub fn bounds(&self) -> Bounds {
+        let latest = self.past.behaviours();
+        let plans = latest.iter().filter_map(|name| self.plans.get(*name));
+        plans
+            .map(|(_, plan)| plan)
+            .find(|plan| plan.body.is_some())
+            .map_or_else(Bounds::default, Bounds::of)
     }
 
     fn read_journal(&mut self, store: &Store, animal: AnimalId) -> Result<(), StoreError> {

@@ -25,7 +25,7 @@ use serde::{Deserialize, Serialize};
 use crate::decide::Decision;
 use crate::dialogue::Line;
 use crate::hear::personal::Teaching;
-use crate::history::body::{Alarm, NotedSigns};
+use crate::history::body::{Alarm, NotedSigns, WeightTrend};
 use crate::history::closer::Closer;
 use crate::history::length::Length;
 use crate::history::next::Next;
@@ -314,6 +314,16 @@ impl Wording {
             self.render(&name, context! { animal, alarm => Value::from(Serde(alarm)) })
         };
         alarms.iter().map(warning).collect()
+    }
+
+    /// How the weight goes over the latest weighings.
+    pub fn weight_trend(&self, trend: &WeightTrend) -> String {
+        self.render(&in_part("health", "weight_trend"), Value::from(Serde(trend)))
+    }
+
+    /// That the animal was last weighed so many days ago.
+    pub fn weighed_ago(&self, days: i32) -> String {
+        self.render(&in_part("health", "weighed_ago"), context! { days })
     }
 
     /// One side does more than the other: left and right so often.

@@ -230,7 +230,14 @@ fn text(animal: &str, body: &Body, log: &[JournalRow]) -> String {
         let change = body
             .change_pct
             .map_or(String::new(), |change| format!(", {change:+.1} % against the baseline"));
-        lines.push(format!("Weight {grams:.0} g{change}."));
+        let ago = match body.weighed_days_ago.unwrap_or(0) {
+            ..2 => String::new(),
+            days => format!(", weighed {days} days ago"),
+        };
+        lines.push(format!("Weight {grams:.0} g{change}{ago}."));
+    }
+    if let Some(trend) = &body.trend {
+        lines.push(format!("It changes by {}.", Wording::english().weight_trend(trend)));
     }
     if let Found::NotYet(why) = &body.baseline_g
         && body.latest_g.is_some()

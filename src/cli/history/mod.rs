@@ -24,7 +24,7 @@ use serde::Serialize;
 
 use super::{Class, Failure, places};
 use crate::clock::Clock;
-use crate::history::body::{Body, read};
+use crate::history::body::{Body, read_by};
 use crate::plan::Plan;
 use crate::run::Known;
 use crate::store::{AnimalRow, Store};
@@ -115,7 +115,7 @@ pub(super) fn present_plan(
 
 /// How the body log stands.
 pub(super) fn body_of(known: &Known, today: Date) -> Body {
-    read(&known.body, today)
+    read_by(&known.body, today, &known.bounds())
 }
 
 pub(super) fn wrong(message: String) -> Failure {

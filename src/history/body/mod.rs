@@ -5,14 +5,17 @@
 //! ([`crate::wording::Wording::warnings`]).
 
 mod concern;
+mod trend;
 mod weight;
 
 use jiff::civil::Date;
 use serde::Serialize;
 
 use super::{Found, reason};
+use crate::plan::{BodyKind, Plan};
 use crate::session::Reason;
 
+pub use trend::{WeightTrend, most_loss_a_week};
 pub use weight::{ACT_AT, ASK_AT, parse_weight};
 
 /// One line of the body log.
@@ -61,8 +64,12 @@ pub struct Body {
     pub latest_g: Option<f64>,
     /// Its date.
     pub weighed: Option<Date>,
+    /// Days since then.
+    pub weighed_days_ago: Option<i32>,
     /// Change against the baseline in percent.
     pub change_pct: Option<f64>,
+    /// How it goes over the latest weighings.
+    pub trend: Option<WeightTrend>,
     /// What needs attention, the gravest first.
     pub alarms: Vec<Alarm>,
     /// Whether to train.
@@ -144,6 +151,33 @@ pub enum Warning {
         /// Gain in percent.
         percent: f64,
     },
+    /// The weight falls over the latest weighings.
+    WeightFalls {
+        /// Loss a week in percent, above zero.
+        percent: f64,
+        /// Lower end of its 95 % interval.
+        least: f64,
+        /// Upper end.
+        most: f64,
+        /// Weighings.
+        weighings: usize,
+        /// What is held for the most that such an animal may lose in a week, in percent; when it loses more.
+        held_for_most: Option<f64>,
+    },
+    /// The weight is outside the plan's bounds.
+    WeightOutside {
+        /// In grams.
+        grams: f64,
+        /// The bound, in grams.
+        bound_g: f64,
+        /// Whether it is below.
+        below: bool,
+    },
+    /// Several signs point the same way.
+    Together {
+        /// Which, in words: "weight", "pace".
+        signs: Vec<&'static str>,
+    },
 }
 
 /// Since when something is noted, and in which words.
@@ -173,7 +207,8 @@ pub struct NotedSigns {
 impl Alarm {
     /// Whether it is an open health concern: it is said before all else, and training takes its command twice.
     pub fn is_concern(&self) -> bool {
-        self.train > Train::AsPlanned || matches!(self.warning, Warning::Unanswered { .. })
+        self.train > Train::AsPlanned
+            || matches!(self.warning, Warning::Unanswered { .. } | Warning::WeightFalls { .. })
     }
 }
 
@@ -184,17 +219,47 @@ impl Body {
     }
 }
 
+/// What a plan says of the body.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Bounds {
+    /// Below this weight in grams it is told.
+    pub lowest_g: Option<f64>,
+    /// Above this one.
+    pub highest_g: Option<f64>,
+    /// Which kind of animal.
+    pub kind: Option<BodyKind>,
+}
+
+impl Bounds {
+    /// Those of a plan.
+    pub fn of(plan: &Plan) -> Self {
+        plan.body.as_ref().map_or_else(Bounds::default, |body| Bounds {
+            lowest_g: body.lowest_g,
+            highest_g: body.highest_g,
+            kind: Some(body.kind),
+        })
+    }
+}
+
+/// Reads the log as of `today`, without a plan. See [`read_by`].
+pub fn read(log: &[Noted], today: Date) -> Body {
+    read_by(log, today, &Bounds::default())
+}
+
 /// Reads the log as of `today`; lines in order of time. What was noted of an animal's health stays open, however
 /// long ago it was, until it is said to be well.
-pub fn read(log: &[Noted], today: Date) -> Body {
+pub fn read_by(log: &[Noted], today: Date, bounds: &Bounds) -> Body {
     let mut alarms = concern::open(log, today);
-    let weighed = weight::read(log, &mut alarms);
+    let weighed = weight::read(log, bounds, &mut alarms);
     alarms.sort_by_key(|alarm| std::cmp::Reverse(alarm.train));
+    let day = weighed.latest.map(|(day, _)| day);
     Body {
         train: alarms.iter().map(|alarm| alarm.train).max().unwrap_or(Train::AsPlanned),
         change_pct: weighed.change_pct,
         latest_g: weighed.latest.map(|(_, weight)| weight.as_grams()),
-        weighed: weighed.latest.map(|(day, _)| day),
+        weighed: day,
+        weighed_days_ago: day.map(|day| today.since(day).map_or(0, |span| span.get_days())),
+        trend: weighed.trend,
         baseline_g: weighed.baseline_g,
         well: log.iter().rev().find(|noted| noted.fact == Fact::Well).map(|noted| noted.day),
         alarms,

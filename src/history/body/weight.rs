@@ -2,7 +2,7 @@
 
 use jiff::civil::Date;
 
-use super::{Alarm, Fact, Found, Noted, Train, Warning, reason};
+use super::{Alarm, Bounds, Fact, Found, Noted, Train, Warning, WeightTrend, reason, trend};
 use crate::history::CUSTOM;
 use crate::stats::energy::{Weight, reaches, weight_change};
 use crate::stats::summary;
@@ -22,10 +22,11 @@ pub(super) struct Weighed {
     pub(super) baseline_g: Found<f64>,
     pub(super) latest: Option<(Date, Weight)>,
     pub(super) change_pct: Option<f64>,
+    pub(super) trend: Option<WeightTrend>,
 }
 
 /// Reads the weights of the log, and adds what needs attention.
-pub(super) fn read(log: &[Noted], alarms: &mut Vec<Alarm>) -> Weighed {
+pub(super) fn read(log: &[Noted], bounds: &Bounds, alarms: &mut Vec<Alarm>) -> Weighed {
     let weights = weights(log, alarms);
     let baseline = baseline(&weights);
     let latest = weights.last().copied();
@@ -34,7 +35,14 @@ pub(super) fn read(log: &[Noted], alarms: &mut Vec<Alarm>) -> Weighed {
         let changes: Vec<f64> = weights.iter().filter_map(|(_, weight)| change(*weight)).collect();
         alarms.extend(loss(&changes, *base, weight));
     }
+    // Somebody who says that it is well has looked at it, thin as it may have become.
+    let since = log.iter().rev().find(|noted| noted.fact == Fact::Well).map(|noted| noted.day);
+    let from = weights.partition_point(|(day, _)| since.is_some_and(|since| *day < since));
+    let trend = trend::of(&weights[from..]);
+    alarms.extend(trend.as_ref().and_then(|trend| trend::alarm(trend, bounds)));
+    alarms.extend(latest.and_then(|(_, weight)| trend::outside(weight.as_grams(), bounds)));
     Weighed {
+        trend,
         latest,
         change_pct: latest.and_then(|(_, weight)| change(weight)),
         baseline_g: match baseline {

@@ -13,8 +13,8 @@ use super::Review;
 use super::pages::or_trouble;
 use super::render::Trouble;
 use crate::clock::Clock;
-use crate::history::body::{self, Alarm, Warning};
-use crate::run::body_log;
+use crate::history::body::{Alarm, Warning};
+use crate::run::health;
 use crate::store::{AnimalId, AnimalRef, Entry, EventId, NewEntry, SessionId, Store, StoreError};
 use crate::wording::Wording;
 
@@ -41,7 +41,7 @@ pub(super) fn shown(
 ) -> Result<Shown, StoreError> {
     let (id, name) = animal;
     let today = ZonedDateTime::new(clock.utc(), TimeZone::system()).date();
-    let alarms = body::read(&body_log(store, id)?, today).alarms;
+    let alarms = health(store, id, today)?.alarms;
     let any = |fits: fn(&Alarm) -> bool| alarms.iter().any(fits);
     let noted = |alarm: &Alarm| {
         matches!(
@@ -78,7 +78,7 @@ pub(super) async fn answer(
         let store = review.store();
         let when = ZonedDateTime::new(review.clock.utc(), TimeZone::system());
         // What is logged is what the notes say that wait.
-        let open = body::read(&body_log(&store, animal)?, when.date()).alarms;
+        let open = health(&store, animal, when.date())?.alarms;
         let notes: Vec<String> = open
             .into_iter()
             .filter_map(|alarm| match alarm.warning {

@@ -339,7 +339,12 @@ fn advised(known: &Known, clock: &Clock, behaviour: &str) -> Result<Advised, Tro
     let probes = known.probes.get(behaviour).map_or(&[][..], Vec::as_slice);
     let present = Ladder::of(0, plan);
     let course = Course::new(&known.past, behaviour, &present);
-    let next = next::plan(&known.past, plan, &body::read(&known.body, today), today);
+    let next = next::plan(
+        &known.past,
+        plan,
+        &body::read_by(&known.body, today, &body::Bounds::of(plan)),
+        today,
+    );
     let closer = closer::look(&course, plan);
     let wording = Wording::english();
     let told = wording.decision(&next.decision, Some(&next.work.name));

@@ -440,8 +440,14 @@ fn a_day_that_is_used_up_before_the_session_is_told_once() {
 #[test]
 fn the_days_energy_counts_what_was_given_before() {
     let mut plan = Trial::plan();
-    plan.body =
-        Some(Body { weight_g: 400.0, kind: BodyKind::OtherBird, activity: 1.5, treat_share: 0.1 });
+    plan.body = Some(Body {
+        weight_g: 400.0,
+        kind: BodyKind::OtherBird,
+        activity: 1.5,
+        treat_share: 0.1,
+        lowest_g: None,
+        highest_g: None,
+    });
     let treat = Treat { what: "seed".into(), pieces: 1, kcal_per_piece: Some(0.5) };
     plan.rewards.low = treat.clone();
     plan.rewards.high = treat.clone();

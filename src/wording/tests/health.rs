@@ -117,3 +117,55 @@ fn every_warning_ends_at_the_veterinarian() {
     you noted blood and limping on 5 March, and have not said whether it is a health concern; if it is, see a veterinarian
     ");
 }
+
+#[test]
+fn every_warning_about_weight_has_its_sentence() {
+    use crate::history::body::{Alarm, Train, Warning};
+    let reason = || crate::session::Reason {
+        detector: "weight".into(),
+        because: String::new(),
+        inputs: Vec::new(),
+        probability: None,
+        method: String::new(),
+        source: String::new(),
+    };
+    let alarm = |warning| Alarm { warning, train: Train::Less, reason: reason() };
+    let day = date(2026, 3, 5);
+    let falls = |held_for_most| Warning::WeightFalls {
+        percent: 1.25,
+        least: 0.8,
+        most: 1.5,
+        weighings: 8,
+        held_for_most,
+    };
+    let alarms = [
+        Warning::WeightSlip { day, grams: 0.4, units: Some("kilograms for grams") },
+        Warning::WeightFarDown { percent: 10.9 },
+        Warning::WeightStaysDown { percent: 5.2 },
+        Warning::WeightDown { percent: 5.2 },
+        Warning::WeightUp { percent: 11.0 },
+        falls(None),
+        falls(Some(1.0)),
+        Warning::WeightOutside { grams: 84.0, bound_g: 86.0, below: true },
+        Warning::WeightOutside { grams: 104.5, bound_g: 102.0, below: false },
+        Warning::Together { signs: vec!["a falling weight", "uneven sides"] },
+    ]
+    .map(alarm);
+    let english = Wording::english();
+    let told = english.warnings("Pepino", &alarms);
+    for says in &told {
+        assert!(says.contains(english.see_vet()), "{says}");
+    }
+    insta::assert_snapshot!(told.join("\n"), @r"
+    the weight of 5 March 2026 (0.4 g) cannot be compared with the others, perhaps kilograms for grams: weigh again; if it is right, see a veterinarian today
+    weight is down by 10.9 %: see a veterinarian today
+    weight was down by 5 % or more at three weighings running: see a veterinarian
+    weight is down by 5.2 %: weigh again tomorrow; if it stays, see a veterinarian
+    weight is up by 11.0 %: count the treats, and see a veterinarian
+    weight falls by 1.2 % a week (0.8 to 1.5 %) over the latest 8 weighings: unless it is meant to, see a veterinarian
+    weight falls by 1.2 % a week (0.8 to 1.5 %) over the latest 8 weighings, more than the 1 % that is held for the most: unless it is meant to, see a veterinarian
+    84 grams is less than the 86 grams of the plan: weigh again; if it is right, see a veterinarian
+    104.5 grams is more than the 102 grams of the plan: weigh again; if it is right, see a veterinarian
+    a falling weight and uneven sides point the same way: look at Pepino closely, and see a veterinarian
+    ");
+}

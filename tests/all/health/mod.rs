@@ -122,3 +122,28 @@ async fn a_note_with_a_sign_is_asked_about_until_somebody_answers() -> Result<()
     assert_eq!(kinds, ["note", "no_concern"]);
     Ok(())
 }
+
+#[tokio::test]
+async fn ten_falling_weighings_do_not_pass_silently_and_how_long_ago_is_said() -> Result<()> {
+    use jiff::ToSpan;
+    let desk = desk();
+    let zone = jiff::tz::TimeZone::get("Europe/Berlin")?;
+    let today = jiff::ZonedDateTime::new(Clock::real().utc(), zone).date();
+    // An invented bird that loses a third of a percent a week: no limit is ever reached.
+    let weighed = (0..10_i64).map(|week| {
+        let day = today.checked_sub((31 + 7 * (9 - week)).days());
+        day.map(|day| format!("Pepino,cockatiel,{day} 08:00:00,{}\n", 92.0 - 0.3 * week as f64))
+    });
+    let lines: String = weighed.collect::<Result<_, _>>()?;
+    desk.write("weights.csv", &format!("animal,species,began,weight_g\n{lines}"));
+    desk.ok(&["import", "weights.csv", "--zone", "Europe/Berlin"]);
+    let says = "eight falls by 0.3 % a week (0.3 to 0.3 %) over the latest 10 weighings: unless it is meant to, see a veterinarian";
+    for (name, text, then) in surfaces(&desk).await? {
+        let place = text.find(says).unwrap_or_else(|| panic!("not on {name}: {text}"));
+        assert!(place < text.find(then).unwrap_or_default(), "{name}: {text}");
+    }
+    let next = desk.ok(&["plan", "next", "Pepino"]);
+    assert!(next.contains("the weight: last weighed 31 days ago"), "{next}");
+    assert!(desk.ok(&["body", "Pepino"]).contains("weighed 31 days ago"));
+    Ok(())
+}
