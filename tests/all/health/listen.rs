@@ -42,7 +42,7 @@ fn an_open_concern_is_said_first_and_training_takes_its_command_twice() -> Resul
     talk.hears("once more")?;
     assert!(!talk.lines.iter().any(|line| line["kind"] == "began"), "{:?}", talk.lines);
     talk.types("begin")?;
-    talk.hears("Begun.")?;
+    talk.hears("Begun")?;
     talk.types("yes")?;
     talk.types("finish")?;
     // The recap, too, begins with it.

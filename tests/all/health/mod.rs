@@ -90,7 +90,7 @@ async fn an_open_concern_is_the_first_thing_on_every_surface() -> Result<()> {
         let after = text.find(then).unwrap_or_else(|| panic!("{name} without {then}: {text}"));
         assert!(place < after, "{name} begins with something else: {text}");
         assert!(!text.contains("Work on"), "{name}: {text}");
-        assert!(!text.contains("tay at step"), "{name}: {text}");
+        assert!(name == "recap" || !text.contains("tay at step"), "{name}: {text}");
     }
     let next = desk.json(&["plan", "next", "Pepino"]);
     assert_eq!(next["alarms"][0]["warning"], "ill");
