@@ -422,8 +422,14 @@ fn the_treats_are_told_before_they_run_out_and_never_after() {
 #[test]
 fn a_day_that_is_used_up_before_the_session_is_told_once() {
     let mut plan = Trial::plan();
-    plan.body =
-        Some(Body { weight_g: 400.0, kind: BodyKind::OtherBird, activity: 1.5, treat_share: 0.1 });
+    plan.body = Some(Body {
+        weight_g: 400.0,
+        kind: BodyKind::OtherBird,
+        activity: 1.5,
+        treat_share: 0.1,
+        lowest_g: None,
+        highest_g: None,
+    });
     plan.rewards.high = Treat { what: "seed".into(), pieces: 1, kcal_per_piece: Some(0.1) };
     let mut trial = Trial::new(plan, Prior { kcal_today: 6.0, ..Prior::default() });
     for i in 0..5 {
