@@ -12,8 +12,8 @@ use crate::at::At;
 use crate::interpret::Said;
 use crate::plan::Plan;
 use crate::session::{
-    Derived, Event, Input, MissedBecause, Outcome, Output, PastSession, Rep, Session, Summary,
-    WhyEnded,
+    Derived, Event, Input, MissedBecause, NudgeKind, Outcome, Output, PastSession, Rep, Session,
+    Summary, WhyEnded,
 };
 
 /// A session as its events and edits have it.
@@ -189,7 +189,7 @@ pub(super) fn fold_and<'a>(
         session.working(),
         session.active(),
         unsure,
-        told.main_nudge,
+        trace.nudged,
         session.declining_since(),
         session.decision_on(&reps),
     );
@@ -217,6 +217,8 @@ struct Trace {
     taken_back: Vec<(At, Taken, Option<Mark>)>,
     hold_ran_out: Vec<(At, EventId)>,
     ended: Option<WhyEnded>,
+    /// The most important nudge that was given; what a program would give today is another question.
+    nudged: Option<NudgeKind>,
 }
 
 /// What a tag put down.
@@ -255,6 +257,7 @@ impl Trace {
             }
             Event::Derived(Derived::HoldRanOut) => self.hold_ran_out.push((stored.at, stored.id)),
             Event::Derived(Derived::Nudged { nudge, .. }) => {
+                self.nudged = self.nudged.max(Some(*nudge));
                 self.keep(mark(MarkKind::Nudge, nudge.name().into()));
             }
             Event::Derived(Derived::Finished { why }) => {

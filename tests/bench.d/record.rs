@@ -9,6 +9,8 @@ use std::time::{Duration, Instant};
 
 use hushtally::at::At;
 use hushtally::interpret::{Details, Said};
+use hushtally::plan::Plan;
+use hushtally::run::Outset;
 use hushtally::session::{Event, Input, Logged};
 use hushtally::store::import::ImportOptions;
 use hushtally::store::{
@@ -126,8 +128,21 @@ fn views(db: &Path) {
         slowest = slowest.max(seconds);
     }
     figure("slowest_view_s", slowest, "s", "<=0.3");
+    begins(db);
     let (_, verified) = timed(|| store().verify("bench").expect("a verdict"));
     figure("verify_s", verified, "s", "-");
+}
+
+/// What a session is told when it begins, by a program that has just started.
+fn begins(db: &Path) {
+    let text = "animal = 'animal 7'\nspecies = 'parrot'\nbehaviour = 'behaviour 1'\n[[step]]\nname = 'step 1'\n";
+    let plan = Plan::parse("plan.toml", text).expect("a plan");
+    let store = Store::open(db).expect("the database");
+    let now: jiff::ZonedDateTime = "2026-06-01T10:00:00+00:00[UTC]".parse().expect("a time");
+    let (outset, seconds) = timed(|| Outset::of_record(&store, &plan, Some("person 1"), &now));
+    let sessions = outset.expect("what the record knows").told.prior.sessions.len();
+    eprintln!("a session begins, told of {sessions} before it: {:.1} ms", seconds * 1e3);
+    figure("session_begins_s", seconds, "s", "<=0.3");
 }
 
 /// What it costs to have a tag on disk before it is acknowledged, beside a bare write with a sync.

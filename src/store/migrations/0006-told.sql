@@ -27,6 +27,12 @@ CREATE TABLE told_of (
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX told_of_by_past ON told_of (past); -- for forgetting
 
+-- The most important nudge of a session is one that was given, and not what a program would give that goes through it
+-- again: in earlier notes none was. That it ended at a high point is less important than that it was to end soon.
+UPDATE session_summary SET main_nudge = NULL WHERE session IN (SELECT no FROM session WHERE source = 'import');
+UPDATE session_summary SET main_nudge = 'end_soon' WHERE main_nudge = 'high_point' AND EXISTS (
+    SELECT 1 FROM mark m WHERE m.session = session_summary.session AND m.kind = 'nudge' AND m.name = 'end_soon');
+
 CREATE TRIGGER past_is_kept BEFORE DELETE ON past WHEN NOT EXISTS (SELECT 1 FROM forgetting)
 BEGIN SELECT RAISE(ABORT, 'what a session was told is never deleted'); END;
 CREATE TRIGGER past_is_fixed BEFORE UPDATE ON past WHEN NOT EXISTS (SELECT 1 FROM forgetting)

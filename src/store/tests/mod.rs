@@ -9,4 +9,5 @@ mod log;
 mod open;
 mod owner;
 mod round_trip;
+mod told;
 mod verify;

@@ -136,15 +136,15 @@ fn of_many_that_take_a_session_up_at_once_one_has_it() {
     }
 }
 
-/// A record of the third format with two sessions that two programs wrote to.
-fn earlier_record(place: &Place) {
+/// A record of the third format, as 602ce15 wrote it.
+fn earlier_record(place: &Place, rows: &str) {
     std::fs::create_dir_all(place.file.parent().unwrap()).unwrap();
     let old = rusqlite::Connection::open(&place.file).unwrap();
     for part in [
         include_str!("../migrations/0001-log.sql"),
         include_str!("../migrations/0002-projections.sql"),
         "DROP TRIGGER session_is_new; DROP TRIGGER event_is_new;",
-        include_str!("two_programs.sql"),
+        rows,
         "CREATE TRIGGER session_is_new AFTER INSERT ON session
          BEGIN INSERT OR IGNORE INTO stale (session) VALUES (new.no); END;
          CREATE TRIGGER event_is_new AFTER INSERT ON event
@@ -158,7 +158,7 @@ fn earlier_record(place: &Place) {
 #[test]
 fn tries_that_an_earlier_program_left_behind_an_end_are_shown_and_told() {
     let place = place();
-    earlier_record(&place);
+    earlier_record(&place, include_str!("two_programs.sql"));
     let store = Store::open(&place.file).unwrap();
     let rows = store.sessions(&Filter::default()).unwrap();
     let rewarded: Vec<u32> = rows.iter().map(|row| row.rewarded).collect();
@@ -175,4 +175,26 @@ fn tries_that_an_earlier_program_left_behind_an_end_are_shown_and_told() {
     assert_eq!((verdict.faults.len(), verdict.differences.len()), (0, 2), "{verdict:?}");
     assert!(verdict.differences.iter().all(|text| text.contains("4 tries and 1 other tags stand")));
     assert!(verdict.remarks.is_empty(), "{verdict:?}");
+}
+
+#[test]
+fn a_record_of_an_earlier_program_reads_as_it_did_there_and_its_sessions_were_told_nothing() {
+    let place = place();
+    earlier_record(&place, include_str!("invented_602ce15.sql"));
+    let store = Store::open(&place.file).unwrap();
+    let shown = |store: &Store| {
+        let rows = store.sessions(&Filter::default()).unwrap();
+        let counts: Vec<_> =
+            rows.iter().map(|r| (r.rewarded, r.missed, r.active, r.last_step)).collect();
+        (counts, store.reps(&Filter::default()).unwrap())
+    };
+    let before = shown(&store);
+    assert!(before.0.len() == 2 && before.1.len() == 17, "{:?}", before.0);
+    let verdict = store.verify(crate::MADE_BY).unwrap();
+    assert!(verdict.is_sound(), "{verdict:?}");
+    assert!(store.rebuild().unwrap().is_empty());
+    assert_eq!(shown(&store), before);
+    for row in store.sessions(&Filter::default()).unwrap() {
+        assert_eq!(store.told(row.id).unwrap(), crate::session::Prior::default());
+    }
 }

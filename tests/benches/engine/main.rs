@@ -3,7 +3,8 @@
 //! `cargo bench --bench engine -- [--tuning] [--quick] [--only PART]... [--sessions N] [--chart FILE.svg]`
 //! prints a figure a line, fields apart by tabs, and everything else on stderr. Thresholds of the engine
 //! are chosen with `--tuning`, whose animals, laws of tiring and recordings are other ones than those
-//! that are reported. The parts are `usual` (the first simulated world), `worlds` (the others),
+//! that are reported. The parts are `usual` (the first simulated world), `worlds` (the others), `shipped` (those by the
+//! whole program and its record, an animal's first session and its twentieth),
 //! `animals` (records of real ones, from the folder in HUSHTALLY_SHARED or beside the checkout),
 //! `verdicts` (over weeks, and how long it stays good) and `speed`; `--quick` takes so few sessions of
 //! each that a constant can be chosen by it.
@@ -16,6 +17,7 @@ mod good_time;
 mod measure;
 mod plain_rules;
 mod population;
+mod shipped;
 mod speed;
 mod verdicts;
 mod worlds;
@@ -32,6 +34,8 @@ const CURVE_SESSIONS: usize = 2_500;
 
 /// Where records of real animals lie, if anywhere.
 const SHARED: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../shared");
+/// Animals a law of those that are trained by the whole program.
+const SHIPPED_ANIMALS: u64 = 40;
 /// Sessions of the first world in a quick run.
 const QUICK_SESSIONS: u64 = 500;
 
@@ -57,6 +61,10 @@ fn main() {
     if wanted("worlds") {
         let size = if quick { worlds::QUICK } else { worlds::WHOLE };
         panels.push(("other worlds", worlds::measure(seeds, size, figure)));
+    }
+    if wanted("shipped") {
+        let animals = if quick { 2 } else { SHIPPED_ANIMALS };
+        shipped::measure(seeds, animals, figure);
     }
     if wanted("animals") {
         let shared = std::env::var_os("HUSHTALLY_SHARED").unwrap_or_else(|| SHARED.into());

@@ -19,7 +19,7 @@ use crate::population::{Case, Seeds, USUAL, plan, replay};
 /// Ordinary sessions before the one that is judged.
 const BEFORE: usize = 6;
 /// The judged session lasts so long, on a plan of 180 s.
-const LONG_S: f64 = 900.0;
+pub(crate) const LONG_S: f64 = 900.0;
 /// The plan's floor of the pace is such a share of what this pair does while all is well.
 const FLOOR_SHARE: f64 = 0.5;
 /// False nudges an hour at which the engine is compared with plain rules.
@@ -128,14 +128,32 @@ fn population(law: Law, seeds: Seeds, count: u64) -> Population {
     Population { law, cases: cases.collect() }
 }
 
-fn case(law: Law, dice: &mut Dice) -> (Case, World) {
+/// A world, drawn at random: a clean one and one with everything on, each in one of four.
+fn world(law: Law, dice: &mut Dice) -> World {
     let world = World::draw(law, dice);
-    // A clean world and one with everything on, each in one of four.
-    let world = match dice.random_range(0..4) {
+    match dice.random_range(0..4) {
         0 => world.clean(),
         1 => world.with_everything(),
         _ => world,
-    };
+    }
+}
+
+/// A world with the plan that suits it, as a trainer's file has it: with one step, so that work stays there.
+pub(crate) fn pair(law: Law, dice: &mut Dice) -> (World, Plan, String) {
+    let world = world(law, dice);
+    let suits = plan_for(&world).limits;
+    let text = format!(
+        "animal = 'Simulated'\nspecies = 'cockatiel'\nbehaviour = 'any'\n[[step]]\nname = 'as it comes'\n\
+         [limits]\nplanned_minutes = {:?}\nrate_floor_per_min = {:?}\n",
+        suits.planned.as_secs_f64() / 60.0,
+        suits.rate_floor_per_min,
+    );
+    let plan = Plan::parse("plan.toml", &text).expect("a plan");
+    (world, plan, text)
+}
+
+fn case(law: Law, dice: &mut Dice) -> (Case, World) {
+    let world = world(law, dice);
     let plan = plan_for(&world);
     let mut animal = Subject::draw(world, dice);
     let mut prior = Prior::default();
