@@ -170,7 +170,8 @@ proptest! {
     fn putting_back_is_as_if_never_taken_back(
         before in steps(40),
         said in prop_oneof![tag(), details().prop_map(Said::Change), details().prop_map(Said::Detail)],
-        waits in [0..9000_u64, 0..9000_u64, 0..9000_u64],
+        // A tag in the take-back's own moment would be undone with it.
+        waits in [0..9000_u64, 1..9000_u64, 0..9000_u64],
     ) {
         let (mut with, mut without) = (session(), session());
         let begin = Step { wait: 0, input: Input::said(Said::Command { command: Command::Begin }, "b") };

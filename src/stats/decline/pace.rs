@@ -122,11 +122,9 @@ mod tests {
     #[test]
     fn rare_tries_are_no_work_that_could_cease() {
         let pace = at_a_try_in(60.0, 600.0);
-        assert!(
-            pace.now(900.0).is_some_and(|paces| !paces.ceased()
-                && !paces.at_work(0.04)
-                && paces.at_work(0.01))
-        );
+        let at_work = |paces: Paces| paces.at_work(0.01) && !paces.at_work(0.04);
+        assert!(pace.now(600.0).is_some_and(at_work));
+        assert!(pace.now(700.0).is_some_and(|paces| paces.lately == 0.0 && !paces.ceased()));
     }
 
     #[test]

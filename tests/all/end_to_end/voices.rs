@@ -4,7 +4,7 @@
 use std::path::Path;
 
 use anyhow::Result;
-use hushtally::plan::{Plan, Role};
+use hushtally::plan::{Command, Plan, Role};
 
 use super::{replay, tags};
 use crate::speech::{Tape, Voice, words};
@@ -30,14 +30,13 @@ const FLOOR: f64 = 0.70;
 
 /// Every word of the plan in a phrase that makes sense: details after a marker or a change, commands called.
 fn phrases(plan: &Plan) -> Vec<String> {
-    let mut phrases = Vec::new();
+    // What is said before the session begins is a doubt.
+    let mut phrases = vec![words(plan, &[Role::Command(Command::Begin)])];
     for (role, _) in plan.words.iter() {
         phrases.push(match role {
-            Role::Attention => continue,
+            Role::Attention | Role::Command(Command::Begin) => continue,
             // Ends the session or the program; said last, or not at all.
-            Role::Command(hushtally::plan::Command::Finish | hushtally::plan::Command::Quit) => {
-                continue;
-            }
+            Role::Command(Command::Finish | Command::Quit) => continue,
             Role::Step(_) | Role::Value(_) | Role::Side(_) => {
                 words(plan, &[Role::Marker, role.clone()])
             }
