@@ -139,7 +139,7 @@ fn a_whole_session_with_one_switch() -> Result<()> {
     terminal.press(b"\x1b[6~")?;
     terminal.shows("try 3:")?;
     terminal.double()?;
-    terminal.shows("took back the last")?;
+    terminal.shows("took back try 3")?;
     rest();
     terminal.hold()?;
     terminal.shows("Paused.")?;

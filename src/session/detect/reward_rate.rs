@@ -162,9 +162,10 @@ impl Detector for RewardRate {
             reason: Reason {
                 detector: "pace floor".into(),
                 because: format!(
-                    "{count} {} in the last {window:.0} seconds, where about {expected:.0} \
+                    "{count} {} in the last {window:.0} seconds, where about {expected:.places$} \
                      keep the floor",
-                    if count == 1 { "reward" } else { "rewards" }
+                    if count == 1 { "reward" } else { "rewards" },
+                    places = usize::from(expected < 1.0),
                 ),
                 inputs: vec![
                     Quantity::new("rewards in window", f64::from(count), ""),
