@@ -109,7 +109,7 @@ pub struct Dialogue {
     attention: String,
     yes: String,
     numerals: Numerals,
-    signs: Signs,
+    signs: &'static Signs,
     place: Place,
     question: Option<question::Open>,
     paused: bool,

@@ -90,7 +90,7 @@ pub fn uneven(course: &Course, well: Option<Date>) -> Option<Uneven> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::history::testing::{past, plan, session};
+    use crate::history::testing::{Chance, past, plan, session};
     use crate::history::{Ladder, Session};
 
     /// A session in which so many tries were on the right, the others on the left.
@@ -106,17 +106,6 @@ mod tests {
         let (past, plan) = (past(sessions), plan());
         let present = Ladder::of(0, &plan);
         uneven(&Course::new(&past, &plan.behaviour, &present), well)
-    }
-
-    /// Numbers that look like chance and are the same every time (Lehmer 1951; the constants of Park & Miller 1988,
-    /// Comm ACM 31:1192).
-    struct Chance(u64);
-
-    impl Chance {
-        fn next(&mut self) -> f64 {
-            self.0 = self.0 * 48_271 % 2_147_483_647;
-            self.0 as f64 / 2_147_483_647.0
-        }
     }
 
     #[test]

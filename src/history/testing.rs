@@ -61,3 +61,15 @@ pub(super) fn session(day: i32, working: u8, met: u32, tries: u32) -> Session {
 pub(super) fn past(sessions: Vec<Session>) -> Past {
     Past::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan())], sessions)
 }
+
+/// Numbers that look like chance and are the same every time (Lehmer 1951; the constants of Park & Miller 1988,
+/// Comm ACM 31:1192).
+pub(super) struct Chance(pub(super) u64);
+
+impl Chance {
+    /// Between 0 and 1.
+    pub(super) fn next(&mut self) -> f64 {
+        self.0 = self.0 * 48_271 % 2_147_483_647;
+        self.0 as f64 / 2_147_483_647.0
+    }
+}

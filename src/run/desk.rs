@@ -10,6 +10,9 @@ use crate::session::{Answer, Event, Input, Logged, NudgeKind, Summary};
 use crate::wording::{Signs, Wording};
 use std::time::Duration;
 
+/// The last sentence is read to its end, unless something is wrong with the output.
+const LONGEST_GOODBYE: Duration = Duration::from_secs(10);
+
 /// Record, screen and ear of a session. Without a recorder nothing is kept, without sounds it is silent.
 pub struct Desk {
     /// The record.
@@ -56,6 +59,13 @@ impl Desk {
             last_said: None,
             saved_at: None,
             save_failed: false,
+        }
+    }
+
+    /// Lets the ear go; `to_the_end` once the last sentence has been read.
+    pub(super) fn goodbye(&mut self, to_the_end: bool) {
+        if let Some(sounds) = self.sounds.take() {
+            sounds.finish(if to_the_end { LONGEST_GOODBYE } else { Duration::ZERO });
         }
     }
 

@@ -12,6 +12,7 @@ mod hook;
 pub mod invented;
 mod json;
 mod live;
+mod mic;
 mod outset;
 mod own_voice;
 #[cfg(test)]

@@ -4,10 +4,10 @@ use std::collections::VecDeque;
 use std::time::Duration;
 
 use anyhow::Context;
-use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 use super::answers::{self, Answer, What};
-use super::ears_thread::{EarsThread, FromEars, Passed};
+use super::ears_thread::{FromEars, Passed};
+use super::mic::Mic;
 use super::signals::Signals as Stops;
 use super::{Desk, LiveEnd, Sounds, Typing};
 use crate::at::At;
@@ -22,8 +22,6 @@ use crate::plan::Words;
 use crate::quiz::{Effect, Input, Quiz};
 use crate::session::NudgeFamily;
 
-/// The last sentence is read to its end, unless something is wrong with the output.
-const LONGEST_GOODBYE: Duration = Duration::from_secs(10);
 /// Between a sound and the words about it.
 const AFTER_A_SOUND: Duration = Duration::from_millis(400);
 /// Time passes in these steps.
@@ -87,12 +85,6 @@ pub fn quiz(quizzing: Quizzing, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
     Ok((running.finish(end), end))
 }
 
-/// A microphone and what it tells.
-struct Mic {
-    thread: EarsThread,
-    told: UnboundedReceiver<FromEars>,
-}
-
 struct Running<'d> {
     quiz: Quiz,
     words: Words,
@@ -131,7 +123,7 @@ impl Running<'_> {
                     None => {}
                 },
                 () = tokio::time::sleep(TICK) => self.pass(),
-                message = next_told(&mut self.mic) => match message {
+                message = Mic::next(&mut self.mic) => match message {
                     Some(message) => self.take(message),
                     None => {
                         self.desk.printer.remark("the microphone stopped; type the numbers");
@@ -143,9 +135,8 @@ impl Running<'_> {
     }
 
     fn listen(&mut self, choice: DeviceChoice, ears: Ears) {
-        let (tell, told) = unbounded_channel();
-        match EarsThread::start(choice, ears, self.clock.clone(), tell) {
-            Ok(thread) => self.mic = Some(Mic { thread, told }),
+        match Mic::open(choice, ears, &self.clock) {
+            Ok(mic) => self.mic = Some(mic),
             Err(error) => {
                 self.desk.printer.remark(&format!("{error}; type the numbers instead"));
             }
@@ -154,12 +145,9 @@ impl Running<'_> {
 
     fn finish(self, end: LiveEnd) -> Quiz {
         if let Some(mic) = self.mic {
-            mic.thread.stop();
+            mic.stop();
         }
-        if let Some(sounds) = self.desk.sounds.take() {
-            let goodbye = if end == LiveEnd::Finished { LONGEST_GOODBYE } else { Duration::ZERO };
-            sounds.finish(goodbye);
-        }
+        self.desk.goodbye(end == LiveEnd::Finished);
         self.quiz
     }
 
@@ -267,13 +255,5 @@ impl Running<'_> {
         let settled = self.switches.pending_since().map_or(settled, |since| since.min(settled));
         let effects = self.quiz.pass(settled);
         self.waiting.extend(effects);
-    }
-}
-
-/// What the microphone tells next, or never while there is none.
-async fn next_told(mic: &mut Option<Mic>) -> Option<FromEars> {
-    match mic {
-        Some(mic) => mic.told.recv().await,
-        None => std::future::pending().await,
     }
 }

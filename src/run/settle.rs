@@ -5,10 +5,10 @@ mod book;
 use std::time::Duration;
 
 use anyhow::Context;
-use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 use super::answers::{self, Answer, What};
-use super::ears_thread::{EarsThread, FromEars, Passed};
+use super::ears_thread::{FromEars, Passed};
+use super::mic::Mic;
 use super::signals::Signals;
 use super::{Desk, LiveEnd, Sounds, Typed, Typing};
 use crate::at::At;
@@ -25,8 +25,6 @@ use crate::store::StoreError;
 
 pub use book::{Book, doubts};
 
-/// The last sentence is read to its end, unless something is wrong with the output.
-const LONGEST_GOODBYE: Duration = Duration::from_secs(10);
 /// So long we listen before we speak: without the room's noise it cannot be told whether the microphone hears us.
 const LISTEN_FIRST: Duration = Duration::from_millis(1_500);
 /// Without a microphone time passes in these steps.
@@ -86,12 +84,6 @@ pub fn settle(
     Ok((running.finish(end), end))
 }
 
-/// A microphone and what it tells.
-struct Mic {
-    thread: EarsThread,
-    told: UnboundedReceiver<FromEars>,
-}
-
 struct Running<'a, 'd> {
     settle: Settle,
     book: Book<'a>,
@@ -138,7 +130,7 @@ impl Running<'_, '_> {
                     let now = self.clock.now();
                     self.pass_to(now, now);
                 }
-                message = next_told(&mut self.mic) => match message {
+                message = Mic::next(&mut self.mic) => match message {
                     Some(message) => self.take(message),
                     None => {
                         self.desk.printer.remark("the microphone stopped; type the words");
@@ -158,9 +150,8 @@ impl Running<'_, '_> {
 
     /// Listens, if there is a microphone; without one the words may be typed.
     fn listen(&mut self, choice: DeviceChoice, ears: Ears) {
-        let (tell, told) = unbounded_channel();
-        match EarsThread::start(choice, ears, self.clock.clone(), tell) {
-            Ok(thread) => self.mic = Some(Mic { thread, told }),
+        match Mic::open(choice, ears, &self.clock) {
+            Ok(mic) => self.mic = Some(mic),
             Err(error) => {
                 self.desk.printer.remark(&format!("{error}; type the words instead"));
                 self.deaf = Some(error);
@@ -170,12 +161,9 @@ impl Running<'_, '_> {
 
     fn finish(self, end: LiveEnd) -> Settle {
         if let Some(mic) = self.mic {
-            mic.thread.stop();
+            mic.stop();
         }
-        if let Some(sounds) = self.desk.sounds.take() {
-            let goodbye = if end == LiveEnd::Finished { LONGEST_GOODBYE } else { Duration::ZERO };
-            sounds.finish(goodbye);
-        }
+        self.desk.goodbye(end == LiveEnd::Finished);
         self.settle
     }
 
@@ -284,13 +272,5 @@ impl Running<'_, '_> {
         let settled = self.switches.pending_since().map_or(settled, |since| since.min(settled));
         let effects = self.settle.pass(settled);
         self.carry_out(effects);
-    }
-}
-
-/// What the microphone tells next, or never while there is none.
-async fn next_told(mic: &mut Option<Mic>) -> Option<FromEars> {
-    match mic {
-        Some(mic) => mic.told.recv().await,
-        None => std::future::pending().await,
     }
 }

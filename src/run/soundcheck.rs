@@ -3,10 +3,10 @@
 use std::time::Duration;
 
 use anyhow::Context;
-use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 use super::answers::{self, Answer, What};
-use super::ears_thread::{EarsThread, FromEars, Passed};
+use super::ears_thread::{FromEars, Passed};
+use super::mic::Mic;
 use super::signals::Signals;
 use super::trial::{Trial, TrialSound};
 use super::{Desk, Sounds, Tuning, Typing};
@@ -20,9 +20,6 @@ use crate::interpret::switch::Timing;
 use crate::nudge::loudness::NoiseFloor;
 use crate::plan::Words;
 use crate::soundcheck::{Check, Effect, Input, Report};
-
-/// The last sentence is read to its end, unless something is wrong with the output.
-const LONGEST_GOODBYE: Duration = Duration::from_secs(10);
 
 /// What a sound check is made of. Microphones and outputs are in the order of the check's setup.
 pub struct CheckUp<'a> {
@@ -97,12 +94,6 @@ pub fn soundcheck(
     Ok(running.finish(ended))
 }
 
-/// A microphone and what it tells.
-struct Mic {
-    thread: EarsThread,
-    told: UnboundedReceiver<FromEars>,
-}
-
 struct Running<'a, 'd> {
     up: CheckUp<'a>,
     desk: &'d mut Desk,
@@ -134,7 +125,7 @@ impl Running<'_, '_> {
                     let answers = answers::typed(self.desk, typed, words, switches, now);
                     self.answers(answers)?;
                 }
-                message = next_told(&mut self.mic) => match message {
+                message = Mic::next(&mut self.mic) => match message {
                     Some(message) => self.take(message)?,
                     None => self.mic_failed("it stopped".to_owned())?,
                 },
@@ -145,11 +136,9 @@ impl Running<'_, '_> {
 
     fn finish(mut self, ended: bool) -> CheckedUp {
         if let Some(mic) = self.mic.take() {
-            mic.thread.stop();
+            mic.stop();
         }
-        if let Some(sounds) = self.desk.sounds.take() {
-            sounds.finish(if ended { LONGEST_GOODBYE } else { Duration::ZERO });
-        }
+        self.desk.goodbye(ended);
         CheckedUp {
             report: self.up.check.report().clone(),
             tuning: self.tuning,
@@ -204,15 +193,13 @@ impl Running<'_, '_> {
 
     fn open_mic(&mut self, index: usize) -> anyhow::Result<()> {
         // The one before must be closed first: some devices open only once.
-        let ears = match self.mic.take().and_then(|mic| mic.thread.stop()) {
+        let ears = match self.mic.take().and_then(Mic::stop) {
             Some(ears) => ears,
             None => (self.up.ears)()?,
         };
-        let (tell, told) = unbounded_channel();
-        let choice = self.up.mics[index].clone();
-        let input = match EarsThread::start(choice, ears, self.clock.clone(), tell) {
-            Ok(thread) => {
-                self.mic = Some(Mic { thread, told });
+        let input = match Mic::open(self.up.mics[index].clone(), ears, &self.clock) {
+            Ok(mic) => {
+                self.mic = Some(mic);
                 self.noise = NoiseFloor::default();
                 Input::MicOpen
             }
@@ -338,13 +325,5 @@ impl Running<'_, '_> {
         let settled = self.switches.pending_since().map_or(settled, |since| since.min(settled));
         let effects = self.up.check.pass(settled);
         self.carry_out(effects)
-    }
-}
-
-/// What the microphone tells next, or never while there is none.
-async fn next_told(mic: &mut Option<Mic>) -> Option<FromEars> {
-    match mic {
-        Some(mic) => mic.told.recv().await,
-        None => std::future::pending().await,
     }
 }

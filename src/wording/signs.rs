@@ -1,6 +1,7 @@
 //! Words of injury or illness in what somebody noted. Pure: text in, words out. It finds words and judges nothing.
 
 use std::collections::BTreeMap;
+use std::sync::LazyLock;
 
 use serde::Deserialize;
 
@@ -26,9 +27,10 @@ pub struct Signs {
 }
 
 impl Signs {
-    /// English, from `prompts/en/signs.toml`.
-    pub fn english() -> Self {
-        Signs::of("en")
+    /// English, from `prompts/en/signs.toml`; read once.
+    pub fn english() -> &'static Self {
+        static ENGLISH: LazyLock<Signs> = LazyLock::new(|| Signs::of("en"));
+        &ENGLISH
     }
 
     /// The language that a locale names (`de`, `de_CH.UTF-8`), as far as there is one, and English.

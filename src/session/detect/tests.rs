@@ -418,18 +418,23 @@ fn the_treats_are_told_before_they_run_out_and_never_after() {
     assert!(trial.nudges[0].2.because.starts_with("3 of 10"), "{:?}", trial.nudges[0]);
 }
 
-/// At 602ce15 a day that had nothing left when the session began was never told of.
-#[test]
-fn a_day_that_is_used_up_before_the_session_is_told_once() {
-    let mut plan = Trial::plan();
-    plan.body = Some(Body {
+/// It may have 5.8848 kcal of treats a day (CHECKS I8).
+fn parrot_of_400_g() -> Body {
+    Body {
         weight_g: 400.0,
         kind: BodyKind::OtherBird,
         activity: 1.5,
         treat_share: 0.1,
         lowest_g: None,
         highest_g: None,
-    });
+    }
+}
+
+/// At 602ce15 a day that had nothing left when the session began was never told of.
+#[test]
+fn a_day_that_is_used_up_before_the_session_is_told_once() {
+    let mut plan = Trial::plan();
+    plan.body = Some(parrot_of_400_g());
     plan.rewards.high = Treat { what: "seed".into(), pieces: 1, kcal_per_piece: Some(0.1) };
     let mut trial = Trial::new(plan, Prior { kcal_today: 6.0, ..Prior::default() });
     for i in 0..5 {
@@ -446,14 +451,7 @@ fn a_day_that_is_used_up_before_the_session_is_told_once() {
 #[test]
 fn the_days_energy_counts_what_was_given_before() {
     let mut plan = Trial::plan();
-    plan.body = Some(Body {
-        weight_g: 400.0,
-        kind: BodyKind::OtherBird,
-        activity: 1.5,
-        treat_share: 0.1,
-        lowest_g: None,
-        highest_g: None,
-    });
+    plan.body = Some(parrot_of_400_g());
     let treat = Treat { what: "seed".into(), pieces: 1, kcal_per_piece: Some(0.5) };
     plan.rewards.low = treat.clone();
     plan.rewards.high = treat.clone();

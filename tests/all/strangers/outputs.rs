@@ -2,7 +2,7 @@
 
 use std::fs::{self, File, OpenOptions};
 use std::os::unix::process::ExitStatusExt;
-use std::process::{Command, Stdio};
+use std::process::{Child, Command, Stdio};
 
 use anyhow::{Context, Result};
 
@@ -120,15 +120,9 @@ fn what_could_not_be_printed_is_told_and_a_reader_that_has_enough_is_no_failure(
     Ok(())
 }
 
-#[test]
-fn a_session_goes_on_when_its_readers_go_away() -> Result<()> {
-    use std::io::{BufRead, BufReader, Write};
-    let Some(room) = Room::start()? else { return Ok(()) };
-    if !needs::model() {
-        return Ok(());
-    }
-    let house = House::new()?;
-    let mut child = room
+/// A session by typed lines in JSON, whose outputs are pipes.
+fn typed_session(room: &Room, house: &House) -> Result<Child> {
+    let child = room
         .command(env!("CARGO_BIN_EXE_hushtally"))
         .args(["listen", "--json", "--quiet", "--type"])
         .arg(house.folder.path().join("plans/pepino.toml"))
@@ -139,6 +133,18 @@ fn a_session_goes_on_when_its_readers_go_away() -> Result<()> {
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())
         .spawn()?;
+    Ok(child)
+}
+
+#[test]
+fn a_session_goes_on_when_its_readers_go_away() -> Result<()> {
+    use std::io::{BufRead, BufReader, Write};
+    let Some(room) = Room::start()? else { return Ok(()) };
+    if !needs::model() {
+        return Ok(());
+    }
+    let house = House::new()?;
+    let mut child = typed_session(&room, &house)?;
     let mut lines = child.stdin.take().context("no input")?;
     let mut errors = BufReader::new(child.stderr.take().context("no errors")?).lines();
     // It listens; after that nobody reads either of its outputs.
@@ -173,17 +179,7 @@ fn a_session_goes_on_when_its_reader_stops_reading() -> Result<()> {
         return Ok(());
     }
     let house = House::new()?;
-    let mut child = room
-        .command(env!("CARGO_BIN_EXE_hushtally"))
-        .args(["listen", "--json", "--quiet", "--type"])
-        .arg(house.folder.path().join("plans/pepino.toml"))
-        .arg("--db")
-        .arg(house.record())
-        .env("XDG_CONFIG_HOME", house.folder.path())
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()?;
+    let mut child = typed_session(&room, &house)?;
     let mut lines = child.stdin.take().context("no input")?;
     let errors = BufReader::new(child.stderr.take().context("no errors")?);
     let mut told = errors.lines();
