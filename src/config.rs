@@ -10,19 +10,13 @@ use crate::given;
 use crate::interpret::switch::SwitchSettings;
 use crate::new_file::{self, Existing};
 use crate::private::create_folder;
+use crate::soundcheck::Report;
+use crate::speak::VoiceSettings;
+
+pub use crate::soundcheck::EarKind;
 
 /// Bytes of the largest file of settings.
 const LARGEST: u64 = 1 << 20;
-
-/// What is at the trainer's ear.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum EarKind {
-    /// Only the trainer hears it.
-    Earphone,
-    /// The animal hears it too.
-    Loudspeaker,
-}
 
 /// Settings as they stand in the file; what is not there has its default.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -114,6 +108,26 @@ impl Settings {
         }
     }
 
+    /// The settings with what a sound check found and the trainer confirmed; everything else as it was.
+    #[must_use]
+    pub fn with_checked(&self, report: &Report, voice: &VoiceSettings, nudge_db: f32) -> Self {
+        let mut settings = self.clone();
+        settings.mic = report.mic.clone().or(settings.mic);
+        settings.noise_dbfs = report.noise_dbfs.or(settings.noise_dbfs);
+        if let Some(ear) = &report.ear {
+            // What the output before was says nothing about this one.
+            settings.ear_kind = report.ear_kind;
+            settings.ear = Some(ear.clone());
+        }
+        if report.voice_confirmed {
+            settings.words_a_minute = Some(voice.words_a_minute);
+            settings.voice_dbfs = Some(voice.level_dbfs);
+            settings.nudge_db = Some(nudge_db);
+            settings.voice = report.voice.clone().or(settings.voice);
+        }
+        settings
+    }
+
     /// Writes them, whole or not at all.
     ///
     /// # Errors
@@ -149,6 +163,36 @@ mod tests {
         };
         settings.save(&path).unwrap();
         assert_eq!(Settings::load(&path).unwrap(), settings);
+    }
+
+    #[test]
+    fn what_was_confirmed_is_kept_and_everything_else_stays() {
+        let report = Report {
+            mic: Some("desk".into()),
+            ear: Some("bud".into()),
+            ear_kind: Some(EarKind::Earphone),
+            noise_dbfs: Some(-60.0),
+            voice_confirmed: true,
+            voice: Some("other".into()),
+            ..Report::default()
+        };
+        let voice = VoiceSettings { words_a_minute: 133, ..VoiceSettings::default() };
+        let before = Settings { on_nudge: Some("lamp".into()), ..Settings::default() };
+        let expected = Settings {
+            mic: Some("desk".into()),
+            ear: Some("bud".into()),
+            ear_kind: Some(EarKind::Earphone),
+            on_nudge: Some("lamp".into()),
+            words_a_minute: Some(133),
+            voice_dbfs: Some(voice.level_dbfs),
+            nudge_db: Some(4.0),
+            voice: Some("other".into()),
+            noise_dbfs: Some(-60.0),
+            ..Settings::default()
+        };
+        assert_eq!(before.with_checked(&report, &voice, 4.0), expected);
+        let old = Settings { ear: Some("old".into()), ..Settings::default() };
+        assert_eq!(old.with_checked(&Report::default(), &voice, 0.0), old);
     }
 
     #[test]

@@ -7,6 +7,8 @@
 //! | [`at`] *pure* | – | session time, a value |
 //! | [`plan`] *pure* | TOML text | a checked plan, or errors with line and remedy |
 //! | [`interpret`] *pure* | words | tags |
+//! | [`heard`] *pure* | – | what was heard, a value |
+//! | [`loudness`] *pure* | levels | the room's noise, and how loud sounds are to be |
 //! | [`stats`] *pure* | numbers | estimates with interval and n |
 //! | [`reason`] *pure* | – | why something is said, a value |
 //! | [`decide`] *pure* | what is known of a step | ready, too hard, standing still, held; where to work next |
@@ -41,8 +43,10 @@ pub mod decide;
 pub mod dialogue;
 mod given;
 pub mod hear;
+pub mod heard;
 pub mod history;
 pub mod interpret;
+pub mod loudness;
 mod new_file;
 pub mod nudge;
 mod own_files;

@@ -88,7 +88,7 @@ pub(super) fn run(args: &SoundcheckArgs) -> Result<(), Failure> {
     let mut save = |report: &Report, tuning: &Tuning| {
         // Read again: somebody may have changed something else meanwhile.
         let before = Settings::load(&file)?;
-        Ok(report.settings(&before, &tuning.voice, tuning.nudge_db).save(&file)?)
+        Ok(before.with_checked(report, &tuning.voice, tuning.nudge_db).save(&file)?)
     };
     let mut ears = || places::ears(args.model.as_deref(), &plan).map_err(|failure| failure.error);
     let (keys, typed) = typed(args.type_, args.plain || args.json, &settings, &clock);

@@ -4,10 +4,11 @@
 
 mod deck;
 pub mod hearing;
-pub mod loudness;
 pub(crate) mod output;
 pub mod player;
 pub mod signals;
 mod sound;
 pub(crate) mod source;
 mod synth;
+
+pub use crate::loudness;

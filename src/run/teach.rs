@@ -7,9 +7,10 @@ use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::audio::microphone::{self, Microphone};
 use crate::clock::Clock;
-use crate::hear::personal::{Ask, Became, Learnt, Lesson, Take, Takes, Teaching};
+use crate::hear::personal::{Ask, Became, Learnt, Lesson, Take, Takes};
 use crate::hear::{Ears, Heard};
 use crate::session::NudgeKind;
+use crate::wording::Teaching;
 use crate::wording::Wording;
 
 /// How long a word is waited for.

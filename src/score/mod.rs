@@ -15,7 +15,7 @@ pub use truth::{Stretch, TruthError, stretches};
 
 use std::time::Duration;
 
-use crate::hear::Heard;
+use crate::heard::Heard;
 
 /// Something heard, and when the answer was there on a live microphone: the sound's own time, and the
 /// computing after it.

@@ -7,7 +7,7 @@ use super::align::{Fate, align};
 use super::figures::{Confusion, Figures, Spread, WordFigures};
 use super::{HeardLive, Stretch};
 use crate::at::At;
-use crate::hear::{Heard, HeardTag};
+use crate::heard::{Heard, HeardTag};
 use crate::interpret::Said;
 
 /// An utterance belongs to a stretch that it overlaps when both are widened by this.
@@ -279,7 +279,7 @@ fn utterances(heard: &[HeardLive]) -> Vec<Utterance> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::hear::Doubt;
+    use crate::heard::Doubt;
     use crate::interpret::Details;
 
     fn at(seconds: f64) -> At {

@@ -80,11 +80,19 @@ fn prepare() -> Session {
     plan.limits.treats_laid_out = Some(30);
     plan.limits.false_nudges_per_hour = 20.0;
     let mut prior = Prior::default();
-    for dated in crate::sim::weeks(&plan, 3, 3) {
+    for earlier in 0..3_u32 {
         let mut past = Session::new(plan.clone());
-        for (at, input) in dated.simulated.inputs {
-            let _ = past.handle(at, input);
+        let begin = Input::said(Said::Command { command: Command::Begin }, "begin");
+        let _ = past.handle(At::from_secs_f64(1.0), begin);
+        // Later tries come more slowly and fail more often, as at the end of a session.
+        for number in 0..40_u32 {
+            let at = At::from_secs_f64(5.0 + f64::from(number * (5 + number / 8 + earlier)));
+            let missed = (number * 7 + earlier) % (12 - number / 5) < 2;
+            let details = Details::default();
+            let said = if missed { Said::Miss(details) } else { Said::Rep(details) };
+            let _ = past.handle(at, Input::said(said, "word"));
         }
+        let _ = past.close(At::from_secs_f64(500.0));
         prior.sessions.push(PastSession::of(&past));
     }
     Session::with_prior(plan, prior)

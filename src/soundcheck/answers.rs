@@ -2,8 +2,7 @@
 
 use std::time::Duration;
 
-use super::{ANSWER_FOR, Advice, Check, EAR_FOR, Effect, Line, Step, THINK_FOR, Wait};
-use crate::config::EarKind;
+use super::{ANSWER_FOR, Advice, Check, EAR_FOR, EarKind, Effect, Line, Step, THINK_FOR, Wait};
 use crate::dialogue::VoiceChange;
 use crate::interpret::Said;
 use crate::plan::Command;

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use super::{ANSWER_FOR, Advice, Check, Effect, Line, Loudest, Report, Step, Wait};
 use crate::dialogue::Heardness;
-use crate::nudge::loudness::NoiseFloor;
+use crate::loudness::NoiseFloor;
 
 /// The room's noise is listened to for so long; two seconds are the least for a figure.
 const NOISE_FOR: Duration = Duration::from_millis(2_800);

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::config::EarKind;
+use super::EarKind;
 use crate::dialogue::VoiceChange;
 
 /// To be carried out in order.

@@ -26,10 +26,10 @@ use std::time::Duration;
 
 pub use line::{Advice, Effect, Line, Missed};
 pub use prompt::{Prompt, prompts};
-pub use report::{Report, WordResult};
+pub use report::{EarKind, Report, WordResult};
 
 use crate::interpret::Said;
-use crate::nudge::loudness::NoiseFloor;
+use crate::loudness::NoiseFloor;
 
 /// Time to answer by one word.
 const ANSWER_FOR: Duration = Duration::from_secs(8);

@@ -1,10 +1,18 @@
-//! What a sound check found, for people, for programs and for the settings.
+//! What a sound check found, for people, for programs and for the settings, which take it over (`config`).
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::line::{Advice, Missed};
-use crate::config::{EarKind, Settings};
-use crate::speak::VoiceSettings;
+
+/// What is at the trainer's ear.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum EarKind {
+    /// Only the trainer hears it.
+    Earphone,
+    /// The animal hears it too.
+    Loudspeaker,
+}
 
 /// What came of one word.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -53,24 +61,5 @@ impl Report {
         let count = |result| self.words.iter().filter(|word| word.result == result).count();
         let right = count("heard");
         (right, right + count("missed") + count("silent"))
-    }
-
-    /// The settings with what was found and confirmed; everything else as it was.
-    pub fn settings(&self, before: &Settings, voice: &VoiceSettings, nudge_db: f32) -> Settings {
-        let mut settings = before.clone();
-        settings.mic = self.mic.clone().or(settings.mic);
-        settings.noise_dbfs = self.noise_dbfs.or(settings.noise_dbfs);
-        if let Some(ear) = &self.ear {
-            // What the output before was says nothing about this one.
-            settings.ear_kind = self.ear_kind;
-            settings.ear = Some(ear.clone());
-        }
-        if self.voice_confirmed {
-            settings.words_a_minute = Some(voice.words_a_minute);
-            settings.voice_dbfs = Some(voice.level_dbfs);
-            settings.nudge_db = Some(nudge_db);
-            settings.voice = self.voice.clone().or(settings.voice);
-        }
-        settings
     }
 }

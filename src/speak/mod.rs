@@ -11,14 +11,12 @@ mod flite;
 mod installed;
 mod own_program;
 mod pace;
+#[cfg(test)]
+mod recaps;
 mod sentences;
 mod settings;
 mod voice;
 
-#[cfg(test)]
-pub(crate) use engine::Engine;
-#[cfg(test)]
-pub(crate) use installed::Installed;
 pub use installed::voices;
 pub(crate) use sentences::sentences;
 pub use settings::{VoiceError, VoiceSettings};

@@ -11,9 +11,11 @@
 
 mod filters;
 mod signs;
+mod teaching;
 
 pub(crate) use filters::{count, span};
 pub use signs::Signs;
+pub use teaching::Teaching;
 
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
@@ -24,7 +26,6 @@ use serde::{Deserialize, Serialize};
 
 use crate::decide::Decision;
 use crate::dialogue::Line;
-use crate::hear::personal::Teaching;
 use crate::history::body::{Alarm, NotedSigns, WeightTrend};
 use crate::history::closer::Closer;
 use crate::history::length::Length;

@@ -3,47 +3,15 @@
 use std::time::Duration;
 
 use super::*;
-use crate::decide::{Known, decide};
 use crate::dialogue::{Choice, Heardness, Numbered, VoiceChange};
 use crate::plan::Plan;
-use crate::session::{Named, Session};
+use crate::session::Session;
+use longest::{decided, longest};
 
 fn summary() -> Summary {
     let plan = Plan::of_default_words();
     let next = Session::new(plan.clone()).decision();
     Summary::of(&plan, &[], 1, Duration::from_secs(130), 1, None, None, next)
-}
-
-/// As much as a recap ever says.
-fn longest() -> Summary {
-    Summary {
-        animal: "Pepino".into(),
-        behaviour: "rests a foot on the nail file while the file moves".into(),
-        step_name: "rests the foot for two seconds".into(),
-        step: 4,
-        active_s: 172.0,
-        tries: Tries { rewarded: 17, missed: 12 },
-        paid: [9, 7, 1],
-        named: vec![Named { word: "bonus".into(), count: 2 }],
-        rate_per_min: Some(5.93),
-        best_step: Some(5),
-        latency_median_s: Some(1.75),
-        longest_hold_s: Some(12.4),
-        unsure: 2,
-        main_nudge: Some(NudgeKind::StepTooMuch),
-        held_back: vec![NudgeKind::BudgetLow],
-        ended_well: false,
-        declined_s: None,
-        next: Box::new(decided(4, 6, 14)),
-    }
-}
-
-/// What is decided about step `step` of five after so many tries that met it and so many that did not.
-fn decided(step: u8, met: u32, missed: u32) -> Decision {
-    let mut plan = Plan::of_default_words();
-    plan.steps = vec![plan.steps[0].clone(); 5];
-    let known = Known::of(step).with_counts(met, met + missed, &plan.advice);
-    decide(&plan, &known, false)
 }
 
 #[test]
@@ -294,8 +262,7 @@ fn every_line() {
 
 #[test]
 fn every_line_of_the_sound_check() {
-    use crate::config::EarKind;
-    use crate::soundcheck::{Advice, Line, Missed};
+    use crate::soundcheck::{Advice, EarKind, Line, Missed};
     let english = Wording::english();
     let (yes, no, name) = ("yes".to_owned(), "miss".to_owned(), "headset".to_owned());
     let missed = |taken_for: Option<&str>| Missed {
@@ -433,30 +400,8 @@ fn a_language_without_a_folder_and_a_sentence_without_a_translation_are_english(
     assert_eq!(partly.say(&Answer::Now { state: "begun" }), "Begun.");
 }
 
-/// Spoken length, at the speed that is the default.
-fn spoken_s(text: &str) -> Option<f64> {
-    use crate::speak::{Engine, Installed, VoiceSettings};
-    let Ok(engine) = Installed::find() else {
-        eprintln!("skipped: flite and espeak-ng are missing; models/fetch brings them");
-        return None;
-    };
-    let spoken = engine.speak(text, &VoiceSettings::default()).unwrap().unwrap();
-    Some(spoken.samples.len() as f64 / f64::from(spoken.rate.get()))
-}
-
-#[test]
-fn a_recap_lasts_at_most_thirty_seconds() {
-    let english = Wording::english();
-    let Some(recap) = spoken_s(&english.say(&Answer::Recap(longest()))) else { return };
-    let Some(details) = spoken_s(&english.details(&longest())) else { return };
-    println!("\nrecap_s\t{recap:.1}\ndetails_s\t{details:.1}");
-    assert!(recap > 2.0 && recap <= 30.0, "{recap} s");
-    assert!(details <= 30.0, "{details} s");
-}
-
 #[test]
 fn every_line_of_a_lesson() {
-    use crate::hear::personal::Teaching;
     let english = Wording::english();
     let phrase = "yes".to_owned();
     let told = [
@@ -487,6 +432,7 @@ fn every_line_of_a_lesson() {
 }
 
 mod health;
+mod longest;
 mod over_time;
 mod settle;
 

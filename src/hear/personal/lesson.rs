@@ -1,7 +1,5 @@
 //! Learning by voice, step by step: which word comes next, and whether a take may stay. Pure.
 
-use serde::Serialize;
-
 use super::features::Features;
 use super::matcher::Learnt;
 use super::warp::distance;
@@ -46,22 +44,6 @@ pub enum Became {
     Unlike,
     /// Unlike the others again and again: the word begins anew.
     Anew,
-}
-
-/// What is said while sounds are learnt; the sentences are in `prompts/`.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-#[serde(tag = "line", rename_all = "snake_case")]
-#[expect(missing_docs, reason = "the sentences tell what each is")]
-pub enum Teaching {
-    Begin { phrases: usize, times: usize },
-    Say { phrase: String },
-    Unfit { phrase: String },
-    Unlike { phrase: String },
-    Anew { phrase: String },
-    LeftOut { phrase: String },
-    Talk,
-    Gone,
-    Done { learnt: usize, unsteady: String },
 }
 
 /// A lesson that is going on.

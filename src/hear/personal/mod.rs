@@ -13,7 +13,7 @@ mod takes;
 mod warp;
 
 pub use features::Features;
-pub use lesson::{Ask, Became, Lesson, Teaching};
+pub use lesson::{Ask, Became, Lesson};
 pub use matcher::{Learnt, Match, Matcher};
 pub use store::{LearntError, LearntStore, Whose};
 pub use takes::{Take, Takes};
