@@ -90,7 +90,7 @@ impl Faded {
 
     /// The same after so many more tries that go as the share is now.
     #[must_use]
-    pub(crate) fn going_on(self, tries: u32, fade: f64) -> Self {
+    pub fn going_on(self, tries: u32, fade: f64) -> Self {
         let (a, b) = self.shapes();
         let share = a / (a + b);
         (0..tries).fold(self, |known, _| Faded {

@@ -11,7 +11,7 @@
 //! lapse, usual shares apart for tries after a success and after a miss.
 //!
 //! ```
-//! use hushtally::stats::lapse::Lapse;
+//! use hushtally_stats::lapse::Lapse;
 //! let mut lapse = Lapse::default();
 //! for n in 0..40 {
 //!     lapse.add(n % 6 != 0);

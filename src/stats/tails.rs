@@ -144,7 +144,7 @@ pub(crate) fn binomial_at_most(k: u32, n: u32, p: f64) -> f64 {
 }
 
 /// P(X >= k) in `n` trials with chance `p`.
-pub(crate) fn binomial_at_least(k: u32, n: u32, p: f64) -> f64 {
+pub fn binomial_at_least(k: u32, n: u32, p: f64) -> f64 {
     if k == 0 {
         return 1.0;
     }
@@ -171,7 +171,7 @@ pub(crate) fn chi_squared_upper(x: f64, degrees: f64) -> f64 {
 }
 
 /// The upper quantile of Student's t: P(T >= t) = `tail`, for a tail of at most one half.
-pub(crate) fn student_upper_quantile(tail: f64, degrees: f64) -> f64 {
+pub fn student_upper_quantile(tail: f64, degrees: f64) -> f64 {
     let y = beta_quantile((2.0 * tail).min(1.0), degrees / 2.0, 0.5);
     if y > 0.0 { (degrees * (1.0 - y) / y).sqrt() } else { f64::INFINITY }
 }

@@ -60,7 +60,8 @@ fn fill(db: &Path, events: u64) {
 /// The same record as the first format had it.
 fn first_format(from: &Path, to: &Path) {
     let old = rusqlite::Connection::open(to).expect("a file");
-    old.execute_batch(include_str!("../../src/store/migrations/0001-log.sql")).expect("a schema");
+    old.execute_batch(include_str!("../../src/program/store/migrations/0001-log.sql"))
+        .expect("a schema");
     old.pragma_update(None, "user_version", 1).expect("a version");
     old.execute("ATTACH ?1 AS new", [from.to_string_lossy()]).expect("the other file");
     for table in ["animal", "animal_name", "plan_version", "session", "event"] {

@@ -1,9 +1,9 @@
 //! Counts of equal windows.
 
 use super::grid::{grid_steps, nearest_fraction};
-use crate::stats::run_length::{chain_run_lengths, grid_threshold_for};
-use crate::stats::tails::{poisson_at_least, poisson_at_most};
-use crate::stats::{StatsError, positive};
+use crate::run_length::{chain_run_lengths, grid_threshold_for};
+use crate::tails::{poisson_at_least, poisson_at_most};
+use crate::{StatsError, positive};
 
 /// Poisson counts of equal windows whose mean shifts (Lucas 1985, Technometrics 27:129). The
 /// reference value is put on a grid of whole fractions, so that run lengths are exact.
@@ -23,7 +23,7 @@ impl CountShift {
         let good = positive("the good mean", good)?;
         let worse = positive("the bad mean", bad)?;
         if good == worse {
-            return Err(crate::stats::bad("the bad mean", "other than the good one", worse));
+            return Err(crate::bad("the bad mean", "other than the good one", worse));
         }
         let best = (good - worse) / (good / worse).ln();
         let parts = if best < 0.5 { (10.0 / best).ceil().min(60.0) as u32 } else { 20 };

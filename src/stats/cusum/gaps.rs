@@ -1,8 +1,8 @@
 //! Gaps between events.
 
 use super::Cusum;
-use crate::stats::run_length::{brook_evans, exponential_run_length, threshold_for};
-use crate::stats::{StatsError, positive};
+use crate::run_length::{brook_evans, exponential_run_length, threshold_for};
+use crate::{StatsError, positive};
 
 /// Gaps between events of a Poisson process, exponential, whose mean shifts (Vardeman & Ray 1985,
 /// Technometrics 27:145).
@@ -22,7 +22,7 @@ impl GapShift {
         let good = positive("the good gap", good)?;
         let worse = positive("the bad gap", bad)?;
         if good == worse {
-            return Err(crate::stats::bad("the bad gap", "other than the good one", worse));
+            return Err(crate::bad("the bad gap", "other than the good one", worse));
         }
         Ok(GapShift { good, bad: worse })
     }

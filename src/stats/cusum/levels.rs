@@ -1,8 +1,8 @@
 //! Normal values, such as log latencies.
 
-use crate::stats::run_length::{brook_evans, threshold_for};
-use crate::stats::tails::normal_cdf;
-use crate::stats::{StatsError, bad, finite, positive};
+use crate::run_length::{brook_evans, threshold_for};
+use crate::tails::normal_cdf;
+use crate::{StatsError, bad, finite, positive};
 
 /// Normal values (log latencies, log durations) whose mean shifts by a number of standard
 /// deviations; the reference value is half of it (Hawkins & Olwell 1998, Cumulative Sum Charts).

@@ -1,8 +1,8 @@
 //! Single trials, missed or not.
 
 use super::grid::{grid_steps, nearest_fraction};
-use crate::stats::run_length::{chain_run_lengths, grid_threshold_for};
-use crate::stats::{StatsError, open_share, positive};
+use crate::run_length::{chain_run_lengths, grid_threshold_for};
+use crate::{StatsError, open_share, positive};
 
 /// Single trials whose chance of a miss shifts (Reynolds & Stoumbos 1999, J Qual Technol 31:87).
 /// The reference value is put on a grid of whole fractions, so that run lengths are exact.
@@ -22,11 +22,7 @@ impl MissShift {
         let good = open_share("the good chance of a miss", good)?;
         let worse = open_share("the bad chance of a miss", bad)?;
         if good == worse {
-            return Err(crate::stats::bad(
-                "the bad chance of a miss",
-                "other than the good one",
-                worse,
-            ));
+            return Err(crate::bad("the bad chance of a miss", "other than the good one", worse));
         }
         let r1 = ((1.0 - good) / (1.0 - worse)).ln();
         let r2 = (worse * (1.0 - good) / (good * (1.0 - worse))).ln();

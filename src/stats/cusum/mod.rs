@@ -5,14 +5,14 @@
 //! many false nudges an hour it stands and the threshold follows:
 //!
 //! ```
-//! use hushtally::stats::cusum::{Cusum, GapShift};
+//! use hushtally_stats::cusum::{Cusum, GapShift};
 //! let slower = GapShift::new(6.0, 12.0)?; // a reward every 6 s is good, every 12 s too thin
 //! let h = slower.threshold_for_time(3600.0)?; // one false alarm an hour of good work
 //! let mut sum = Cusum::new(h)?;
 //! assert!(!sum.add(slower.score(7.0)));
 //! // With nothing more, this is when to speak up, in seconds after the last reward.
 //! assert!(slower.alarm_after(&sum) > 30.0);
-//! # Ok::<(), hushtally::stats::StatsError>(())
+//! # Ok::<(), hushtally_stats::StatsError>(())
 //! ```
 
 mod counts;

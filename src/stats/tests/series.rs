@@ -1,22 +1,22 @@
 //! Known values of whole records: effects, survival, agreement, matching, energy.
 
 use super::near;
-use crate::stats::agreement::{ac1, counts, duration, kappa, mean_duration};
-use crate::stats::effect::{non_overlap, tau_u};
-use crate::stats::energy::{
+use crate::agreement::{ac1, counts, duration, kappa, mean_duration};
+use crate::effect::{non_overlap, tau_u};
+use crate::energy::{
     Metabolism, Weight, daily_need, pieces, reaches, resting_straight_line, treat_ceiling,
     weight_change,
 };
-use crate::stats::matching::match_events;
-use crate::stats::over_time::{percent_change, through_halves};
-use crate::stats::percentile::Better;
-use crate::stats::ranks::mann_whitney;
-use crate::stats::rates::least_shown;
-use crate::stats::smooth::{self, Counted};
-use crate::stats::summary::{grubbs_largest, median_interval, modified_z, sd};
-use crate::stats::survival::{Band, Curve, Watched, log_rank};
-use crate::stats::trend::{Direction, mann_kendall, theil_sen};
-use crate::stats::{Level, StatsError};
+use crate::matching::match_events;
+use crate::over_time::{percent_change, through_halves};
+use crate::percentile::Better;
+use crate::ranks::mann_whitney;
+use crate::rates::least_shown;
+use crate::smooth::{self, Counted};
+use crate::summary::{grubbs_largest, median_interval, modified_z, sd};
+use crate::survival::{Band, Curve, Watched, log_rank};
+use crate::trend::{Direction, mann_kendall, theil_sen};
+use crate::{Level, StatsError};
 
 const LEVEL: Level = Level::NINETY_FIVE;
 

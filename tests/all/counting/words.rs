@@ -95,7 +95,7 @@ fn no_prompt_and_no_page_counts_reps() -> Result<()> {
             }
         }
     }
-    for file in files(&Path::new(ROOT).join("src/review/pages"), "html")? {
+    for file in files(&Path::new(ROOT).join("src/program/review/pages"), "html")? {
         read += 1;
         let text = of_page(&shown(&fs::read_to_string(&file)?));
         for line in text.lines().filter(|line| counts_wrongly(line)) {
@@ -125,7 +125,7 @@ fn without_braces(literal: &str) -> String {
 fn no_sentence_of_the_program_counts_reps() -> Result<()> {
     let mut wrong = Vec::new();
     let mut sources = files(&Path::new(ROOT).join("src"), "rs")?;
-    sources.extend(files(&Path::new(ROOT).join("src/review/pages"), "js")?);
+    sources.extend(files(&Path::new(ROOT).join("src/program/review/pages"), "js")?);
     for file in sources {
         let name = file.strip_prefix(ROOT)?.display().to_string();
         if name.contains("tests") || name.contains("testing") || name.contains("properties") {

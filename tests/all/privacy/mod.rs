@@ -251,7 +251,7 @@ fn strangers(calls: &Calls) -> Vec<&Opened> {
         .collect()
 }
 
-/// What has another name until it is whole (`src/new_file.rs`); it may not be left behind.
+/// What has another name until it is whole (`src/program/new_file.rs`); it may not be left behind.
 fn is_being_written(path: &Path) -> bool {
     path.file_name().is_some_and(|name| name.to_string_lossy().starts_with(".hushtally-"))
 }

@@ -1,0 +1,256 @@
+//! Everything outside the reps themselves: choosing animal and plan, notes, weights, captured behaviour,
+//! the voice's speed and loudness, the end. Pure: time and what was heard in, effects out; reads no clock,
+//! opens nothing, plays nothing.
+//!
+//! An open health concern of the animal is said before all else, and then a session takes its command twice.
+//!
+//! Three habits keep it safe for a person who looks at an animal and not at a screen:
+//! a question runs out by itself, and then nothing has changed; in a session no tag ever answers a
+//! question (what must be confirmed is confirmed by saying the command once more); and nothing that was
+//! said goes without an effect, be it only a line on the screen.
+//!
+//! ```
+//! use std::time::Duration;
+//! use hushtally_core::dialogue::{Choice, Dialogue, Effect, Input, Place};
+//! use hushtally_core::plan::Command;
+//! let pepino = Choice { animal: "Pepino".into(), ..Choice::default() };
+//! let (mut dialogue, _) = Dialogue::open(vec![pepino], "juniper", "yes");
+//! let effects = dialogue.handle(Duration::from_secs(1), Input::command(Command::Quit));
+//! assert!(effects.contains(&Effect::Quit));
+//! assert_eq!(dialogue.place(), Place::Over);
+//! ```
+
+mod commands;
+mod effect;
+mod health;
+mod number;
+mod question;
+mod tags;
+
+use std::time::Duration;
+
+pub use effect::{Choice, Effect, Heardness, Line, Numbered, VoiceChange, Weeks};
+pub use health::{Health, How};
+pub use number::Numerals;
+pub use question::{Question, Then};
+
+use crate::history::body::Alarm;
+use crate::interpret::Said;
+use crate::plan::Command;
+use crate::wording::Signs;
+
+/// A session in which nothing was heard for so long is paused.
+pub const FORGOTTEN: Duration = Duration::from_secs(600);
+/// Asked for soon after a recap, another one brings the details.
+pub const DETAILS_WITHIN: Duration = Duration::from_secs(120);
+/// So many choices are read at once; more are more than one keeps in mind (Miller 1956, Psychol Rev
+/// 63:81-97 and Cowan 2001, Behav Brain Sci 24:87-114, both from memory, put it at about four to seven).
+pub const PAGE: usize = 5;
+
+/// Where in the day's work the trainer is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Place {
+    /// No plan is chosen.
+    Lobby,
+    /// A plan is chosen; no session is under way. Its index among the choices.
+    Ready(usize),
+    /// A session is under way by this plan.
+    Training(usize),
+    /// The program ends.
+    Over,
+}
+
+/// What happens to the dialogue.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Input {
+    /// A tag or command was heard or keyed.
+    Said {
+        /// What it means.
+        said: Said,
+        /// Its words.
+        words: String,
+    },
+    /// Dictation has ended; empty when nothing was understood.
+    Dictated {
+        /// What was understood.
+        text: String,
+    },
+    /// The session's time was started.
+    Began,
+    /// The session has ended and was read back.
+    Ended,
+    /// The session was paused, or goes on.
+    Paused(bool),
+    /// A recap was read.
+    Recapped,
+    /// The plan that was chosen cannot be used.
+    Unusable {
+        /// Why.
+        reason: String,
+    },
+    /// A session that was cut off can be gone on with.
+    Resumable,
+    /// Health concerns of the animal chosen, as they stand now.
+    Concerns(Vec<Alarm>),
+}
+
+impl Input {
+    /// A command, as if said.
+    pub fn command(command: Command) -> Self {
+        Input::Said { said: Said::Command { command }, words: String::new() }
+    }
+}
+
+/// The dialogue with one trainer.
+#[derive(Debug, Clone)]
+pub struct Dialogue {
+    choices: Vec<Choice>,
+    /// The attention word and the word for yes, for use in sentences.
+    attention: String,
+    yes: String,
+    numerals: Numerals,
+    signs: &'static Signs,
+    place: Place,
+    question: Option<question::Open>,
+    paused: bool,
+    resumable: bool,
+    last_said: Duration,
+    recapped: Option<Duration>,
+    /// A note with words of injury or illness, until somebody says whether it is a health concern.
+    unanswered: Option<String>,
+}
+
+impl Dialogue {
+    /// A dialogue that begins in the lobby; with one plan only, that one is taken at once.
+    /// `attention` and `yes` are the words for use in sentences.
+    pub fn open(choices: Vec<Choice>, attention: &str, yes: &str) -> (Self, Vec<Effect>) {
+        let mut dialogue = Dialogue {
+            choices,
+            attention: attention.to_owned(),
+            yes: yes.to_owned(),
+            numerals: Numerals::english(),
+            signs: Signs::english(),
+            place: Place::Lobby,
+            question: None,
+            paused: false,
+            resumable: false,
+            last_said: Duration::ZERO,
+            recapped: None,
+            unanswered: None,
+        };
+        let mut out = Vec::new();
+        match dialogue.choices.len() {
+            0 => out.push(Effect::Say(Line::NoPlans)),
+            1 => dialogue.choose(Duration::ZERO, 0, Then::Wait, &mut out),
+            _ => dialogue.ask_which(Duration::ZERO, 0, Then::Wait, &mut out),
+        }
+        (dialogue, out)
+    }
+
+    /// A dialogue about one plan that was named at the start.
+    pub fn with_plan(choice: Choice, attention: &str, yes: &str) -> (Self, Vec<Effect>) {
+        let (mut dialogue, _) = Dialogue::open(vec![choice], attention, yes);
+        dialogue.place = Place::Ready(0);
+        let mut out = Vec::new();
+        if !dialogue.choices[0].concerns.is_empty() {
+            dialogue.tell_concerns(Duration::ZERO, 0, &mut out);
+        }
+        (dialogue, out)
+    }
+
+    /// Where we are.
+    pub fn place(&self) -> Place {
+        self.place
+    }
+
+    /// The question that waits for an answer.
+    pub fn question(&self) -> Option<&Question> {
+        self.question.as_ref().map(|open| &open.question)
+    }
+
+    /// What can be chosen.
+    pub fn choices(&self) -> &[Choice] {
+        &self.choices
+    }
+
+    /// When [`Dialogue::pass`] has something to do next.
+    pub fn wake_at(&self) -> Option<Duration> {
+        let forgotten = (matches!(self.place, Place::Training(_)) && !self.paused)
+            .then(|| self.last_said + FORGOTTEN);
+        self.question.as_ref().map(|open| open.until).into_iter().chain(forgotten).min()
+    }
+
+    /// Takes in what happened at `now`, a steady clock's time.
+    #[must_use = "an effect not carried out is lost"]
+    pub fn handle(&mut self, now: Duration, input: Input) -> Vec<Effect> {
+        let mut out = self.pass(now);
+        if self.place == Place::Over {
+            if let Input::Said { words, .. } | Input::Dictated { text: words } = input {
+                out.push(Effect::Show(Line::Over { words }));
+            }
+            return out;
+        }
+        match input {
+            Input::Said { said, words } => {
+                self.last_said = now;
+                match said {
+                    Said::Command { command } => self.command(now, command, words, &mut out),
+                    tag => self.tag(now, tag, words, &mut out),
+                }
+            }
+            Input::Dictated { text } => self.dictated(now, text, &mut out),
+            Input::Began => self.began(now),
+            Input::Ended => self.ended(now, &mut out),
+            Input::Paused(paused) => self.paused = paused,
+            Input::Recapped => self.recapped = Some(now),
+            Input::Unusable { reason } => {
+                self.place = Place::Lobby;
+                self.question = None;
+                out.push(Effect::Say(Line::Unusable { reason }));
+            }
+            Input::Resumable => self.resumable = true,
+            Input::Concerns(concerns) => self.concerned(now, concerns, &mut out),
+        }
+        out
+    }
+
+    /// Lets time pass up to `now`: questions run out, a forgotten session is paused.
+    #[must_use = "an effect not carried out is lost"]
+    pub fn pass(&mut self, now: Duration) -> Vec<Effect> {
+        let mut out = Vec::new();
+        if let Some(open) = self.question.take_if(|open| open.until <= now) {
+            self.ran_out(open.question, &mut out);
+        }
+        let training = matches!(self.place, Place::Training(_)) && !self.paused;
+        if training && now >= self.last_said + FORGOTTEN {
+            self.paused = true;
+            let said = Said::Command { command: Command::Pause };
+            out.push(Effect::Pass { said, words: String::new() });
+            out.push(Effect::Say(Line::Forgotten { attention: self.attention.clone() }));
+        }
+        out
+    }
+
+    fn began(&mut self, now: Duration) {
+        if let Place::Ready(choice) = self.place {
+            self.place = Place::Training(choice);
+            self.question = None;
+            self.paused = false;
+            self.resumable = false;
+            self.last_said = now;
+        }
+    }
+
+    fn ended(&mut self, now: Duration, out: &mut Vec<Effect>) {
+        let Place::Training(choice) = self.place else { return };
+        self.place = Place::Ready(choice);
+        self.question = None;
+        self.paused = false;
+        self.recapped = Some(now);
+        out.push(Effect::Say(Line::After { attention: self.attention.clone() }));
+        self.ask_of_note(now, out);
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,85 @@
+//! Weeks and months of sessions: how it goes, how long to go on, what to do next. Pure: rows in, answers
+//! out; never a clock, a file or the database. Every advice carries its reason, and what cannot be said
+//! yet says what it needs.
+//!
+//! ```
+//! use hushtally_core::history::{Found, Ladder, Past, length};
+//! use hushtally_core::plan::Plan;
+//! let plan = Plan::of_default_words();
+//! let past = Past::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan)], Vec::new());
+//! let length = length::advise(&past, &plan.behaviour, &plan.limits);
+//! assert!(matches!(length.until_decline_s, Found::NotYet(_)));
+//! assert_eq!(length.planned_s, plan.limits.planned.as_secs_f64()); // the plan's cap stands
+//! ```
+
+pub mod body;
+pub mod captured;
+pub mod change;
+pub mod closer;
+pub mod course;
+pub mod cue;
+pub mod effects;
+mod found;
+pub mod handover;
+mod ladder;
+mod lapses;
+pub mod length;
+pub mod level;
+pub mod next;
+mod past;
+pub mod people;
+pub mod planned;
+pub mod progress;
+pub mod record;
+pub mod sides;
+pub mod standing;
+mod together;
+pub mod treats;
+
+#[cfg(test)]
+mod testing;
+#[cfg(test)]
+mod tests;
+
+pub use found::Found;
+pub use ladder::{Ladder, Rung};
+pub use lapses::lapses;
+pub use past::{Past, Session, Try};
+
+use crate::session::{Quantity, Reason};
+
+/// What trade customs are called where a published source would stand.
+const CUSTOM: &str = "common practice, no source";
+
+fn reason(
+    detector: &str,
+    because: impl Into<String>,
+    inputs: &[(&str, f64, &str)],
+    method: &str,
+    source: &str,
+) -> Reason {
+    Reason {
+        detector: detector.into(),
+        because: because.into(),
+        inputs: inputs
+            .iter()
+            .filter(|(_, value, _)| value.is_finite())
+            .map(|(name, value, unit)| Quantity::new(name, *value, unit))
+            .collect(),
+        probability: None,
+        method: method.into(),
+        source: source.into(),
+    }
+}
+
+/// A whole number of things, as a person says it.
+pub fn counted(number: usize, one: &str, many: &str) -> String {
+    if number == 1 { format!("1 {one}") } else { format!("{number} {many}") }
+}
+
+/// With a capital letter.
+pub fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    let first = chars.next().map(|first| first.to_uppercase().to_string()).unwrap_or_default();
+    format!("{first}{}", chars.as_str())
+}

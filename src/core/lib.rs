@@ -1,0 +1,21 @@
+//! The pure core of Hushtally: what a session, a plan and a record mean. Values in, values out; no clock, no file, no
+//! device, no thread, no chance. The layers, and what each may import, stand in `DEVELOPERS.md`; a test reads them there.
+
+pub use hushtally_stats as stats;
+
+pub mod at;
+pub mod decide;
+pub mod dialogue;
+pub mod heard;
+pub mod history;
+pub mod interpret;
+pub mod loudness;
+pub mod plan;
+pub mod quiz;
+pub mod reason;
+pub mod score;
+pub mod session;
+pub mod settle;
+pub mod sim;
+pub mod soundcheck;
+pub mod wording;

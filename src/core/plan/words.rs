@@ -1,0 +1,373 @@
+//! Which phrase means what: the words of a plan, by role.
+
+use std::borrow::Cow;
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::{Deserialize, Serialize};
+
+/// What a reward is worth to the animal.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum RewardValue {
+    /// An everyday reward.
+    Low,
+    /// A better one, for the level being worked on.
+    High,
+    /// Several high ones at once, rare.
+    Jackpot,
+}
+
+impl RewardValue {
+    /// The name in records and where values are counted.
+    pub fn name(self) -> &'static str {
+        match self {
+            RewardValue::Low => "low",
+            RewardValue::High => "high",
+            RewardValue::Jackpot => "jackpot",
+        }
+    }
+}
+
+/// Side of the animal's body.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Side {
+    /// The animal's left.
+    Left,
+    /// The animal's right.
+    Right,
+}
+
+/// How the animal is, as the trainer sees it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Mood {
+    /// Offers the behaviour eagerly.
+    Keen,
+    /// Relaxed and willing.
+    Calm,
+    /// Uneasy; asks for an early end.
+    Worried,
+    /// Slowing down; asks for an early end.
+    Tired,
+}
+
+/// Something asked of Hushtally itself, said after the attention word.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(into = "String", try_from = "String")]
+pub enum Command {
+    /// Start the session's time now.
+    Begin,
+    /// Stop counting time and reps for a while.
+    Pause,
+    /// End a pause.
+    GoOn,
+    /// End the session.
+    Finish,
+    /// Work on the next step from now on.
+    StepUp,
+    /// Keep the step; answers advice.
+    Stay,
+    /// Work on the step before.
+    StepBack,
+    /// Ask how long the session has lasted.
+    Time,
+    /// Ask for the rate of reinforcement.
+    Rate,
+    /// Ask for the count of reps.
+    Count,
+    /// Ask how many treats are left.
+    Treats,
+    /// Ask for the reason of the last nudge or advice.
+    Why,
+    /// Dictate a note until silence.
+    Note,
+    /// Log a rewarded natural behaviour outside a session.
+    Capture,
+    /// Log a body weight.
+    Weight,
+    /// Log a health concern; in a session it also answers what was asked of a note.
+    Concern,
+    /// Log that the animal is ill.
+    Ill,
+    /// Log that the animal is sore.
+    Sore,
+    /// Log that the animal is well again.
+    Well,
+    /// Log what was eaten outside sessions.
+    Food,
+    /// Read the session back.
+    Recap,
+    /// Say the last answer again.
+    Repeat,
+    /// Speak more slowly.
+    Slower,
+    /// Speak faster.
+    Faster,
+    /// Speak and nudge louder.
+    Louder,
+    /// Speak and nudge more quietly.
+    Quieter,
+    /// Ask what to train next.
+    NextPlan,
+    /// Check microphone and words.
+    SoundCheck,
+    /// End the program.
+    Quit,
+    /// Work on the step of this number from now on.
+    WorkOn(u8),
+}
+
+impl Command {
+    /// Every command that has words of its own; [`Command::WorkOn`] is said by a number.
+    pub const ALL: [Command; 29] = [
+        Command::Begin,
+        Command::Pause,
+        Command::GoOn,
+        Command::Finish,
+        Command::StepUp,
+        Command::Stay,
+        Command::StepBack,
+        Command::Time,
+        Command::Rate,
+        Command::Count,
+        Command::Treats,
+        Command::Why,
+        Command::Note,
+        Command::Capture,
+        Command::Weight,
+        Command::Concern,
+        Command::Ill,
+        Command::Sore,
+        Command::Well,
+        Command::Food,
+        Command::Recap,
+        Command::Repeat,
+        Command::Slower,
+        Command::Faster,
+        Command::Louder,
+        Command::Quieter,
+        Command::NextPlan,
+        Command::SoundCheck,
+        Command::Quit,
+    ];
+
+    /// Its name in plans, in the record and in JSON lines.
+    pub fn name(self) -> Cow<'static, str> {
+        Cow::Borrowed(match self {
+            Command::WorkOn(step) => return Cow::Owned(format!("{WORK_ON}{step}")),
+            Command::Begin => "begin",
+            Command::Pause => "pause",
+            Command::GoOn => "go_on",
+            Command::Finish => "finish",
+            Command::StepUp => "step_up",
+            Command::Stay => "stay",
+            Command::StepBack => "step_back",
+            Command::Time => "time",
+            Command::Rate => "rate",
+            Command::Count => "count",
+            Command::Treats => "treats",
+            Command::Why => "why",
+            Command::Note => "note",
+            Command::Capture => "capture",
+            Command::Weight => "weight",
+            Command::Concern => "concern",
+            Command::Ill => "ill",
+            Command::Sore => "sore",
+            Command::Well => "well",
+            Command::Food => "food",
+            Command::Recap => "recap",
+            Command::Repeat => "repeat",
+            Command::Slower => "slower",
+            Command::Faster => "faster",
+            Command::Louder => "louder",
+            Command::Quieter => "quieter",
+            Command::NextPlan => "next_plan",
+            Command::SoundCheck => "sound_check",
+            Command::Quit => "quit",
+        })
+    }
+}
+
+/// How the name of a command to work on a step begins; its number follows.
+const WORK_ON: &str = "work_on_";
+
+impl From<Command> for String {
+    fn from(command: Command) -> Self {
+        command.name().into_owned()
+    }
+}
+
+impl TryFrom<String> for Command {
+    type Error = String;
+
+    fn try_from(name: String) -> Result<Self, Self::Error> {
+        let step = name.strip_prefix(WORK_ON).and_then(|step| step.parse().ok());
+        let known = Command::ALL.into_iter().find(|command| command.name() == name);
+        step.filter(|step| *step > 0).map(Command::WorkOn).or(known).ok_or_else(|| {
+            let names: Vec<String> =
+                Command::ALL.iter().map(|command| format!("`{}`", command.name())).collect();
+            format!("unknown command `{name}`, expected one of {}", names.join(", "))
+        })
+    }
+}
+
+/// What a phrase stands for.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Role {
+    /// Opens every command.
+    Attention,
+    /// "That's it": a whole rep by itself.
+    Marker,
+    /// A try that did not meet the criterion.
+    Miss,
+    /// The step reached, counted from 1.
+    Step(u8),
+    /// What the rep was paid.
+    Value(RewardValue),
+    /// Which side worked.
+    Side(Side),
+    /// How the animal is.
+    Mood(Mood),
+    /// The trainer gave the cue: latency starts.
+    Cue,
+    /// A hold began: duration starts.
+    HoldStart,
+    /// Take back the last rep, miss or detail.
+    TakeBack,
+    /// Change the last rep; the new details follow.
+    Change,
+    /// A command, after the attention word.
+    Command(Command),
+    /// A tag of the plan's own; logged with its time, without effect on the pace.
+    Own(String),
+}
+
+/// A sound without words that counts as the marker, when the plan asks for it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum MarkerSound {
+    /// A box clicker: press and release.
+    Clicker,
+    /// A single click of the tongue.
+    TongueClick,
+    /// A whistle, by mouth or not.
+    Whistle,
+}
+
+/// Phrases by role. Lower case, words separated by single spaces.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Words {
+    phrases: BTreeMap<Role, Vec<String>>,
+    sounds: BTreeSet<MarkerSound>,
+    others_near: bool,
+    marker_begins: bool,
+    say_taken_back: bool,
+    work_on: Vec<String>,
+}
+
+impl Words {
+    /// An empty set, to be filled with [`Words::set`].
+    pub fn empty() -> Self {
+        Words {
+            phrases: BTreeMap::new(),
+            sounds: BTreeSet::new(),
+            others_near: false,
+            marker_begins: false,
+            say_taken_back: false,
+            work_on: Vec::new(),
+        }
+    }
+
+    /// A phrase as it is kept: lower case, its words apart by single spaces.
+    pub fn tidy(phrase: &str) -> String {
+        phrase.split_whitespace().map(str::to_lowercase).collect::<Vec<_>>().join(" ")
+    }
+
+    /// The default words (English), from `prompts/en/words.toml`.
+    pub fn english() -> Self {
+        super::parse::words(
+            "prompts/en/words.toml",
+            include_str!("../../../prompts/en/words.toml"),
+            Words::empty(),
+        )
+        .expect("the embedded default words are checked by a test")
+    }
+
+    /// Gives `role` these phrases in place of those it had; an empty list removes the role.
+    pub fn set(&mut self, role: Role, phrases: Vec<String>) {
+        if phrases.is_empty() {
+            self.phrases.remove(&role);
+        } else {
+            self.phrases.insert(role, phrases);
+        }
+    }
+
+    /// Removes every step word past `last`, since a plan can only reach its own steps.
+    pub fn keep_steps(&mut self, last: u8) {
+        self.phrases.retain(|role, _| !matches!(role, Role::Step(n) if *n > last));
+    }
+
+    /// The phrases of one role.
+    pub fn of(&self, role: &Role) -> &[String] {
+        self.phrases.get(role).map_or(&[], Vec::as_slice)
+    }
+
+    /// Phrases that, after the attention word and before the word of a step, ask to work on it.
+    pub fn work_on(&self) -> &[String] {
+        &self.work_on
+    }
+
+    /// Gives these in place of those that there were; none, and a step cannot be asked for by its number.
+    pub fn set_work_on(&mut self, phrases: Vec<String>) {
+        self.work_on = phrases;
+    }
+
+    /// Sounds that count as the marker; none unless the plan names them.
+    pub fn marker_sounds(&self) -> &BTreeSet<MarkerSound> {
+        &self.sounds
+    }
+
+    /// Lets these sounds, and no others, count as the marker.
+    pub fn set_marker_sounds(&mut self, sounds: BTreeSet<MarkerSound>) {
+        self.sounds = sounds;
+    }
+
+    /// Whether others who may say the words are near: what is much softer than the trainer's own tags is a doubt then.
+    pub fn others_near(&self) -> bool {
+        self.others_near
+    }
+
+    /// Tells whether others are near.
+    pub fn set_others_near(&mut self, near: bool) {
+        self.others_near = near;
+    }
+
+    /// Whether a tag that is heard before "begin" begins the session, and is not kept as a doubt.
+    pub fn marker_begins(&self) -> bool {
+        self.marker_begins
+    }
+
+    /// Tells whether a tag begins the session.
+    pub fn set_marker_begins(&mut self, begins: bool) {
+        self.marker_begins = begins;
+    }
+
+    /// Whether it is said what a take-back took, and that a correction changed nothing; both are shown in any case.
+    pub fn say_taken_back(&self) -> bool {
+        self.say_taken_back
+    }
+
+    /// Tells whether take-backs are said.
+    pub fn set_say_taken_back(&mut self, say: bool) {
+        self.say_taken_back = say;
+    }
+
+    /// All roles with their phrases.
+    pub fn iter(&self) -> impl Iterator<Item = (&Role, &str)> {
+        self.phrases
+            .iter()
+            .flat_map(|(role, phrases)| phrases.iter().map(move |phrase| (role, phrase.as_str())))
+    }
+}

@@ -1,0 +1,296 @@
+//! A short quiz of the nudges' sounds: each is heard with what it asks for, then heard alone and answered. What was
+//! missed comes again. Pure: answers and time in, effects out; plays nothing, draws nothing by lot.
+//!
+//! A number answers by voice or typed; a switch is read the choices one by one. A question is asked twice; after
+//! silence it ends, and nothing is kept.
+//!
+//! ```
+//! use std::time::Duration;
+//! use hushtally_core::interpret::{Details, Said};
+//! use hushtally_core::quiz::{Effect, Input, Line, Quiz};
+//! use hushtally_core::session::NudgeFamily;
+//! let (mut quiz, _taught) = Quiz::begin(vec![NudgeFamily::EndSoon]);
+//! let first = Said::Detail(Details { step: Some(1), ..Details::default() });
+//! let effects = quiz.handle(Duration::from_secs(9), Input::Said { said: first, keyed: true });
+//! assert!(effects.contains(&Effect::Say(Line::Right { family: NudgeFamily::EndSoon })));
+//! ```
+
+use std::collections::VecDeque;
+use std::time::Duration;
+
+use serde::Serialize;
+
+use crate::dialogue::VoiceChange;
+use crate::interpret::{Details, Said};
+use crate::plan::Command;
+use crate::session::NudgeFamily;
+
+/// Time to answer, from the moment at which our own voice is silent.
+const ANSWER_FOR: Duration = Duration::from_secs(12);
+/// So often a sound that was missed comes again.
+const MOST_TIMES: u8 = 3;
+
+/// The choices in the order of their numbers: the most urgent is one.
+pub const CHOICES: [NudgeFamily; 4] = [
+    NudgeFamily::EndSoon,
+    NudgeFamily::EasierOrPay,
+    NudgeFamily::ReadyForMore,
+    NudgeFamily::NeedsYou,
+];
+
+/// What happens during the quiz.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Input {
+    /// A tag or command that stood alone, at its onset.
+    Said {
+        /// What it means.
+        said: Said,
+        /// By a key or a line, and not by voice.
+        keyed: bool,
+    },
+    /// Our own voice is silent: what was asked waits from now on.
+    Quiet,
+}
+
+/// To be carried out in order, each after the last has sounded.
+#[derive(Debug, Clone, PartialEq)]
+#[must_use = "an effect not carried out is lost"]
+pub enum Effect {
+    /// Say this, and show it.
+    Say(Line),
+    /// Play the sound of this family.
+    Play(NudgeFamily),
+    /// Speak otherwise from now on.
+    Voice(VoiceChange),
+    /// It is over.
+    End,
+}
+
+/// Something to say; templates in `prompts/` make sentences of it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "line", rename_all = "snake_case")]
+pub enum Line {
+    /// What comes.
+    Begin,
+    /// What the sound that follows asks for, and its number.
+    Teach {
+        /// The number that answers.
+        number: usize,
+        /// What it asks for.
+        family: NudgeFamily,
+    },
+    /// The questions begin: how to answer.
+    How,
+    /// What did it mean?
+    Ask,
+    /// For a switch: is it this?
+    Perhaps {
+        /// What it asks for.
+        family: NudgeFamily,
+    },
+    /// That was right.
+    Right {
+        /// What it asks for.
+        family: NudgeFamily,
+    },
+    /// That was wrong.
+    Wrong {
+        /// What it asks for.
+        family: NudgeFamily,
+    },
+    /// Heard, and no answer.
+    NoAnswer,
+    /// How it went.
+    Over {
+        /// Sounds known at once.
+        right: usize,
+        /// Sounds asked about.
+        asked: usize,
+        /// Sounds that were never known.
+        missed: Vec<NudgeFamily>,
+    },
+}
+
+/// One sound that is still asked about.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Question {
+    family: NudgeFamily,
+    times: u8,
+}
+
+/// How the quiz went.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Score {
+    /// Sounds known at once.
+    pub right: usize,
+    /// Sounds asked about.
+    pub asked: usize,
+    /// Sounds that were never known.
+    pub missed: Vec<NudgeFamily>,
+}
+
+/// The quiz.
+#[derive(Debug, Clone)]
+pub struct Quiz {
+    questions: VecDeque<Question>,
+    /// The choice that a switch was read last, by its place.
+    offered: Option<usize>,
+    until: Option<Duration>,
+    /// When the question was read to its end.
+    quiet_at: Option<Duration>,
+    silent: u8,
+    score: Score,
+    over: bool,
+}
+
+impl Quiz {
+    /// Begins: teaches every sound, then asks about these, in this order.
+    pub fn begin(order: Vec<NudgeFamily>) -> (Self, Vec<Effect>) {
+        let questions = order.into_iter().map(|family| Question { family, times: 0 }).collect();
+        let mut quiz = Quiz {
+            questions,
+            offered: None,
+            until: None,
+            quiet_at: None,
+            silent: 0,
+            score: Score { right: 0, asked: 0, missed: Vec::new() },
+            over: false,
+        };
+        let mut out = vec![Effect::Say(Line::Begin)];
+        for (family, number) in CHOICES.into_iter().zip(1..) {
+            out.push(Effect::Play(family));
+            out.push(Effect::Say(Line::Teach { number, family }));
+        }
+        out.push(Effect::Say(Line::How));
+        quiz.ask(&mut out);
+        (quiz, out)
+    }
+
+    /// How it went so far.
+    pub fn score(&self) -> &Score {
+        &self.score
+    }
+
+    /// Whether it is over.
+    pub fn is_over(&self) -> bool {
+        self.over
+    }
+
+    /// Takes in what happened at `now`, a steady clock's time.
+    #[must_use = "an effect not carried out is lost"]
+    pub fn handle(&mut self, now: Duration, input: Input) -> Vec<Effect> {
+        let mut out = Vec::new();
+        match input {
+            _ if self.over => {}
+            Input::Quiet => {
+                self.quiet_at = self.quiet_at.or(Some(now));
+                self.until = self.until.or(Some(now + ANSWER_FOR));
+            }
+            // Our own voice names the numbers: a voice counts once that is silent.
+            Input::Said { keyed: false, .. } if self.quiet_at.is_none_or(|quiet| now < quiet) => {}
+            Input::Said { said, .. } => self.said(said, &mut out),
+        }
+        out
+    }
+
+    /// Lets time pass up to `now`: no answer with an earlier onset can still come.
+    #[must_use = "an effect not carried out is lost"]
+    pub fn pass(&mut self, now: Duration) -> Vec<Effect> {
+        let mut out = Vec::new();
+        if !self.over && self.until.is_some_and(|until| until <= now) {
+            self.silent += 1;
+            if self.silent >= 2 {
+                self.end(&mut out);
+            } else {
+                self.ask(&mut out);
+            }
+        }
+        out
+    }
+
+    fn said(&mut self, said: Said, out: &mut Vec<Effect>) {
+        self.silent = 0;
+        match said {
+            Said::Detail(Details { step: Some(step), side: None, value: None }) => {
+                match usize::from(step).checked_sub(1).and_then(|place| CHOICES.get(place)) {
+                    Some(choice) => self.answer(*choice, out),
+                    None => self.no_answer(out),
+                }
+            }
+            // A switch: short is yes, long is no.
+            Said::Rep(details) if details.is_empty() => match self.offered {
+                Some(place) => self.answer(CHOICES[place], out),
+                None => self.offer(0, out),
+            },
+            Said::Miss(_) => self.offer(self.offered.map_or(0, |place| place + 1), out),
+            Said::Command { command } => self.command(command, out),
+            _ => self.no_answer(out),
+        }
+    }
+
+    fn command(&mut self, command: Command, out: &mut Vec<Effect>) {
+        let change = match command {
+            Command::Finish | Command::Quit => return self.end(out),
+            Command::Repeat => return self.ask(out),
+            Command::Slower => VoiceChange::Slower,
+            Command::Faster => VoiceChange::Faster,
+            Command::Louder => VoiceChange::Louder,
+            Command::Quieter => VoiceChange::Quieter,
+            _ => return self.no_answer(out),
+        };
+        out.push(Effect::Voice(change));
+        self.ask(out);
+    }
+
+    fn offer(&mut self, place: usize, out: &mut Vec<Effect>) {
+        let place = place % CHOICES.len();
+        self.offered = Some(place);
+        self.say_and_wait(Line::Perhaps { family: CHOICES[place] }, out);
+    }
+
+    fn no_answer(&mut self, out: &mut Vec<Effect>) {
+        self.say_and_wait(Line::NoAnswer, out);
+    }
+
+    fn answer(&mut self, answer: NudgeFamily, out: &mut Vec<Effect>) {
+        let Some(question) = self.questions.pop_front() else { return self.end(out) };
+        let Question { family, times } = question;
+        self.score.asked += usize::from(times == 0);
+        self.score.missed.retain(|missed| *missed != family);
+        if answer == family {
+            self.score.right += usize::from(times == 0);
+            out.push(Effect::Say(Line::Right { family }));
+        } else {
+            out.push(Effect::Say(Line::Wrong { family }));
+            out.push(Effect::Play(family));
+            self.score.missed.push(family);
+            if times + 1 < MOST_TIMES {
+                self.questions.push_back(Question { family, times: times + 1 });
+            }
+        }
+        self.ask(out);
+    }
+
+    fn ask(&mut self, out: &mut Vec<Effect>) {
+        self.offered = None;
+        let Some(question) = self.questions.front() else { return self.end(out) };
+        out.push(Effect::Play(question.family));
+        self.say_and_wait(Line::Ask, out);
+    }
+
+    fn say_and_wait(&mut self, line: Line, out: &mut Vec<Effect>) {
+        out.push(Effect::Say(line));
+        (self.until, self.quiet_at) = (None, None);
+    }
+
+    fn end(&mut self, out: &mut Vec<Effect>) {
+        self.over = true;
+        self.until = None;
+        let Score { right, asked, missed } = self.score.clone();
+        out.push(Effect::Say(Line::Over { right, asked, missed }));
+        out.push(Effect::End);
+    }
+}
+
+#[cfg(test)]
+mod tests;

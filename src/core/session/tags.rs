@@ -1,0 +1,178 @@
+//! What each tag does.
+
+use super::detect::Seen;
+use super::engine::append;
+use super::{Answer, Event, Input, MissedBecause, NudgeKind, Output, Session, WhyEnded};
+use crate::at::At;
+use crate::interpret::{SAID_BY_ANOTHER, Said};
+use crate::plan::Command;
+
+/// Why a tag in a pause is a doubt.
+const SAID_IN_A_PAUSE: &str = "said in a pause";
+/// Why a detail, a change or a take-back with nothing to go to is a doubt.
+const NOTHING_TO_CHANGE: &str = "nothing to change";
+/// Why a tag that was heard while no session was under way is a doubt.
+pub const SAID_BEFORE_BEGIN: &str = "said before the session began";
+/// What stands in the place of a doubt's other reading when it was heard well enough and could not count.
+pub const NOT_READINGS: [&str; 4] =
+    [SAID_IN_A_PAUSE, NOTHING_TO_CHANGE, SAID_BY_ANOTHER, SAID_BEFORE_BEGIN];
+
+impl Session {
+    pub(super) fn tagged(&mut self, at: At, said: Said, words: String, out: &mut Vec<Output>) {
+        if let Said::Command { command } = said {
+            append(at, Event::Input(Input::Tagged { said, words }), out);
+            self.command(at, command, out);
+            return;
+        }
+        if self.watch.paused() {
+            self.doubt(at, words, SAID_IN_A_PAUSE.into(), out);
+            return;
+        }
+        if matches!(said, Said::Rep(_) | Said::Miss(_)) {
+            self.nudging.marker(at);
+        }
+        let done = match &said {
+            Said::TakeBack => self.take_back(at),
+            Said::PutBack { said_at } => self.put_back(*said_at, at),
+            Said::Change(details) => self.revise(at, said.clone(), *details),
+            Said::Detail(details) => {
+                self.may_complete(at) && self.revise(at, said.clone(), *details)
+            }
+            _ => {
+                if !self.begun() {
+                    self.begin(at, out);
+                }
+                self.remember(at, Some(said.clone()));
+                self.apply(at, &said);
+                true
+            }
+        };
+        if !done {
+            self.doubt(at, words, NOTHING_TO_CHANGE.into(), out);
+            return;
+        }
+        append(at, Event::Input(Input::Tagged { said, words }), out);
+        self.nudging.receipt(at);
+        out.extend(self.told_back(at).map(Output::Say));
+    }
+
+    /// What is said of the take-back or correction at `at`, where the plan wants it said.
+    fn told_back(&self, at: At) -> Option<Answer> {
+        if !self.plan.words.say_taken_back() {
+            return None;
+        }
+        let took = self.took_back(at).map(Answer::TookBack);
+        // A correction without details may still get them.
+        let latest = self.undo.back().and_then(|entry| entry.said.as_ref());
+        let is_whole = matches!(latest, Some(Said::Change(details)) if !details.is_empty());
+        let idle = (is_whole && self.changed_nothing(at))
+            .then_some(Answer::Idle { number: self.reps.len() });
+        took.or(idle)
+    }
+
+    /// Something that may be a tag: kept for the review, without effect on the reps.
+    pub(super) fn doubt(&mut self, at: At, words: String, other: String, out: &mut Vec<Output>) {
+        self.remember(at, None);
+        self.core.unsure += 1;
+        // A parrot that repeats each marker would be told of each time. A trainer who was too soft misses the sound
+        // for a tag on disk.
+        if other != SAID_BY_ANOTHER {
+            self.nudging.raise(at, NudgeKind::NotSure, None);
+        }
+        append(at, Event::Input(Input::Doubted { words, other }), out);
+    }
+
+    /// The effect of a tag on reps and detectors.
+    pub(super) fn apply(&mut self, at: At, said: &Said) {
+        match said {
+            Said::Rep(details) => self.add_rep(at, *details, None),
+            Said::Miss(details) => {
+                self.add_rep(at, details.of_a_miss(), Some(MissedBecause::Said));
+            }
+            Said::State { mood } => self.show(&Seen::Mood(*mood), at),
+            Said::Cue => {
+                self.core.cue_since = Some(self.watch.active(at));
+                self.show(&Seen::Cue, at);
+            }
+            Said::HoldStart => self.core.hold_since = Some(self.watch.active(at)),
+            // Details were already taken into their rep.
+            Said::Detail(_) | Said::Change(_) | Said::TakeBack | Said::PutBack { .. } => {}
+            Said::Own { name } => self.show(&Seen::Own(name), at),
+            Said::Command { .. } => {}
+        }
+    }
+
+    fn command(&mut self, at: At, command: Command, out: &mut Vec<Output>) {
+        let answer = match command {
+            Command::Begin if self.reps.is_empty() => {
+                self.begin(at, out);
+                self.begun_at()
+            }
+            Command::Pause => {
+                self.watch.pause(at);
+                Answer::Now { state: "paused" }
+            }
+            // Begin said once more means: go on.
+            Command::Begin | Command::GoOn => {
+                self.watch.go_on(at);
+                Answer::Now { state: "going_on" }
+            }
+            Command::Finish => return self.finish(at, WhyEnded::Said, out),
+            Command::StepUp => self.work_on(self.working.saturating_add(1), at),
+            Command::StepBack => self.work_on(self.working.saturating_sub(1), at),
+            Command::Stay => self.work_on(self.working, at),
+            Command::WorkOn(step) => self.work_on(step, at),
+            Command::Time => Answer::Time {
+                active_s: self.active().as_secs_f64(),
+                planned_s: self.plan.limits.planned.as_secs_f64(),
+            },
+            Command::Rate => Answer::Rate {
+                per_min: self.rate_per_min().unwrap_or(0.0),
+                floor_per_min: self.plan.limits.rate_floor_per_min,
+            },
+            Command::Count => {
+                Answer::Count { tries: self.tries(), planned: self.plan.limits.planned_reps }
+            }
+            Command::Treats => self.treats(),
+            Command::Why => {
+                let (nudge, reason) = self.nudging.latest().unzip();
+                Answer::Why { nudge, reason: reason.cloned(), held_back: self.held_back() }
+            }
+            other => {
+                out.push(Output::Asked(other));
+                return;
+            }
+        };
+        out.push(Output::Say(answer));
+    }
+
+    /// Of an animal that is known it is said which step it is.
+    fn begun_at(&self) -> Answer {
+        let (number, of) = (self.working, self.plan.steps.len());
+        if self.prior.sessions.is_empty() || of < 2 {
+            return Answer::Now { state: "begun" };
+        }
+        Answer::Begun { number, of, name: self.plan.step(number).name.clone() }
+    }
+
+    fn work_on(&mut self, step: u8, at: At) -> Answer {
+        let last = u8::try_from(self.plan.steps.len()).unwrap_or(u8::MAX);
+        let step = step.clamp(1, last);
+        if step != self.working {
+            let before = std::mem::replace(&mut self.working, step);
+            self.core.tally.new_step(&self.reps);
+            // What was said at another step cannot be taken back across the change.
+            self.undo.clear();
+            self.taken_back.clear();
+            self.nudging.step_changed(at);
+            self.show(&Seen::Step(before), at);
+        }
+        Answer::Step { number: step, name: self.plan.step(step).name.clone() }
+    }
+
+    fn treats(&self) -> Answer {
+        let given = self.core.tally.pieces;
+        let left = self.plan.limits.treats_laid_out.map(|laid| laid.saturating_sub(given));
+        Answer::Treats { given, left }
+    }
+}
