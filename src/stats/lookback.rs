@@ -83,8 +83,9 @@ const DEGREES: f64 = 4.0;
 const DAYS: [(f64, f64); 5] = [(-1.8, 0.08), (-0.9, 0.24), (0.0, 0.36), (0.9, 0.24), (1.8, 0.08)];
 /// Scatter of a day's log odds to meet the criterion about those of the days around it.
 const DAY_ODDS: f64 = 0.6;
-/// The silence at the end of a session says at most so much: a trainer may also have packed up.
-const SILENCE_SAYS: f64 = 2.5;
+/// The silence at the end of a session says at most so much: a trainer may also have packed up (chosen on
+/// tuning laws).
+const SILENCE_SAYS: f64 = 4.0;
 
 /// What is usual for an animal while it is good.
 #[derive(Debug, Clone, PartialEq)]
