@@ -152,6 +152,11 @@ impl Command {
         Command::Quit,
     ];
 
+    /// Whether it is about the step worked on.
+    pub fn is_of_steps(self) -> bool {
+        matches!(self, Command::StepUp | Command::Stay | Command::StepBack | Command::WorkOn(_))
+    }
+
     /// Its name in plans, in the record and in JSON lines.
     pub fn name(self) -> Cow<'static, str> {
         Cow::Borrowed(match self {

@@ -66,6 +66,15 @@ impl Session {
         }
     }
 
+    /// Lets it begin at this step, or at the plan's last; nothing once time was started.
+    pub fn start_at(&mut self, step: u8) {
+        if !self.begun() {
+            let last = u8::try_from(self.plan.steps.len()).unwrap_or(u8::MAX);
+            self.working = step.clamp(1, last.max(1));
+            self.plan.start_step = self.working;
+        }
+    }
+
     /// Takes in what happened at `at`, after letting every deadline before it come due. A moment
     /// before the latest known one counts as the latest: time never runs backwards here.
     pub fn handle(&mut self, at: At, input: Input) -> Vec<Output> {

@@ -1,6 +1,6 @@
 //! What this animal's earlier sessions say of what is usual for it, step by step.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
@@ -99,6 +99,15 @@ impl PastSession {
             jackpots: count(&|rep: &Rep| rep.paid() == Some(RewardValue::Jackpot)),
             alarms_taken_back,
         }
+    }
+
+    /// What is known of a step with its tries taken in.
+    fn taken_in(&self, known: Known, advice: &Advice) -> Known {
+        let here = self.steps.iter().filter(|past| past.step == known.step);
+        let (met, tries) = here.fold((0_u32, 0_u32), |(met, tries), past| {
+            (met.saturating_add(past.met), tries.saturating_add(past.tries))
+        });
+        known.with_counts(met, tries, advice)
     }
 
     /// The same session in the step numbers of another plan: `onto` has the new number of each step, in order; work
@@ -225,13 +234,20 @@ impl Prior {
             return known.clone();
         }
         let counted = if self.ladder.is_empty() { &self.sessions[..] } else { &[] };
-        counted.iter().fold(Known::of(step), |known, past| {
-            let here = past.steps.iter().filter(|past| past.step == step);
-            let (met, tries) = here.fold((0_u32, 0_u32), |(met, tries), past| {
-                (met.saturating_add(past.met), tries.saturating_add(past.tries))
-            });
-            known.with_counts(met, tries, advice)
-        })
+        counted.iter().fold(Known::of(step), |known, past| past.taken_in(known, advice))
+    }
+
+    /// What is known of each step after these sessions too.
+    pub fn after(&self, sessions: &[PastSession], advice: &Advice) -> Vec<Known> {
+        let worked_on = sessions.iter().flat_map(|past| past.steps.iter().map(|past| past.step));
+        let steps: BTreeSet<u8> =
+            self.ladder.iter().map(|known| known.step).chain(worked_on).collect();
+        let known = |step: u8| {
+            sessions
+                .iter()
+                .fold(self.step(step, advice), |known, past| past.taken_in(known, advice))
+        };
+        steps.into_iter().map(known).collect()
     }
 
     /// What is usual, step by step.

@@ -20,7 +20,7 @@ pub struct Rep {
     pub step: u8,
     /// Whether it was rewarded.
     pub outcome: Outcome,
-    /// Whether its value was named, and not left to the plan. Not known in rows of many sessions: false there.
+    /// Whether its value was named, and not left to the plan.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub value_named: bool,
     /// Side of the body, when said.
@@ -70,8 +70,8 @@ impl Rep {
         })
     }
 
-    /// The same, as rows of many sessions know it.
-    pub fn as_in_rows(&self) -> Rep {
+    /// The same, whether its value was named or not.
+    pub fn however_named(&self) -> Rep {
         Rep { value_named: false, ..self.clone() }
     }
 

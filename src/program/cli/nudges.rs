@@ -212,3 +212,16 @@ fn row(signals: &Signals, signal: Signal) -> Row<'_> {
         level_dbfs: nudge.level_dbfs,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::run::json::lines;
+
+    #[test]
+    fn the_last_line_is_as_the_list_of_lines_says() {
+        let score = Score { right: 3, asked: 4, missed: Vec::new() };
+        let line = serde_json::to_value(Summary { kind: "quiz", score: &score }).unwrap();
+        assert_eq!(lines::wrong_with(line.as_object().unwrap()), None);
+    }
+}

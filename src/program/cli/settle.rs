@@ -131,3 +131,16 @@ fn printer(args: &SettleArgs) -> Box<dyn Printer> {
         Box::new(Plain::new(Out::text()))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::run::json::lines;
+
+    #[test]
+    fn the_last_line_is_as_the_list_of_lines_says() {
+        let summary = Summary { kind: "settled", session: "key".into(), tally: Tally::default() };
+        let line = serde_json::to_value(summary).unwrap();
+        assert_eq!(lines::wrong_with(line.as_object().unwrap()), None);
+    }
+}

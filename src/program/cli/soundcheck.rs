@@ -187,3 +187,18 @@ fn setup(plan: &Plan, mics: &[Device], outputs: &[Device]) -> Setup {
         voices: Vec::new(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::run::json::lines;
+
+    #[test]
+    fn the_last_line_is_as_the_list_of_lines_says() {
+        let (report, tuning) = (Report::default(), Tuning::default());
+        let took = std::time::Duration::from_secs(100);
+        let checked = CheckedUp { report, tuning, ended: true, unsaved: None, took };
+        let line = serde_json::to_value(summary(&checked)).unwrap();
+        assert_eq!(lines::wrong_with(line.as_object().unwrap()), None);
+    }
+}

@@ -29,6 +29,8 @@ pub struct Happening<'a> {
     pub took: Option<&'a Took>,
     /// For a detail or a change: whether it left the try as it was.
     pub idle: bool,
+    /// Step worked on after it, counted from 1.
+    pub working: u8,
 }
 
 /// Times of something heard.
@@ -139,6 +141,13 @@ impl Conductor {
         let last = u8::try_from(self.fresh.plan().steps.len()).unwrap_or(u8::MAX);
         self.step = Some(step.clamp(1, last.max(1)));
         self.make_ready(shell);
+    }
+
+    /// Lets the session at hand begin at this step, also when something came in for it before its begin; nothing once
+    /// time was started.
+    pub fn begin_at(&mut self, step: u8, shell: &mut dyn Shell) {
+        self.start_at(step, shell);
+        self.session.start_at(step);
     }
 
     /// The session now.
@@ -284,7 +293,8 @@ impl Conductor {
         };
         let words = &self.session.plan().words;
         let idle = self.session.changed_nothing(logged.at);
-        shell.show(Happening { logged, heard, rep, words, took: took.as_ref(), idle });
+        let working = self.session.working();
+        shell.show(Happening { logged, heard, rep, words, took: took.as_ref(), idle, working });
         if matches!(logged.event, Event::Derived(Derived::Finished { .. })) {
             shell.ended();
         }

@@ -1,4 +1,6 @@
-//! One JSON object a line for every event. The format is documented in DEVELOPERS.md; later tools read it.
+//! One JSON object a line for every event. [`lines`] lists them, and so does DEVELOPERS.md; later tools read them.
+
+pub(crate) mod lines;
 
 use std::io::Write;
 
@@ -33,6 +35,7 @@ impl<W: Write> JsonLines<W> {
         if let Some(session) = self.session {
             object.insert("session".to_owned(), json!(session));
         }
+        debug_assert_eq!(lines::wrong_with(&object), None);
         let line = Value::Object(object);
         // A reader that has gone away ends the program at the next line elsewhere; nothing is lost here.
         let _gone = writeln!(self.out, "{line}").and_then(|()| match self.at_once {
@@ -84,7 +87,7 @@ fn exact(at: At) -> f64 {
 
 /// The object for one event: `at_s`, `kind`, `words`, and what the kind carries.
 pub(crate) fn object(happening: &Happening, saved: Option<At>) -> Map<String, Value> {
-    let Happening { logged, heard, rep, .. } = *happening;
+    let Happening { logged, heard, rep, working, .. } = *happening;
     let mut object = Map::new();
     let mut put = |name: &str, value: Value| {
         object.insert(name.to_owned(), value);
@@ -107,7 +110,12 @@ pub(crate) fn object(happening: &Happening, saved: Option<At>) -> Map<String, Va
     match &logged.event {
         Event::Input(Input::Tagged { said, .. }) => match said {
             Said::State { mood } => put("mood", json!(mood)),
-            Said::Command { command } => put("command", json!(command)),
+            Said::Command { command } => {
+                put("command", json!(command));
+                if command.is_of_steps() {
+                    put("step", json!(working));
+                }
+            }
             Said::Own { name } => put("name", json!(name)),
             Said::PutBack { said_at } => put("said_at_s", json!(exact(*said_at))),
             _ => {}
@@ -166,7 +174,10 @@ fn put_rep(put: &mut impl FnMut(&str, Value), rep: &Rep) {
     put("working", json!(rep.working));
     put("step", json!(rep.step));
     match rep.outcome {
-        Outcome::Rewarded(value) => put("value", json!(value)),
+        Outcome::Rewarded(value) => {
+            put("value", json!(value));
+            put("value_named", json!(rep.value_named));
+        }
         Outcome::Missed(because) => put("because", json!(because)),
     }
     if let Some(side) = rep.side {

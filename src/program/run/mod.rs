@@ -10,7 +10,7 @@ mod desk;
 mod ears_thread;
 mod hook;
 pub mod invented;
-mod json;
+pub(crate) mod json;
 mod live;
 mod mic;
 mod outset;

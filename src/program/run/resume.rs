@@ -172,8 +172,8 @@ impl Resumable {
         desk.append(&appended);
         for logged in &appended {
             let words = &self.session.plan().words;
-            let (rep, took) = (None, None);
-            desk.show(Happening { logged, heard: None, rep, words, took, idle: false });
+            let (heard, rep, took, working) = (None, None, None, self.session.working());
+            desk.show(Happening { logged, heard, rep, words, took, idle: false, working });
         }
         Resumed { session: self.session, offset }
     }

@@ -39,6 +39,9 @@ pub struct RepEdit {
     /// Whether it was rewarded, and how.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub outcome: Option<Outcome>,
+    /// Whether the reward was named; one that is put right is, unless this says otherwise.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub value_named: Option<bool>,
     /// Side of the body; `Some(None)` says that there is none.
     #[serde(skip_serializing_if = "Option::is_none", with = "maybe_side")]
     pub side: Option<Option<Side>>,

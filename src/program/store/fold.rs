@@ -392,8 +392,9 @@ impl Trace {
         rep.step = to.step.unwrap_or(rep.step);
         if let Some(outcome) = to.outcome {
             rep.outcome = outcome;
-            rep.value_named = rep.rewarded();
+            rep.value_named = true;
         }
+        rep.value_named = rep.rewarded() && to.value_named.unwrap_or(rep.value_named);
         rep.side = to.side.unwrap_or(rep.side);
         folded.edited = true;
     }
@@ -411,7 +412,8 @@ impl Trace {
             working,
             step,
             outcome: rep.outcome.unwrap_or(outcome),
-            value_named: matches!(rep.outcome, Some(Outcome::Rewarded(_))),
+            value_named: rep.value_named.unwrap_or(true)
+                && matches!(rep.outcome, Some(Outcome::Rewarded(_))),
             side: rep.side.flatten(),
             latency: None,
             duration: None,

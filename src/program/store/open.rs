@@ -16,7 +16,7 @@ use crate::own_files::folder_of;
 pub(super) use crate::own_files::suffixed as beside;
 use crate::private::{PassingFolder, create_folder};
 
-const MIGRATIONS: [M<'static>; 8] = [
+const MIGRATIONS: [M<'static>; 9] = [
     M::up(include_str!("migrations/0001-log.sql")),
     M::up(include_str!("migrations/0002-projections.sql")),
     M::up(include_str!("migrations/0003-catch-up.sql")),
@@ -25,6 +25,7 @@ const MIGRATIONS: [M<'static>; 8] = [
     M::up(include_str!("migrations/0006-told.sql")),
     M::up(include_str!("migrations/0007-declining.sql")),
     M::up(include_str!("migrations/0008-details.sql")),
+    M::up(include_str!("migrations/0009-named.sql")),
 ];
 /// Marks the file as ours; set by the first migration.
 const APPLICATION_ID: i64 = 0x4875_5461;

@@ -260,7 +260,8 @@ pub(super) fn write(conn: &Connection, no: i64, fresh: &Fresh) -> Result<(), Sto
 /// The tables that follow from the log, with their columns.
 pub(super) const REP: (&str, &str) = (
     "rep",
-    "session, number, at_ns, active_ns, working, step, outcome, side, latency_ns, duration_ns, event, edited",
+    "session, number, at_ns, active_ns, working, step, outcome, side, latency_ns, duration_ns, event, edited,
+     value_named",
 );
 pub(super) const MARK: (&str, &str) =
     ("mark", "session, number, at_ns, active_ns, kind, name, event");
@@ -290,7 +291,7 @@ pub(super) fn put(conn: &Connection, into: &str, no: i64, fresh: &Fresh) -> Resu
 }
 
 /// Rows of [`REP`], in order.
-pub(super) fn rep_rows(no: i64, folded: &Folded) -> impl Iterator<Item = [ValueRef<'_>; 12]> {
+pub(super) fn rep_rows(no: i64, folded: &Folded) -> impl Iterator<Item = [ValueRef<'_>; 13]> {
     (1_i64..).zip(&folded.reps).map(move |(number, one)| {
         let rep = &one.rep;
         [
@@ -306,6 +307,7 @@ pub(super) fn rep_rows(no: i64, folded: &Folded) -> impl Iterator<Item = [ValueR
             integer(rep.duration.map(nanos)),
             one.event.as_ref().map_or(Null, |id| Blob(id.0.as_bytes())),
             Integer(one.edited.into()),
+            Integer(rep.value_named.into()),
         ]
     })
 }

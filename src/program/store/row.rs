@@ -144,7 +144,7 @@ pub(super) fn session(row: &Row) -> rusqlite::Result<SessionRow> {
 }
 
 pub(super) const REP_COLUMNS: &str = "r.number, r.at_ns, r.active_ns, r.working, r.step,
-    r.outcome, r.side, r.latency_ns, r.duration_ns, r.event, r.edited";
+    r.outcome, r.side, r.latency_ns, r.duration_ns, r.event, r.edited, r.value_named";
 
 pub(super) fn rep(row: &Row, session: SessionId) -> rusqlite::Result<RepRow> {
     Ok(RepRow {
@@ -163,7 +163,7 @@ pub(super) fn rep(row: &Row, session: SessionId) -> rusqlite::Result<RepRow> {
                 "hold_ran_out" => Outcome::Missed(MissedBecause::HoldRanOut),
                 _ => return Err(unknown(5)),
             },
-            value_named: false,
+            value_named: row.get(11)?,
             side: match row.get_ref(6)?.as_str_or_null()? {
                 None => None,
                 Some("left") => Some(Side::Left),

@@ -5,6 +5,8 @@ use std::path::{Path, PathBuf};
 use std::process::Output;
 
 use anyhow::{Context, Result};
+use hushtally::session::Prior;
+use hushtally::store::{Filter, Store};
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -104,6 +106,51 @@ fn an_animals_history_comes_from_tags_or_from_a_record() -> Result<()> {
     // A known animal is judged by its own levels.
     assert_ne!(alone, after_tags);
     assert_ne!(alone, after_record);
+    Ok(())
+}
+
+/// What is kept of a recording is told of the sessions before it as asked for, and goes by that for ever.
+#[test]
+fn a_recording_that_is_kept_is_told_of_the_sessions_before_it() -> Result<()> {
+    if !Voice::USUAL.is_here() {
+        return Ok(());
+    }
+    let folder = TempDir::new()?;
+    let path = |name: &str| folder.path().join(name);
+    let name = |path: &Path| path.to_string_lossy().into_owned();
+    let (demo, tags, sound) = (path("demo.db"), path("before.jsonl"), path("said.wav"));
+    let made = hushtally(&["demo-history"]).arg(&demo).output()?;
+    anyhow::ensure!(made.status.success(), complaint(&made));
+    fs::write(&tags, (1..=6).map(|number| session(number, 36)).collect::<String>())?;
+    let mut tape = Tape::new();
+    for words in ["juniper begin", "yes", "yes", "juniper finish"] {
+        tape.say(1.5, Voice::USUAL, words)?;
+    }
+    tape.quiet(1.5);
+    tape.write(&sound)?;
+    let keep = |record: &str, after: &[&str]| -> Result<(Prior, u8)> {
+        let record = path(record);
+        let db = name(&record);
+        let more = [&["--record", "--db", &db], after].concat();
+        lines(&replay(&sound, &more)?)?;
+        let store = Store::open(&record)?;
+        let row = store.sessions(&Filter::latest())?.pop().context("no session")?;
+        // It follows from its log by what is kept with it, whatever became of the files.
+        anyhow::ensure!(store.rebuild()?.is_empty() && store.verify("test")?.is_sound());
+        Ok((store.told(row.id)?, row.start_step))
+    };
+    let (told, step) = keep("alone.db", &[])?;
+    assert_eq!((told, step), (Prior::default(), 1));
+    let (told, step) = keep("after-tags.db", &["--after", &name(&tags)])?;
+    assert_eq!((told.sessions.len(), step), (6, 1));
+    assert_eq!(told.sessions[0].rewards, 36);
+    // The record that tells is another than the one that is written to, and stays as it was.
+    let as_it_was = fs::read(&demo)?;
+    let (told, step) = keep("after-demo.db", &["--after", &name(&demo)])?;
+    assert_eq!(told.sessions.len(), Prior::SESSIONS);
+    // What is known of each step comes with it, not only the sessions.
+    assert!(step > 1 && !told.ladder.is_empty(), "step {step}, {:?}", told.ladder);
+    assert!(fs::read(&demo)? == as_it_was, "the record that was asked has changed");
     Ok(())
 }
 

@@ -147,3 +147,23 @@ async fn ten_falling_weighings_do_not_pass_silently_and_how_long_ago_is_said() -
     assert!(desk.ok(&["body", "Pepino"]).contains("weighed 31 days ago"));
     Ok(())
 }
+
+/// A program that shows what is open needs no sentences of its own.
+#[test]
+fn json_has_the_sentence_beside_each_alarm() {
+    let desk = desk();
+    desk.ok(&["body", "Pepino", "ill", "coughs"]);
+    let views: [(&[&str], &str); 3] = [
+        (&["plan", "next", "Pepino"], "/alarms/0"),
+        (&["body", "Pepino"], "/alarms/0"),
+        (&["progress", "Pepino"], "/body/alarms/0"),
+    ];
+    for (view, place) in views {
+        let printed = desk.ok(&[view, &["--json"]].concat());
+        let printed: serde_json::Value = serde_json::from_str(&printed).unwrap();
+        let alarm = printed.pointer(place).unwrap();
+        assert_eq!(alarm["warning"], "ill", "{view:?}: {printed}");
+        assert!(alarm["says"].as_str().unwrap().contains("coughs"), "{view:?}: {printed}");
+        assert!(alarm["reason"]["because"].is_string(), "{view:?}: {printed}");
+    }
+}

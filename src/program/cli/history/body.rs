@@ -4,7 +4,7 @@ use clap::{Args, Subcommand};
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::{View, Who, body_of, now, print_json, wrong};
+use super::{View, Who, body_of, now, print_json_with_alarms, wrong};
 use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::history::Found;
@@ -179,7 +179,8 @@ pub(crate) fn run(args: &BodyArgs) -> Result<(), Failure> {
             entry: row.entry,
         };
         let log = log.into_iter().map(line).collect();
-        return print_json(&Whole { animal: animal.name, body, log });
+        let whole = Whole { animal: animal.name, body, log };
+        return print_json_with_alarms(&whole, "/alarms", &whole.animal, &whole.body.alarms);
     }
     say_part!("{}", text(&animal.name, &body, &log));
     Ok(())

@@ -21,14 +21,16 @@ use jiff::ZonedDateTime;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::Serialize;
+use serde_json::Value;
 
 use super::{Class, Failure, places};
 use crate::clock::Clock;
-use crate::history::body::{Body, read_by};
+use crate::history::body::{Alarm, Body, read_by};
 use crate::plan::Plan;
 use crate::run::Known;
 use crate::store::{AnimalRow, Store};
 use crate::terminal;
+use crate::wording::Wording;
 
 /// Which record, and in which form.
 #[derive(Debug, clap::Args)]
@@ -120,6 +122,21 @@ pub(super) fn body_of(known: &Known, today: Date) -> Body {
 
 pub(super) fn wrong(message: String) -> Failure {
     Failure::new(Class::Usage, anyhow::anyhow!(message))
+}
+
+/// Prints a value as one JSON document, each of the health alarms at `place` (a JSON pointer) with its sentence beside it.
+pub(super) fn print_json_with_alarms(
+    value: &impl Serialize,
+    place: &str,
+    animal: &str,
+    alarms: &[Alarm],
+) -> Result<(), Failure> {
+    let mut value = serde_json::to_value(value).map_err(anyhow::Error::from)?;
+    let told = value.pointer_mut(place).and_then(Value::as_array_mut).into_iter().flatten();
+    for (alarm, says) in told.zip(Wording::english().warnings(animal, alarms)) {
+        alarm["says"] = says.into();
+    }
+    print_json(&value)
 }
 
 /// Prints a value as one JSON document.

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use clap::Args;
 
-use super::{View, Who, body_of, chart, now, present_plan, print_json};
+use super::{View, Who, body_of, chart, now, present_plan, print_json_with_alarms};
 use crate::audio::choice::DeviceChoice;
 use crate::cli::Failure;
 use crate::clock::Clock;
@@ -56,7 +56,7 @@ pub(crate) fn run(args: &NextArgs) -> Result<(), Failure> {
     let plan = present_plan(&known, turn, args.plan.as_deref())?;
     let next = next::plan(&known.past, &plan, &body_of(&known, today), today);
     if args.view.json {
-        print_json(&next)?;
+        print_json_with_alarms(&next, "/alarms", &next.animal, &next.alarms)?;
     } else {
         say_part!("{}", text(&next, args.why));
     }

@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use clap::Args;
 use serde::Serialize;
 
-use super::{View, Who, body_of, chart, now, present_plan, print_json};
+use super::{View, Who, body_of, chart, now, present_plan, print_json_with_alarms};
 use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::history::body::Body;
@@ -108,7 +108,8 @@ pub(crate) fn run(args: &ProgressArgs) -> Result<(), Failure> {
         record: records,
     };
     if args.view.json {
-        return print_json(&whole);
+        let (animal, alarms) = (&whole.animal, &whole.body.alarms);
+        return print_json_with_alarms(&whole, "/body/alarms", animal, alarms);
     }
     say_part!("{}", text(&whole, args.why));
     Ok(())

@@ -61,10 +61,21 @@ pub fn before(
     let mut all = Outset::unknown(plan);
     for file in files {
         let one = of_file(file, plan, person, now)?;
-        let (told, more) = (&mut all.told.prior, one.told.prior);
-        told.sessions.extend(more.sessions);
-        told.kcal_today += more.kcal_today;
-        told.learnt_length = more.learnt_length.or(told.learnt_length);
+        let told = &mut all.told.prior;
+        // By name, so that nothing that is known later is left out.
+        let Prior { sessions, kcal_today, learnt_length, ladder, easy } = one.told.prior;
+        if ladder.is_empty() && !told.ladder.is_empty() {
+            let later = Prior { ladder: told.ladder.clone(), ..Prior::default() };
+            told.ladder = later.after(&sessions, &plan.advice);
+        }
+        // A later file knows what came last of a step; what it says nothing of stands.
+        told.ladder.retain(|known| ladder.iter().all(|later| later.step != known.step));
+        told.ladder.extend(ladder);
+        told.ladder.sort_by_key(|known| known.step);
+        told.sessions.extend(sessions);
+        told.kcal_today += kcal_today;
+        told.learnt_length = learnt_length.or(told.learnt_length);
+        told.easy |= easy;
         if one.moves != Moves::Begin {
             (all.step, all.moves) = (one.step, one.moves);
         }

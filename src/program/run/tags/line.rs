@@ -9,6 +9,7 @@ use thiserror::Error;
 use crate::at::At;
 use crate::interpret::{Details, Said};
 use crate::plan::{Command, Mood, RewardValue, Side};
+use crate::run::HeardTimes;
 use crate::session::{Input, MissedBecause};
 
 /// No session lasts longer: every second of it is looked at.
@@ -65,6 +66,8 @@ pub(super) enum Told {
     Input(Input),
     /// The session ended.
     Finished,
+    /// The session's time started, at this step.
+    Began(Option<u8>),
     /// Something that followed, and will follow again.
     Follows,
 }
@@ -75,6 +78,10 @@ pub(super) struct Line {
     pub(super) at: At,
     /// The number of its session, where the line carries it.
     pub(super) session: Option<u64>,
+    /// When it was heard, where the line carries it.
+    pub(super) heard: Option<HeardTimes>,
+    /// For a command about steps: the step worked on before it, by the one that it led to.
+    pub(super) before: Option<u8>,
     pub(super) told: Told,
 }
 
@@ -112,6 +119,7 @@ struct Fields<'a> {
     step: Option<u8>,
     side: Option<Side>,
     value: Option<RewardValue>,
+    value_named: Option<bool>,
     because: Option<MissedBecause>,
     mood: Option<Mood>,
     command: Option<Command>,
@@ -121,6 +129,8 @@ struct Fields<'a> {
     lasted_s: Option<f64>,
     why: Option<String>,
     said_at_s: Option<f64>,
+    end_s: Option<f64>,
+    decided_s: Option<f64>,
 }
 
 /// Understands a line.
@@ -131,17 +141,33 @@ pub(super) fn understand(line: &str) -> Result<Line, LineError> {
     if fields.step == Some(0) {
         return Err(LineError::StepNought);
     }
+    let heard = match (fields.end_s, fields.decided_s) {
+        (Some(end), Some(decided)) => {
+            let (end, decided) = (moment("end_s", end)?, moment("decided_s", decided)?);
+            Some(HeardTimes { end, decided })
+        }
+        _ => None,
+    };
+    let before = match (fields.command, fields.step) {
+        (Some(Command::StepUp), Some(step)) => Some(step.saturating_sub(1).max(1)),
+        (Some(Command::StepBack), Some(step)) => Some(step.saturating_add(1)),
+        (Some(command), step) if command.is_of_steps() => step,
+        _ => None,
+    };
     let told = match fields.kind {
         Kind::Finished => Told::Finished,
-        Kind::Began | Kind::Nudge | Kind::Said => Told::Follows,
+        Kind::Began => Told::Began(fields.step),
+        Kind::Nudge | Kind::Said => Told::Follows,
         Kind::Miss if fields.because == Some(MissedBecause::HoldRanOut) => Told::Follows,
         _ => Told::Input(input(fields)?),
     };
-    Ok(Line { at, session, told })
+    Ok(Line { at, session, heard, before, told })
 }
 
 fn input(fields: Fields) -> Result<Input, LineError> {
-    let details = Details { step: fields.step, side: fields.side, value: fields.value };
+    // A value that the plan gave is not said: it follows anew.
+    let value = fields.value.filter(|_| fields.value_named != Some(false));
+    let details = Details { step: fields.step, side: fields.side, value };
     let words = fields.words.into_owned();
     let said = match fields.kind {
         Kind::Rep => Said::Rep(details),

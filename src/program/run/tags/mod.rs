@@ -1,6 +1,6 @@
 //! Sessions from timed tags instead of sound: the lines that [`JsonLines`](super::JsonLines) prints, read
-//! back. What was said or pressed is taken in; what followed from it (`began`, `nudge`, `said`, a hold
-//! that ran out) follows again, so a file that was printed gives the same session once more.
+//! back. What was said or pressed is taken in, and the step at which the session began; what followed from it (`nudge`,
+//! `said`, a hold that ran out) follows again, so a file that was printed gives the same session once more.
 
 mod before;
 mod line;
@@ -52,8 +52,9 @@ pub fn replay_tags(
                 desk.printer.session(session);
                 replayed.sessions += 1;
             }
-            Step::Take(at, input) => {
-                conductor.take(at, input, None, desk);
+            Step::StartAt(step) => conductor.begin_at(step, desk),
+            Step::Take(at, input, heard) => {
+                conductor.take(at, input, heard, desk);
                 replayed.tags += 1;
             }
             Step::End(at) => conductor.close(at, desk),
@@ -75,7 +76,8 @@ pub fn past_sessions(lines: impl BufRead, plan: &Plan) -> Result<Vec<PastSession
     while let Some(step) = reader.next()? {
         match step {
             Step::Begin { .. } => session = Session::with_prior(plan.clone(), prior.clone()),
-            Step::Take(at, input) => {
+            Step::StartAt(step) => session.start_at(step),
+            Step::Take(at, input, _) => {
                 let _told_then = session.handle(at, input);
             }
             Step::End(at) => {

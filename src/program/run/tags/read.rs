@@ -9,6 +9,7 @@ use super::line::{Line, LineError, Told, understand};
 use crate::at::At;
 use crate::interpret::Said;
 use crate::plan::Command;
+use crate::run::HeardTimes;
 use crate::session::Input;
 
 /// Bytes of one line at most; a note may be long.
@@ -35,10 +36,12 @@ pub enum TagsError {
 /// What comes next.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Step {
-    /// A session with this number begins.
+    /// A session with this number comes next.
     Begin { session: u64 },
-    /// Something was said or pressed.
-    Take(At, Input),
+    /// It will begin at this step.
+    StartAt(u8),
+    /// Something was said or pressed, and when it was heard.
+    Take(At, Input, Option<HeardTimes>),
     /// The session is over.
     End(At),
 }
@@ -58,12 +61,14 @@ pub(super) struct Reader<R> {
     /// The number of the latest session.
     session: u64,
     ready: VecDeque<Step>,
+    /// A command that may have begun the session: it waits for the line after it, which tells at which step.
+    begins: Option<Step>,
 }
 
 impl<R: BufRead> Reader<R> {
     pub(super) fn new(lines: R) -> Self {
         let ready = VecDeque::new();
-        Reader { lines, line: 0, text: Vec::new(), open: None, session: 0, ready }
+        Reader { lines, line: 0, text: Vec::new(), open: None, session: 0, ready, begins: None }
     }
 
     /// The next step; nothing at the end, when the last session has ended too.
@@ -73,7 +78,9 @@ impl<R: BufRead> Reader<R> {
                 return Ok(Some(step));
             }
             if !self.read_line()? {
-                return Ok(self.open.take().map(|open| Step::End(open.latest)));
+                self.ready.extend(self.begins.take());
+                self.ready.extend(self.open.take().map(|open| Step::End(open.latest)));
+                return Ok(self.ready.pop_front());
             }
             self.take_line().map_err(|problem| TagsError::Line { line: self.line, problem })?;
         }
@@ -98,9 +105,13 @@ impl<R: BufRead> Reader<R> {
         if text.is_empty() {
             return Ok(());
         }
-        let Line { at, session, told } = understand(text)?;
+        let Line { at, session, heard, before, told } = understand(text)?;
+        if let Told::Began(step) = told {
+            self.begin_at(at, session, step)?;
+        }
+        self.ready.extend(self.begins.take());
         match told {
-            Told::Follows => {}
+            Told::Follows | Told::Began(_) => {}
             Told::Finished => {
                 let ends = |open: &Open| session.is_none_or(|session| session == open.session);
                 if let Some(open) = self.open.take_if(|open| ends(open)) {
@@ -108,14 +119,22 @@ impl<R: BufRead> Reader<R> {
                     self.ready.push_back(Step::End(at));
                 }
             }
-            Told::Input(input) => self.take_input(at, session, input)?,
+            Told::Input(input) => {
+                // Before the begin a command about steps tells where it stood; after that it follows.
+                if before.is_some() {
+                    self.begin_at(at, session, before)?;
+                }
+                self.take_input(at, session, heard, input)?;
+            }
         }
         Ok(())
     }
 
-    fn take_input(&mut self, at: At, session: Option<u64>, input: Input) -> Result<(), LineError> {
+    /// The session that a line of `at` belongs to, opened where none is.
+    fn open(&mut self, at: At, session: Option<u64>) -> Result<&mut Open, LineError> {
         let is_other = |open: &Open| session.is_some_and(|session| session != open.session);
         if let Some(open) = self.open.take_if(|open| is_other(open)) {
+            self.ready.extend(self.begins.take());
             self.ready.push_back(Step::End(open.latest));
         }
         let open = match &mut self.open {
@@ -130,13 +149,40 @@ impl<R: BufRead> Reader<R> {
             }
         };
         open.latest = at;
+        Ok(open)
+    }
+
+    /// The session began at this step: known before the tag that begins it is taken in.
+    fn begin_at(
+        &mut self,
+        at: At,
+        session: Option<u64>,
+        step: Option<u8>,
+    ) -> Result<(), LineError> {
+        self.open(at, session)?;
+        self.ready.extend(step.map(Step::StartAt));
+        Ok(())
+    }
+
+    fn take_input(
+        &mut self,
+        at: At,
+        session: Option<u64>,
+        heard: Option<HeardTimes>,
+        input: Input,
+    ) -> Result<(), LineError> {
+        let open = self.open(at, session)?;
         open.tags += 1;
         if open.tags > MOST_TAGS {
             return Err(LineError::TooMany(MOST_TAGS));
         }
-        let said_over =
-            matches!(input, Input::Tagged { said: Said::Command { command: Command::Finish }, .. });
-        self.ready.push_back(Step::Take(at, input));
+        let said = |command| matches!(&input, Input::Tagged { said: Said::Command { command: said }, .. } if *said == command);
+        let said_over = said(Command::Finish);
+        if said(Command::Begin) {
+            self.begins = Some(Step::Take(at, input, heard));
+            return Ok(());
+        }
+        self.ready.push_back(Step::Take(at, input, heard));
         if said_over {
             self.open = None;
             self.ready.push_back(Step::End(at));

@@ -3,13 +3,15 @@ use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 use proptest::prelude::*;
+use proptest::strategy::ValueTree;
 
 use super::*;
 use crate::at::At;
 use crate::clock::Clock;
 use crate::interpret::{Details, Said};
 use crate::plan::{Command, Mood, RewardValue, Side};
-use crate::run::JsonLines;
+use crate::run::json::lines;
+use crate::run::{HeardTimes, JsonLines};
 use crate::session::Input;
 use crate::sim;
 
@@ -45,23 +47,31 @@ fn plan() -> Plan {
     plan
 }
 
-/// The lines of these sessions, as the program prints them.
-fn printed(sessions: &[Vec<(At, Input)>], close: Duration) -> String {
+/// A session: what comes in, the step it begins at, and whether it is heard.
+type Scene = (Vec<(At, Input)>, u8, bool);
+
+/// The lines of these sessions, as the program prints them; each begins at its step, and is typed or heard.
+fn printed_from(sessions: &[Scene], close: Duration) -> String {
     let page = Page::default();
     let mut desk = desk(&page);
-    let mut conductor = Conductor::new(plan());
-    for inputs in sessions {
+    for (number, (inputs, step, heard)) in (1..).zip(sessions) {
+        let mut conductor = Conductor::new(Plan { start_step: *step, ..plan() });
+        desk.printer.session(number);
         let mut ends = At::ZERO;
         for (at, input) in inputs {
-            conductor.take(*at, input.clone(), None, &mut desk);
+            let times = HeardTimes { end: *at + Duration::from_millis(420), decided: *at + close };
+            conductor.take(*at, input.clone(), heard.then_some(times), &mut desk);
             ends = *at + close;
         }
         conductor.close(ends, &mut desk);
-        if !conductor.session().finished() {
-            conductor = Conductor::new(plan());
-        }
     }
     page.text()
+}
+
+/// The same of sessions that begin at the plan's step.
+fn printed(sessions: &[Vec<(At, Input)>], close: Duration) -> String {
+    let sessions: Vec<_> = sessions.iter().map(|inputs| (inputs.clone(), 1, false)).collect();
+    printed_from(&sessions, close)
 }
 
 /// The lines that come of these lines.
@@ -135,17 +145,17 @@ proptest! {
 
     #[test]
     fn what_was_printed_and_read_back_is_the_same(
-        sessions in prop::collection::vec(session(), 1..4),
+        sessions in prop::collection::vec((session(), 1..=4_u8, any::<bool>()), 1..4),
         close in 0..20_000_u64,
     ) {
         // A session of notes alone never begins, and has no line that ends it.
-        let begins = |inputs: &Vec<(At, Input)>| {
+        let begins = |(inputs, ..): &Scene| {
             let mut session = Session::new(plan());
             inputs.iter().for_each(|(at, input)| drop(session.handle(*at, input.clone())));
             session.begun()
         };
         let sessions: Vec<_> = sessions.into_iter().filter(begins).collect();
-        let printed = printed(&sessions, Duration::from_millis(close));
+        let printed = printed_from(&sessions, Duration::from_millis(close));
         prop_assert_eq!(again(&printed).unwrap(), printed);
     }
 
@@ -154,6 +164,50 @@ proptest! {
         let _any = again(&text);
         let _any = again(&format!("{{\"at_s\":{at},\"kind\":\"{kind}\",\"words\":\"{text}\"}}"));
     }
+}
+
+#[test]
+fn a_value_left_to_the_plan_is_not_said_when_it_is_read_back() {
+    let rep = |details| Input::said(Said::Rep(details), "yes");
+    let said = Details { value: Some(RewardValue::High), ..Details::default() };
+    let at = At::from_secs_f64;
+    let inputs = vec![(at(1.0), rep(Details::default())), (at(9.0), rep(said))];
+    let lines = printed_from(&[(inputs, 3, false)], Duration::ZERO);
+    let mut reader = Reader::new(lines.as_bytes());
+    let mut read = Vec::new();
+    while let Some(step) = reader.next().unwrap() {
+        read.push(step);
+    }
+    let at_three = Details { step: Some(3), ..Details::default() };
+    assert_eq!(
+        read[..3],
+        [Step::Begin { session: 1 }, Step::StartAt(3), Step::Take(at(1.0), rep(at_three), None),]
+    );
+    assert_eq!(read[3], Step::Take(at(9.0), rep(Details { step: Some(3), ..said }), None));
+}
+
+/// Every line that a session can print, and every field, is printed here at least once.
+#[test]
+fn the_list_of_lines_has_none_that_is_never_printed() {
+    let mut of_sessions: Vec<(&str, &str)> = lines::LINES
+        .iter()
+        .flat_map(|line| line.kinds.iter().map(move |kind| (*kind, line)))
+        .filter(|(kind, _)| !["soundcheck", "settled", "quiz"].contains(kind))
+        .flat_map(|(kind, line)| {
+            let fields =
+                line.always.iter().chain(line.sometimes).map(move |(name, _)| (kind, *name));
+            fields.chain([(kind, "kind")])
+        })
+        .collect();
+    let mut runner = proptest::test_runner::TestRunner::deterministic();
+    for _ in 0..400 {
+        let inputs = session().new_tree(&mut runner).unwrap().current();
+        for line in printed_from(&[(inputs, 1, false)], Duration::ZERO).lines() {
+            let line: serde_json::Value = serde_json::from_str(line).unwrap();
+            of_sessions.retain(|(kind, field)| line["kind"] != *kind || line.get(field).is_none());
+        }
+    }
+    assert_eq!(of_sessions, []);
 }
 
 #[test]

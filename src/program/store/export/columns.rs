@@ -80,7 +80,7 @@ const START_STEP: Column =
 const LAST_STEP: Column =
     column("last_step", "step", "step worked on at the end", Kind::Whole, "m.last_step");
 
-const REPS: [Column; 25] = [
+const REPS: [Column; 26] = [
     SESSION,
     ANIMAL,
     SPECIES,
@@ -119,6 +119,13 @@ const REPS: [Column; 25] = [
         "whether it was rewarded",
         Kind::Bool,
         "r.outcome IN ('low', 'high', 'jackpot')",
+    ),
+    column(
+        "value_named",
+        "",
+        "whether the reward was named, and not left to the plan",
+        Kind::Bool,
+        "CASE WHEN r.outcome IN ('low', 'high', 'jackpot') THEN r.value_named END",
     ),
     column("side", "", "left or right side of the animal, when said", Kind::Text, "r.side"),
     column(

@@ -13,7 +13,7 @@ use super::line::{OfSession, RepLine};
 use super::tags::{Tags, limited_hold, start_step, tags};
 use super::{ImportError, ImportOptions, Imported, LineError, LineErrors};
 use crate::at::At;
-use crate::plan::Plan;
+use crate::plan::{Plan, RewardValue};
 use crate::session::Session;
 use crate::store::append::{Content, Stored, encode};
 use crate::store::fold::fold;
@@ -37,6 +37,7 @@ type Prepare = (Stored, &'static str, String);
 /// A plan for each behaviour, with as many steps as its lines speak of.
 pub(super) fn plans(sessions: &BTreeMap<Key, Vec<RepLine>>) -> Result<Plans, StoreError> {
     let mut steps: BTreeMap<Behaviour, u8> = BTreeMap::new();
+    let mut earns: BTreeMap<(Behaviour, u8), Earns> = BTreeMap::new();
     let mut holds: BTreeSet<(Behaviour, Option<At>)> = BTreeSet::new();
     for (key, lines) in sessions {
         let of_line = |line: &RepLine| {
@@ -47,6 +48,13 @@ pub(super) fn plans(sessions: &BTreeMap<Key, Vec<RepLine>>) -> Result<Plans, Sto
         let steps = steps.entry(behaviour_of(key)).or_insert(1);
         *steps = highest.unwrap_or(1).max(*steps);
         holds.insert((behaviour_of(key), limited_hold(lines)));
+        for line in lines.iter().filter(|line| !line.named) {
+            let (Some(step), Some(paid)) = (line.step, line.paid) else { continue };
+            earns
+                .entry((behaviour_of(key), step))
+                .or_default()
+                .add(paid, line.working.is_some_and(|working| step < working));
+        }
     }
     let text = |(key, hold): (Behaviour, Option<At>)| {
         let steps = steps.get(&key).copied().unwrap_or(1);
@@ -61,6 +69,10 @@ pub(super) fn plans(sessions: &BTreeMap<Key, Vec<RepLine>>) -> Result<Plans, Sto
         );
         for step in 1..=steps {
             plan.push_str(&format!("[[step]]\nname = \"step {step}\"\n"));
+            let of_step = earns.get(&(key.clone(), step)).and_then(Earns::set);
+            if let Some(value) = of_step {
+                plan.push_str(&format!("earns = \"{}\"\n", value.name()));
+            }
         }
         if let Some(hold) = hold {
             plan.push_str(&format!("[limits]\nlimited_hold_s = {:?}\n", hold.as_secs_f64()));
@@ -70,6 +82,28 @@ pub(super) fn plans(sessions: &BTreeMap<Key, Vec<RepLine>>) -> Result<Plans, Sto
         Ok(((key, hold), (plan, read)))
     };
     holds.into_iter().map(text).collect()
+}
+
+/// What unnamed rewards at one step were.
+#[derive(Debug, Default)]
+struct Earns {
+    paid: BTreeSet<RewardValue>,
+    /// Whether one of them is not what a step earns by itself: high, and low below the step worked on.
+    unusual: bool,
+}
+
+impl Earns {
+    fn add(&mut self, paid: RewardValue, below: bool) {
+        let usual = if below { RewardValue::Low } else { RewardValue::High };
+        self.unusual |= paid != usual;
+        self.paid.insert(paid);
+    }
+
+    /// What the step was set to earn, where one value tells of all of them.
+    fn set(&self) -> Option<RewardValue> {
+        let only = (self.paid.len() == 1).then(|| self.paid.first().copied()).flatten();
+        only.filter(|_| self.unusual)
+    }
 }
 
 fn behaviour_of(key: &Key) -> Behaviour {
@@ -95,7 +129,11 @@ pub(super) fn prepare(
     lines.sort_by_key(|line| (line.at, line.line));
     let start_step = start_step(&lines);
     let mut errors = LineErrors::default();
-    let Tags { events: logged, revised, added } = tags(&lines, &mut errors);
+    let known = plans.get(&(behaviour_of(key), limited_hold(&lines)));
+    let (plan_text, mut plan) =
+        known.cloned().unwrap_or_else(|| (String::new(), Plan::of_default_words()));
+    plan.start_step = start_step;
+    let Tags { events: logged, revised, added } = tags(&lines, &plan, &mut errors);
     if errors.count > 0 {
         return Err(ImportError::Lines(errors));
     }
@@ -135,10 +173,6 @@ pub(super) fn prepare(
         let body = serde_json::to_string(&edit).map_err(|e| StoreError::Refused(e.to_string()))?;
         events.push((stored(events.len(), end, Content::Edit(edit)), "edit", body));
     }
-    let known = plans.get(&(behaviour_of(key), limited_hold(&lines)));
-    let (plan_text, mut plan) =
-        known.cloned().unwrap_or_else(|| (String::new(), Plan::of_default_words()));
-    plan.start_step = start_step;
     let fresh = Fresh {
         folded: fold(Session::new(plan), events.iter().map(|(stored, ..)| stored)),
         events: events.len(),
@@ -244,8 +278,9 @@ fn same_reps(conn: &Connection, no: i64, session: &Prepared) -> Result<bool, Sto
     let mut statement = conn.prepare_cached(&reps_of_one())?;
     let known = statement.query_map([no], |found| row::rep(found, session.new.id))?;
     let known: Vec<RepRow> = known.collect::<Result<_, _>>()?;
-    let reps = session.fresh.folded.reps.iter().map(|folded| folded.rep.as_in_rows());
-    Ok(known.into_iter().map(|row| row.rep).eq(reps))
+    // An export of an earlier version did not say which values were named.
+    let reps = session.fresh.folded.reps.iter().map(|folded| folded.rep.however_named());
+    Ok(known.iter().map(|row| row.rep.however_named()).eq(reps))
 }
 
 /// A weight or note of a line.

@@ -31,6 +31,8 @@ pub(super) struct RepLine {
     pub(super) active: Option<At>,
     /// `None` for a miss.
     pub(super) paid: Option<RewardValue>,
+    /// Whether the reward was named, and not left to the plan; what does not say so names it.
+    pub(super) named: bool,
     /// A miss because no marker came within the limited hold.
     pub(super) ran_out: bool,
     pub(super) step: Option<u8>,
@@ -59,7 +61,7 @@ pub(super) struct OfSession {
     pub(super) last_step: Option<u8>,
 }
 
-pub(super) const COLUMNS: [&str; 23] = [
+pub(super) const COLUMNS: [&str; 24] = [
     "animal",
     "species",
     "behaviour",
@@ -83,11 +85,12 @@ pub(super) const COLUMNS: [&str; 23] = [
     "start_step",
     "last_step",
     "edited",
+    "value_named",
 ];
 /// Columns of our own export that follow from the others, or belong to where it came from.
 pub(super) const FOLLOW: [&str; 5] = ["day", "rep", "rewarded", "event", "source"];
 /// What only a rep can have.
-const OF_REPS: [&str; 13] = [
+const OF_REPS: [&str; 14] = [
     "behaviour",
     "session",
     "at_s",
@@ -101,6 +104,7 @@ const OF_REPS: [&str; 13] = [
     "latency_s",
     "duration_s",
     "edited",
+    "value_named",
 ];
 
 type Places = [Option<usize>; COLUMNS.len()];
@@ -335,11 +339,8 @@ fn rep(fields: &Fields, has_behaviour: bool) -> Result<Option<RepLine>, LineErro
         },
         latency: fields.seconds("latency_s")?,
         duration: fields.seconds("duration_s")?,
-        edited: match fields.text("edited").map(|text| text.to_ascii_lowercase()).as_deref() {
-            None | Some("false") => false,
-            Some("true") => true,
-            Some(other) => return Err(fields.wrong("edited", other, "true, false or nothing")),
-        },
+        named: fields.yes_or_no("value_named")?.unwrap_or(true),
+        edited: fields.yes_or_no("edited")?.unwrap_or(false),
         of_session: OfSession {
             active: fields.seconds("session_active_s")?,
             start_step: fields.step("start_step")?,
@@ -412,6 +413,15 @@ impl Fields<'_> {
         let Some(text) = self.text(column) else { return Ok(None) };
         let step = text.parse::<u8>().ok().filter(|step| (1..=50).contains(step));
         step.map(Some).ok_or_else(|| self.wrong(column, &text, "a step, 1 to 50"))
+    }
+
+    fn yes_or_no(&self, column: &'static str) -> Result<Option<bool>, LineError> {
+        match self.text(column).map(|text| text.to_ascii_lowercase()).as_deref() {
+            None => Ok(None),
+            Some("false") => Ok(Some(false)),
+            Some("true") => Ok(Some(true)),
+            Some(other) => Err(self.wrong(column, other, "true, false or nothing")),
+        }
     }
 
     fn wrong(&self, column: &'static str, found: &str, expected: &str) -> LineError {

@@ -6,7 +6,7 @@ use super::line::RepLine;
 use super::{LineError, LineErrors};
 use crate::at::At;
 use crate::interpret::{Details, Said};
-use crate::plan::Command;
+use crate::plan::{Command, Plan};
 use crate::session::{Derived, Event, Input, Logged, MissedBecause, Outcome, WhyEnded};
 use crate::store::RepEdit;
 
@@ -68,11 +68,17 @@ impl Tags {
     }
 
     /// The rep or miss of a line.
-    fn score(&mut self, line: &RepLine, ran_out: bool, working: u8) {
+    fn score(&mut self, line: &RepLine, ran_out: bool, working: u8, plan: &Plan) {
         let place = self.events.len();
         match line.paid {
-            Some(value) => {
-                let details = Details { step: line.step, side: line.side, value: Some(value) };
+            Some(paid) => {
+                let by_plan = plan.default_value(line.step.unwrap_or(working), working);
+                let value = (line.named || by_plan != paid).then_some(paid);
+                if value.is_some() && !line.named {
+                    let unnamed = RepEdit { value_named: Some(false), ..RepEdit::default() };
+                    self.revised.push((place, unnamed));
+                }
+                let details = Details { step: line.step, side: line.side, value };
                 return self.say(line.at, Said::Rep(details), "yes");
             }
             None if ran_out => self.log(line.at, Event::Derived(Derived::HoldRanOut)),
@@ -127,11 +133,11 @@ impl Runs {
     }
 }
 
-/// The tags of lines in order of time. Lines that do not fit are told in `errors`.
+/// The tags of lines in order of time, for a session by `plan`. Lines that do not fit are told in `errors`.
 ///
 /// Time runs from the begin of the session, not from its first rep. Where active time stood still between two reps
 /// there was a pause, right after the first of them.
-pub(super) fn tags(lines: &[RepLine], errors: &mut LineErrors) -> Tags {
+pub(super) fn tags(lines: &[RepLine], plan: &Plan, errors: &mut LineErrors) -> Tags {
     let mut tags = Tags::default();
     let hold = limited_hold(lines);
     let first = &lines[0];
@@ -178,6 +184,7 @@ pub(super) fn tags(lines: &[RepLine], errors: &mut LineErrors) -> Tags {
                     step: line.step,
                     outcome: Some(outcome(line)),
                     side: line.side.map(Some),
+                    value_named: (line.paid.is_some() && !line.named).then_some(false),
                     ..RepEdit::default()
                 },
             ));
@@ -197,7 +204,7 @@ pub(super) fn tags(lines: &[RepLine], errors: &mut LineErrors) -> Tags {
             }
         }
         let ran_out = line.ran_out && line.latency.is_some() && line.latency == hold;
-        tags.score(line, ran_out, working);
+        tags.score(line, ran_out, working, plan);
         runs = Runs(vec![(active, last)]);
     }
     let whole = first.of_session.active.map_or(active, At::elapsed);

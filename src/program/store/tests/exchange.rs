@@ -162,7 +162,7 @@ fn exports_have_the_documented_columns_and_stay_the_same() {
         }
     }
     let reps = export(&store, Table::Reps, Format::JsonLines, Names::Kept);
-    insta::assert_snapshot!(reps.lines().nth(1).unwrap(), @r#"{"session":"019b76da-abe8-7707-8707-070707070707","animal":"Pepino","species":"cockatiel","behaviour":"rests a foot on the nail file","began":"2026-01-02T02:04:05.123456Z","day":"2026-01-02","person":"Ada","place":"kitchen","rep":2,"at_s":5.0,"active_s":3.0,"working":2,"step":3,"outcome":"high","rewarded":true,"edited":false,"event":"019b76da-abeb-7707-8707-070707070707","source":"live","zone":"Europe/Berlin","session_active_s":58.0,"start_step":2,"last_step":2}"#);
+    insta::assert_snapshot!(reps.lines().nth(1).unwrap(), @r#"{"session":"019b76da-abe8-7707-8707-070707070707","animal":"Pepino","species":"cockatiel","behaviour":"rests a foot on the nail file","began":"2026-01-02T02:04:05.123456Z","day":"2026-01-02","person":"Ada","place":"kitchen","rep":2,"at_s":5.0,"active_s":3.0,"working":2,"step":3,"outcome":"high","rewarded":true,"value_named":false,"edited":false,"event":"019b76da-abeb-7707-8707-070707070707","source":"live","zone":"Europe/Berlin","session_active_s":58.0,"start_step":2,"last_step":2}"#);
     let sessions = export(&store, Table::Sessions, Format::Csv, Names::Kept);
     insta::assert_snapshot!(sessions.lines().nth(1).unwrap(), @r#"019b76da-abe8-7707-8707-070707070707,Pepino,cockatiel,rests a foot on the nail file,2026-01-02T02:04:05.123456Z,2026-01-02,Europe/Berlin,3600,Ada,kitchen,live,,pepino.toml,7f3db80d1121a581799bbe7f09991e146416a76dab205ee1074b3eb0cae41835,2,2,3,58,3,2,1,0,2,0,2.0689655172413794,,,0,false,sound_ended"#);
     let journal = export(&store, Table::Journal, Format::Csv, Names::Kept);
@@ -348,4 +348,50 @@ fn what_is_no_such_file_is_an_error_with_words() {
     let endless = &mut std::io::BufReader::new(std::io::repeat(b'x'));
     let said = store.import_json_lines(endless, &options()).unwrap_err().to_string();
     assert!(said.contains("longer"), "{said}");
+}
+
+/// Whether a reward was named comes over with it: by what the plan gives, by what its step earns, or by hand.
+#[test]
+fn whether_a_reward_was_named_is_exported_and_read_in_again() {
+    let place = place();
+    let from = Store::open(&place.file).unwrap();
+    let notes = "\
+began,animal,behaviour,at_s,outcome,step,working,value_named
+2026-01-02,Pepino,rests a foot,2,high,1,1,false
+2026-01-02,Pepino,rests a foot,4,high,1,1,true
+2026-01-02,Pepino,rests a foot,6,high,1,1,
+2026-01-02,Pepino,rests a foot,8,low,1,2,false
+2026-01-02,Pepino,rests a foot,10,jackpot,3,2,false
+2026-01-02,Pepino,rests a foot,12,jackpot,3,2,false
+2026-01-02,Pepino,rests a foot,14,jackpot,2,2,false
+2026-01-02,Pepino,rests a foot,16,high,2,2,false
+2026-01-02,Pepino,rests a foot,18,missed,2,2,
+";
+    import(&from, notes).unwrap();
+    let named = |store: &Store| -> Vec<bool> {
+        let id = store.sessions(&Filter::default()).unwrap()[0].id;
+        let reps = store.reps(&Filter::session(id)).unwrap();
+        reps.iter().map(|row| row.rep.value_named).collect()
+    };
+    let expected = [false, true, true, false, false, false, false, false, false];
+    assert_eq!(named(&from), expected);
+    // Only what neither the plan nor a step gives takes an edit.
+    assert_eq!(from.sessions(&Filter::default()).unwrap()[0].edits, 1);
+    let to = Store::open(&place.folder.path().join("to.db")).unwrap();
+    let exported = export(&from, Table::Reps, Format::Csv, Names::Kept);
+    import(&to, &exported).unwrap();
+    assert_eq!(named(&to), expected);
+    // A rep that was put right has the key of another event there.
+    let but_event = |text: &str| -> Vec<String> {
+        let cells = |line: &str| line.split(',').map(str::to_owned).collect::<Vec<_>>();
+        let event = cells(text.lines().next().unwrap()).iter().position(|name| name == "event");
+        let but = |line: &str| {
+            let mut cells = cells(line);
+            cells.remove(event.unwrap());
+            cells.join(",")
+        };
+        text.lines().map(but).collect()
+    };
+    let again = export(&to, Table::Reps, Format::Csv, Names::Kept);
+    assert_eq!(but_event(&again), but_event(&exported));
 }
