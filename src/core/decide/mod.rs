@@ -124,6 +124,15 @@ impl Chances {
     fn is_ready(self, tries: u32, advice: &Advice) -> bool {
         tries >= advice.tries.max(1) && self.ready > LIKELY
     }
+
+    fn is_too_hard(self, tries: u32, advice: &Advice) -> bool {
+        tries >= least_tries(advice) && !self.is_ready(tries, advice) && self.too_hard > LIKELY
+    }
+}
+
+/// So many tries say something.
+fn least_tries(advice: &Advice) -> u32 {
+    LEAST_TRIES.min(advice.tries.max(1))
 }
 
 /// Whether the step is ready, and why; the same as [`decide`] says, for those who ask after every try.
@@ -131,6 +140,14 @@ pub fn ready(known: &Known, advice: &Advice) -> Option<Reason> {
     let chances = Chances::of(known.faded, advice);
     let is_ready = chances.is_ready(known.faded.tries, advice);
     is_ready.then(|| because::reason(advice, known, Says::Ready, chances.ready, chances.too_hard))
+}
+
+/// Why the step is too hard, where it is; the same as [`decide`] says of a step that did not rest for long.
+pub fn too_hard(known: &Known, advice: &Advice) -> Option<Reason> {
+    let chances = Chances::of(known.faded, advice);
+    let is_too_hard = chances.is_too_hard(known.faded.tries, advice);
+    is_too_hard
+        .then(|| because::reason(advice, known, Says::TooHard, chances.ready, chances.too_hard))
 }
 
 /// Why the step gains no more or hardly comes, where it does and is not ready; the same as [`decide`] says.
@@ -152,7 +169,7 @@ pub fn decide(plan: &Plan, known: &Known, easy: bool) -> Decision {
         Says::Untried
     } else if rested_days.is_some() {
         Says::TryFirst
-    } else if faded.tries < LEAST_TRIES.min(advice.tries.max(1)) {
+    } else if faded.tries < least_tries(advice) {
         Says::TooFew
     } else if is_ready {
         match (easy, step == last(plan)) {
@@ -160,7 +177,7 @@ pub fn decide(plan: &Plan, known: &Known, easy: bool) -> Decision {
             (false, true) => Says::Held,
             (false, false) => Says::Ready,
         }
-    } else if chances.too_hard > LIKELY {
+    } else if chances.is_too_hard(faded.tries, advice) {
         Says::TooHard
     } else if stuck.is_some() {
         Says::Stuck
@@ -173,7 +190,7 @@ pub fn decide(plan: &Plan, known: &Known, easy: bool) -> Decision {
         _ => step,
     };
     let more_tries = match says {
-        Says::TooFew => Some(LEAST_TRIES.min(advice.tries.max(1)) - faded.tries),
+        Says::TooFew => Some(least_tries(advice) - faded.tries),
         Says::Stay => more(faded, advice),
         _ => None,
     };

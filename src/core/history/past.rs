@@ -43,11 +43,9 @@ pub struct Session {
     pub last_step: u8,
     /// Length in seconds, pauses left out.
     pub active_s: f64,
-    /// Seconds until a nudge or the trainer said that it declines; `None` when it was ended while good.
+    /// Seconds after which it declined, by what was seen or the trainer's word, as it stood at the end: what came later
+    /// says nothing of the step. `None` when all of it was good.
     pub declined_s: Option<f64>,
-    /// Seconds after which it declined, by the alarm that stood at the end: what came later says nothing of the step.
-    /// `None` when all of it was good.
-    pub fresh_s: Option<f64>,
     /// Whether the last try was rewarded.
     pub ended_well: bool,
     /// Cues given, answered or not; counted in recent sessions only.
@@ -82,7 +80,7 @@ pub struct Try {
 impl Session {
     /// Whether this try came before any decline.
     pub fn is_fresh(&self, one: &Try) -> bool {
-        self.fresh_s.is_none_or(|until| one.active_s <= until)
+        self.declined_s.is_none_or(|until| one.active_s <= until)
     }
 
     /// Its tries, of them rewarded and missed.

@@ -49,7 +49,6 @@ pub(super) fn session(day: i32, working: u8, met: u32, tries: u32) -> Session {
         last_step: working,
         active_s: 5.0 * f64::from(tries),
         declined_s: None,
-        fresh_s: None,
         ended_well: met == tries,
         cues: 0,
         unsure: 0,

@@ -542,7 +542,7 @@ fn no_rest_is_advised_to_an_animal_that_rested() {
     let sessions = (0..10).map(|day| {
         let mut one = session(day / 2, 2, 8, 20);
         one.began = one.began.checked_add(jiff::SignedDuration::from_mins(i64::from(day))).unwrap();
-        one.declined_s = Some(50.0);
+        one.declined_s = Some(99.0);
         one
     });
     let past = past(sessions.collect());

@@ -286,7 +286,13 @@ impl Session {
     fn come_due(&mut self, due: At, out: &mut Vec<Output>) {
         // What was taken back may leave a nudge that was due before: it is given now, not in the past.
         let now = self.now.max(due);
-        if let Some(Given { kind, reason }) = self.nudging.take(now, self.plan.limits.nudge_gap) {
+        let gap = self.plan.limits.nudge_gap;
+        for kind in self.nudging.due_of_step(now, gap) {
+            if !self.is_decided(kind) {
+                self.nudging.out_of_date(kind);
+            }
+        }
+        if let Some(Given { kind, reason }) = self.nudging.take(now, gap) {
             if let Some(reason) = reason {
                 append(now, Event::Derived(Derived::Nudged { nudge: kind, reason }), out);
             }

@@ -11,6 +11,7 @@
 //!   speaks of a moment (a high point, a doubt) is out of date after that moment; what belongs to a step
 //!   ends with it; everything else waits for its turn.
 //! - What was held back is not lost: it is told when asked why, and in the recap's details.
+//! - What was decided of the step and waits is forgotten when it is decided otherwise by its turn.
 //! - What rested on a tag that was taken back is forgotten, whether it was given or not.
 
 use std::collections::BTreeMap;
@@ -158,6 +159,19 @@ impl Nudging {
                 one.fate = Fate::HeldBack(at);
             }
         }
+    }
+
+    /// What may sound at `now` and tells what was decided of the step when it was raised.
+    pub(super) fn due_of_step(&self, now: At, gap: Duration) -> Vec<NudgeKind> {
+        let of_step =
+            |one: &&Raised| matches!(one.kind, NudgeKind::StepReady | NudgeKind::StepTooMuch);
+        let due = self.waiting().filter(of_step).filter(|one| self.due_of(one, gap) <= now);
+        due.map(|one| one.kind).collect()
+    }
+
+    /// What waits of this kind is not so any more: it is forgotten.
+    pub(super) fn out_of_date(&mut self, kind: NudgeKind) {
+        self.raised.retain(|one| one.kind != kind || one.fate != Fate::Waiting);
     }
 
     /// What happened after `since` was gone through again at `now`, and raised `again` this time: what it does not

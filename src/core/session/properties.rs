@@ -224,6 +224,43 @@ proptest! {
     }
 
     #[test]
+    fn what_a_nudge_says_of_the_step_is_what_is_decided_of_it(steps in steps(120), missed in 0..9_usize) {
+        use super::NudgeKind::{StepReady, StepTooMuch};
+        use crate::decide::Says;
+        let mut session = session();
+        let agrees = |session: &Session, out: &[Output]| {
+            for entry in logged(out) {
+                let Event::Derived(super::Derived::Nudged { nudge, .. }) = &entry.event else { continue };
+                let says = session.decision().says;
+                let right = match nudge {
+                    StepReady => matches!(says, Says::Ready | Says::Held),
+                    StepTooMuch => says == Says::TooHard,
+                    _ => true,
+                };
+                // A hold that ran out in the same moment came after the nudge.
+                let ran_out = out.iter().any(|one| matches!(one, Output::Append(Logged { event: Event::Derived(super::Derived::HoldRanOut), .. })));
+                if !right && !ran_out {
+                    return Err(TestCaseError::fail(format!("{nudge:?}, and decided is {says:?}")));
+                }
+            }
+            Ok(())
+        };
+        let mut now = At::ZERO;
+        for (place, step) in steps.into_iter().enumerate() {
+            now = now + std::time::Duration::from_millis(step.wait.unsigned_abs().into());
+            // Each deadline for itself: what is decided is asked at the nudge's own moment.
+            while let Some(due) = session.wake_at().filter(|due| *due <= now) {
+                let out = session.advance(due);
+                agrees(&session, &out)?;
+            }
+            let miss = place % 10 < missed && matches!(&step.input, Input::Tagged { said: Said::Rep(_), .. });
+            let input = if miss { Input::said(Said::Miss(Details::default()), "miss") } else { step.input };
+            let out = session.handle(now, input);
+            agrees(&session, &out)?;
+        }
+    }
+
+    #[test]
     fn counts_agree_with_the_reps(steps in steps(120)) {
         let mut session = session();
         let _ = go(&mut session, &steps, 0);

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
-use super::{PastSession, Prior, Quantity, Reason, Rep, Session};
+use super::{NudgeKind, PastSession, Prior, Quantity, Reason, Rep, Session};
 use crate::decide::{self, Decision, Known, Says};
 use crate::plan::{Dimension, Plan};
 use crate::stats::proportions::sides;
@@ -79,6 +79,17 @@ impl Session {
     pub fn decision_on(&self, reps: &[Rep]) -> Decision {
         let known = known(self.plan(), self.prior(), reps, self.working(), self.declining_since());
         decide::decide(self.plan(), &known, self.prior().easy)
+    }
+
+    /// Whether what this nudge says of the step is decided now.
+    pub(super) fn is_decided(&self, kind: NudgeKind) -> bool {
+        let known =
+            known(self.plan(), self.prior(), self.reps(), self.working(), self.declining_since());
+        match kind {
+            NudgeKind::StepReady => decide::ready(&known, &self.plan().advice).is_some(),
+            NudgeKind::StepTooMuch => decide::too_hard(&known, &self.plan().advice).is_some(),
+            _ => true,
+        }
     }
 
     fn criterion(&self) -> Suggestion {

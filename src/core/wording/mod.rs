@@ -26,7 +26,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::decide::Decision;
 use crate::dialogue::Line;
-use crate::history::body::{Alarm, NotedSigns, WeightTrend};
+use crate::history::body::{self, Alarm, NotedSigns, WeightTrend};
 use crate::history::closer::Closer;
 use crate::history::length::Length;
 use crate::history::next::Next;
@@ -207,16 +207,18 @@ impl Wording {
             Answer::Now { .. } => "now",
             Answer::TookBack { .. } => "took_back",
             Answer::Idle { .. } => "idle",
-            Answer::Recap(_) => "recap",
+            Answer::Recap(summary) => return self.recap(summary, &[]),
         };
-        let values = Value::from(Serde(answer));
-        match answer {
-            Answer::Recap(summary) => {
-                let told = self.decision(&summary.next, None);
-                self.render(name, context! { told, ..values })
-            }
-            _ => self.render(name, values),
-        }
+        self.render(name, Value::from(Serde(answer)))
+    }
+
+    /// A session in a few sentences: what is open of the animal's health first. While that keeps it from training as
+    /// planned, nothing is said of a next step.
+    pub fn recap(&self, summary: &Summary, concerns: &[Alarm]) -> String {
+        let held = body::holds(concerns);
+        let told = self.decision(&summary.next, None);
+        let concerns = Value::from(Serde(concerns));
+        self.render("recap", context! { told, held, concerns, ..Value::from(Serde(summary)) })
     }
 
     /// How many tries, of them rewarded and missed.
@@ -335,12 +337,6 @@ impl Wording {
     /// Shows back words of injury or illness in a note, and says how to answer.
     pub fn noted_signs(&self, noted: &NotedSigns) -> String {
         self.render(&in_part("health", "noted_signs"), Value::from(Serde(noted)))
-    }
-
-    /// Open health concerns of this animal, read aloud before all else; empty when there are none.
-    pub fn concerns(&self, animal: &str, concerns: &[Alarm]) -> String {
-        let values = context! { animal, concerns => Value::from(Serde(concerns)) };
-        self.render(&in_part("health", "concerns"), values)
     }
 
     /// A line of the dialogue.

@@ -13,7 +13,7 @@ use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::history::body;
 use crate::run::{Sounds, health};
-use crate::session::{Answer, Summary};
+use crate::session::Summary;
 use crate::store::Filter;
 use crate::terminal::{self, say, tell};
 use crate::wording::Wording;
@@ -61,14 +61,14 @@ pub(super) fn run(args: &RecapArgs) -> Result<(), Failure> {
     let concerns = health(&store, latest.animal_id, today)?.concerns();
     if args.json {
         let whole = Whole { concerns: &concerns, summary: &summary };
-        let json = serde_json::to_string(&whole).map_err(anyhow::Error::from)?;
-        terminal::json(&json);
+        let mut json = serde_json::to_value(&whole).map_err(anyhow::Error::from)?;
+        if body::holds(&concerns) {
+            json["next"] = serde_json::Value::Null;
+        }
+        terminal::json(&json.to_string());
         return Ok(());
     }
-    let wording = Wording::english();
-    let concerns = wording.concerns(&summary.animal, &concerns);
-    let text = format!("{concerns} {}", wording.say(&Answer::Recap(summary)));
-    let text = text.trim_start().to_owned();
+    let text = Wording::english().recap(&summary, &concerns);
     say!("{text}");
     if !args.quiet {
         let settings = places::settings()?;

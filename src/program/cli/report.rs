@@ -92,8 +92,6 @@ fn of_animal(store: &Store, args: &ReportArgs) -> Result<String, Failure> {
             .map(|row| row.behaviour),
     };
     let filter = Filter { behaviour, from: args.from, to: args.to, ..Filter::animal(animal.id) };
-    let signs = store.declines(&filter)?;
-    let signs = signs.into_iter().map(|(id, at)| (id, at.as_secs_f64())).collect();
     let known = Known::read(store, &animal)?;
     let plan = filter.behaviour.as_ref().and_then(|name| known.plans.get(name));
     let shown = Shown {
@@ -102,7 +100,7 @@ fn of_animal(store: &Store, args: &ReportArgs) -> Result<String, Failure> {
         scale: if args.ratio { Scale::Ratio } else { Scale::Linear },
     };
     let (sessions, reps) = (store.sessions(&filter)?, store.reps(&filter)?);
-    let view = animal_view::animal(&sessions, &reps, &signs, shown).ok_or_else(|| {
+    let view = animal_view::animal(&sessions, &reps, shown).ok_or_else(|| {
         Failure::new(Class::Failed, anyhow!("{} has no session in this period", args.what))
     })?;
     Ok(report::of_animal(view, args.hide_names, Clock::real().utc())

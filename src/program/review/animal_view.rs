@@ -122,14 +122,8 @@ pub struct Shown<'a> {
     pub scale: Scale,
 }
 
-/// Sums up sessions of one animal and behaviour, in order of time, with their reps and the active time of the
-/// first sign of tiring in each.
-pub fn animal(
-    sessions: &[SessionRow],
-    reps: &[RepRow],
-    signs: &BTreeMap<SessionId, f64>,
-    shown: Shown,
-) -> Option<AnimalView> {
+/// Sums up sessions of one animal and behaviour, in order of time, with their reps.
+pub fn animal(sessions: &[SessionRow], reps: &[RepRow], shown: Shown) -> Option<AnimalView> {
     let (first, last) = (sessions.first()?, sessions.last()?);
     let mut days: BTreeMap<Date, Day> = BTreeMap::new();
     for row in sessions {
@@ -191,8 +185,8 @@ pub fn animal(
     }
     let watched: Vec<Watched> = sessions
         .iter()
-        .map(|row| match signs.get(&row.id) {
-            Some(time) => Watched { time: time / 60.0, declined: true },
+        .map(|row| match row.declining {
+            Some(since) => Watched { time: since.as_secs_f64() / 60.0, declined: true },
             None => Watched { time: row.active.as_secs_f64() / 60.0, declined: false },
         })
         .collect();

@@ -230,14 +230,13 @@ impl Shell for Desk {
     }
 
     fn say(&mut self, at: At, answer: &Answer) {
-        let mut text = self.wording.say(answer);
         let (animal, concerns) = &self.concerns;
-        if let Answer::Recap(summary) = answer
-            && summary.animal == *animal
-        {
-            let concerns = self.wording.concerns(animal, concerns);
-            text = format!("{concerns} {text}").trim_start().to_owned();
-        }
+        let text = match answer {
+            Answer::Recap(summary) if summary.animal == *animal => {
+                self.wording.recap(summary, concerns)
+            }
+            _ => self.wording.say(answer),
+        };
         self.tell(at, text);
     }
 

@@ -158,7 +158,6 @@ fn sessions(
     filter: &Filter,
     rows: &[SessionRow],
 ) -> Result<Vec<Session>, StoreError> {
-    let declines = store.declines(filter)?;
     let mut tries: HashMap<SessionId, Vec<Try>> = HashMap::with_capacity(rows.len());
     let mut latest = (SessionId::default(), Vec::new());
     store.each_rep(filter, |row| {
@@ -189,8 +188,7 @@ fn sessions(
             clock: offset.to_datetime(row.began).time(),
             last_step: row.last_step,
             active_s: row.active.as_secs_f64(),
-            declined_s: declines.get(&row.id).map(|at| at.as_secs_f64()),
-            fresh_s: row.declining.map(|at| at.as_secs_f64()),
+            declined_s: row.declining.map(|at| at.as_secs_f64()),
             ended_well: row.ended_well,
             cues: cues.get(&row.id).copied().unwrap_or(0),
             unsure: row.unsure,

@@ -12,7 +12,6 @@ mod animals;
 mod append;
 mod backup;
 mod compare;
-mod declines;
 mod edit;
 mod error;
 pub mod export;

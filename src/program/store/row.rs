@@ -68,7 +68,7 @@ pub struct SessionRow {
     pub ended_well: bool,
     /// Why it ended; `None` while it has not.
     pub ended: Option<WhyEnded>,
-    /// Active time at which it began to decline, by the alarm that stood at the end.
+    /// Active time at which it began to decline, by what stood at the end: what was seen, or the trainer's word.
     pub declining: Option<Duration>,
 }
 

@@ -5,11 +5,12 @@ use std::time::Duration;
 use anyhow::{Context, Result};
 use hushtally::at::At;
 use hushtally::clock::Clock;
+use hushtally::decide::Says;
 use hushtally::interpret::{Details, Said};
 use hushtally::plan::{Command, Mood, Plan};
 use hushtally::run::{Conductor, Desk as RunDesk, Origin, Plain, Recorder};
 use hushtally::session::{Input, Session};
-use hushtally::store::{Source, Store};
+use hushtally::store::{Filter, MarkKind, Source, Store};
 use hushtally::wording::Wording;
 use jiff::Timestamp;
 use rand::{RngExt, SeedableRng};
@@ -57,6 +58,14 @@ fn train(record: &std::path::Path, clock: &Clock, dice: &mut ChaCha8Rng) -> Resu
     Ok(conductor.session().clone())
 }
 
+/// Nudges of the latest session, given or held back.
+fn nudged(record: &std::path::Path, session: &Session) -> Result<Vec<String>> {
+    let given = Store::open(record)?.marks(&Filter::latest(), &[MarkKind::Nudge])?;
+    let held_back = session.summary().held_back;
+    let held_back = held_back.into_iter().map(|kind| kind.name().to_owned());
+    Ok(given.into_iter().map(|row| row.mark.name).chain(held_back).collect())
+}
+
 #[tokio::test]
 async fn no_two_surfaces_differ_on_the_same_data() -> Result<()> {
     let mut dice = ChaCha8Rng::seed_from_u64(18);
@@ -74,6 +83,12 @@ async fn no_two_surfaces_differ_on_the_same_data() -> Result<()> {
                 continue;
             }
             let live = session.decision();
+            // What the nudges said of the step is what the recap says, and the other way round.
+            let told = nudged(&record, &session)?;
+            let asked = session.tally().at_step >= session.plan().advice.settle_tries;
+            if asked && live.says == Says::TooHard {
+                assert!(told.iter().any(|kind| kind == "step_too_much"), "{told:?} {live:?}");
+            }
             let recap = desk.json(&["recap"]);
             let next = desk.json(&["plan", "next", "Pepino"]);
             let live_json = serde_json::to_value(&live)?;

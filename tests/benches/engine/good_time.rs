@@ -32,7 +32,6 @@ pub(crate) fn recorded(plan: &Plan, simulated: &Simulated, day: usize, version: 
         last_step: engine.working(),
         active_s: engine.active().as_secs_f64(),
         declined_s: engine.declining_since().map(|since| since.as_secs_f64()),
-        fresh_s: engine.declining_since().map(|since| since.as_secs_f64()),
         tries: engine.reps().iter().map(as_try).collect(),
         ..verdicts::session(day, version, 0, 1)
     }

@@ -49,7 +49,6 @@ pub(crate) fn session(day: usize, version: i64, met: u32, tries: u32) -> Session
         last_step: 1,
         active_s: 5.0 * f64::from(tries),
         declined_s: None,
-        fresh_s: None,
         ended_well: true,
         cues: 0,
         unsure: 0,

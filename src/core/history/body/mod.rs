@@ -212,6 +212,11 @@ impl Alarm {
     }
 }
 
+/// Whether what is open keeps the animal from training as planned: then no step is named for the next session.
+pub fn holds(concerns: &[Alarm]) -> bool {
+    concerns.iter().any(|alarm| alarm.train > Train::AsPlanned)
+}
+
 impl Body {
     /// Open health concerns, the gravest first.
     pub fn concerns(&self) -> Vec<Alarm> {

@@ -13,6 +13,7 @@ mod mood_words;
 mod planned_end;
 pub mod reward_rate;
 mod step_ready;
+mod step_too_much;
 #[cfg(test)]
 mod tests;
 mod treats;
@@ -21,9 +22,11 @@ use std::collections::BTreeMap;
 use std::time::Duration;
 
 use super::prior::{Prior, Usual};
+use super::suggest::known;
 use super::tally::Tally;
 use super::watch::Watch;
 use super::{NudgeKind, Reason, Rep};
+use crate::decide;
 use crate::plan::{Mood, Plan};
 
 /// Something a detector may want to know of, in active time (pauses left out).
@@ -84,6 +87,22 @@ impl<'a> Scene<'a> {
         (!broken).then(|| self.now.saturating_sub(from).as_secs_f64())
     }
 
+    /// What is known of the step worked on, with the tries of this session.
+    fn known(&self) -> decide::Known {
+        let prior = self.past.prior;
+        known(self.plan, prior, self.reps, self.working, self.declining_since)
+    }
+
+    /// Why the step worked on is ready, where it is.
+    fn ready(&self) -> Option<Reason> {
+        decide::ready(&self.known(), &self.plan.advice)
+    }
+
+    /// Why the step worked on is too hard, where it is.
+    fn too_hard(&self) -> Option<Reason> {
+        decide::too_hard(&self.known(), &self.plan.advice)
+    }
+
     /// Active seconds now.
     pub fn seconds(&self) -> f64 {
         self.now.as_secs_f64()
@@ -119,12 +138,13 @@ pub struct Detectors {
     planned_end: planned_end::PlannedEnd,
     high_point: high_point::HighPoint,
     step_ready: step_ready::StepReady,
+    step_too_much: step_too_much::StepTooMuch,
     better_rep: better_rep::BetterRep,
     treats: treats::Treats,
 }
 
 impl Detectors {
-    fn each(&mut self) -> [&mut dyn Detector; 8] {
+    fn each(&mut self) -> [&mut dyn Detector; 9] {
         [
             &mut self.reward_rate,
             &mut self.decline,
@@ -132,6 +152,7 @@ impl Detectors {
             &mut self.planned_end,
             &mut self.high_point,
             &mut self.step_ready,
+            &mut self.step_too_much,
             &mut self.better_rep,
             &mut self.treats,
         ]

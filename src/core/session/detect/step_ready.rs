@@ -1,9 +1,7 @@
 //! The step is ready to rise, and it has a history to fall back on.
 
 use super::{Alarm, Detector, Scene, Seen};
-use crate::decide;
 use crate::session::NudgeKind;
-use crate::session::suggest::known;
 
 /// See the module.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -32,13 +30,11 @@ impl Detector for StepReady {
         if last_step || (history == 0 && scene.tally.at_step < 2 * scene.plan.advice.tries) {
             return None;
         }
-        let prior = scene.past.prior;
-        if prior.easy {
+        if scene.past.prior.easy {
             return None;
         }
-        let known = known(scene.plan, prior, scene.reps, scene.working, scene.declining_since);
         // What rested for long is tried, and tries of this session say that it was.
-        let reason = decide::ready(&known, &scene.plan.advice)?;
+        let reason = scene.ready()?;
         self.told = true;
         Some(Alarm { nudge: NudgeKind::StepReady, reason })
     }

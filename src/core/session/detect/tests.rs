@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use crate::at::At;
+use crate::decide::Says;
 use crate::interpret::{Details, Said};
 use crate::plan::{Body, BodyKind, Command, Dimension, Mood, Plan, RewardValue, Side, Treat};
 use crate::session::{
@@ -156,7 +157,13 @@ fn misses_that_mount_up_say_that_the_step_is_too_much() {
             if i % 3 == 0 { yes() } else { Said::Miss(Details::default()) },
         );
     }
-    assert!(trial.kinds("decline").contains(&NudgeKind::StepTooMuch), "{:?}", trial.nudges);
+    // First what is seen, then, when that many say so, what is decided of the step, by ear as in the recap.
+    assert_eq!(trial.kinds("decline"), [NudgeKind::PayThisOne], "{:?}", trial.nudges);
+    trial.until(300.0);
+    let decided = [NudgeKind::StepReady, NudgeKind::StepTooMuch];
+    assert_eq!(trial.kinds("criterion"), decided, "{:?}", trial.nudges);
+    let next = trial.session.summary().next;
+    assert_eq!((next.says, trial.session.declining_since()), (Says::TooHard, None));
 }
 
 #[test]

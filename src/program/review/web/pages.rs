@@ -280,14 +280,13 @@ fn animal_data(store: &Store, id: &str, query: &AnimalQuery) -> Result<OfAnimal,
         ..Filter::animal(animal)
     };
     let sessions = store.sessions(&filter)?;
-    let (reps, signs) = (store.reps(&filter)?, store.declines(&filter)?);
-    let signs = signs.into_iter().map(|(id, at)| (id, at.as_secs_f64())).collect();
+    let reps = store.reps(&filter)?;
     let row = store.animals()?.into_iter().find(|row| row.id == animal);
     let known = Known::read(store, &row.ok_or_else(|| Trouble::missing("animal"))?)?;
     let scale = if query.scale.as_deref() == Some("ratio") { Scale::Ratio } else { Scale::Linear };
     let plan = known.plans.get(&behaviour).map(|(_, plan)| plan);
     let shown = animal_view::Shown { past: &known.past, plan, scale };
-    let view = animal_view::animal(&sessions, &reps, &signs, shown).ok_or_else(|| {
+    let view = animal_view::animal(&sessions, &reps, shown).ok_or_else(|| {
         Trouble::new(StatusCode::NOT_FOUND, "There is no session in this period.")
     })?;
     let latest = sessions.last().cloned().ok_or_else(|| Trouble::missing("session"))?;

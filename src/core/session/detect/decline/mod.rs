@@ -71,6 +71,8 @@ pub(crate) struct Decline {
     told: Option<Told>,
     /// A decline that was told at an earlier step of the session and was not taken back.
     before: Option<Duration>,
+    /// Since when the trainer says that the animal is tired or worried.
+    said: Option<Duration>,
 }
 
 /// What was told and stands.
@@ -117,8 +119,13 @@ struct Watch {
 }
 
 impl Decline {
-    /// Since when, in active time, the animal declines, by what was told and not taken back.
+    /// Since when, in active time, the animal declines: by what was seen, whether its nudge was given or held back, and
+    /// not taken back; or by the trainer's own word, until it is said to be well.
     pub(crate) fn since(&self) -> Option<Duration> {
+        [self.seen(), self.said].into_iter().flatten().min()
+    }
+
+    fn seen(&self) -> Option<Duration> {
         [self.before, self.since].into_iter().flatten().min()
     }
 
@@ -128,7 +135,7 @@ impl Decline {
     }
 
     fn start(&mut self, scene: &Scene, settling: u32) {
-        self.before = self.since();
+        self.before = self.seen();
         (self.since, self.told) = (None, None);
         self.watch = Some(Watch::new(scene, settling));
     }
@@ -324,6 +331,11 @@ impl Detector for Decline {
     fn see(&mut self, seen: &Seen, scene: &Scene) {
         self.cues |= matches!(seen, Seen::Cue);
         match seen {
+            Seen::Mood(Mood::Tired | Mood::Worried) => self.said = self.said.or(Some(scene.now)),
+            Seen::Mood(_) => self.said = None,
+            _ => {}
+        }
+        match seen {
             Seen::Began => self.start(scene, 0),
             Seen::Step(before) => {
                 let raised = scene.working > *before;
@@ -390,14 +402,12 @@ impl Detector for Decline {
             },
         };
         let shows = mostly(&evidence);
-        let tally = scene.tally;
-        let since_reward = scene.now.saturating_sub(tally.last_reward).as_secs_f64();
-        let starved = since_reward * scene.plan.limits.rate_floor_per_min >= 60.0;
         let nudge = match (told, shows) {
             (Some(_), _) => NudgeKind::EndNow,
             (None, _) if ceased => NudgeKind::EndSoon,
-            (None, Shows::Misses) if starved && tally.misses_since > 0 => NudgeKind::PayThisOne,
-            (None, Shows::Misses) => NudgeKind::StepTooMuch,
+            // Whether the step is too hard is decided in one place, and told by its own detector.
+            (None, Shows::Misses) if scene.too_hard().is_some() => return None,
+            (None, Shows::Misses) => NudgeKind::PayThisOne,
             (None, _) => NudgeKind::EndSoon,
         };
         let by = match shows {
@@ -420,7 +430,8 @@ impl Detector for Decline {
             bound,
             self.taken_back,
         );
-        if told.is_none() && self.since.is_none() {
+        // Misses alone may be the step's: they go on saying how often it is met.
+        if told.is_none() && self.since.is_none() && by != By::Misses {
             self.since = Some(since);
         }
         let at = told.map_or(scene.now, |told| told.at);
