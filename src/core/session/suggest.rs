@@ -9,6 +9,7 @@ use super::{NudgeKind, PastSession, Prior, Quantity, Reason, Rep, Session};
 use crate::decide::{self, Decision, Known, Says};
 use crate::plan::{Dimension, Plan};
 use crate::stats::proportions::sides;
+use crate::wording::because;
 
 /// So unlikely must a side difference be before it is mentioned.
 const SIDE_P: f64 = 0.05;
@@ -124,24 +125,19 @@ impl Session {
             self.tally().sides
         };
         let test = sides(right, left).ok().filter(|test| test.p < SIDE_P)?;
-        let over =
-            if lasting { format!("over {} sessions", counted.len()) } else { "today".into() };
-        let advice = if lasting {
-            "; unless you asked for it, have a veterinarian look before you go on"
-        } else {
-            "; one session says little, watch whether it lasts"
-        };
+        let inputs = vec![
+            Quantity::new("left", f64::from(left), ""),
+            Quantity::new("right", f64::from(right), ""),
+            Quantity::new("side index", test.index.unwrap_or(0.0), ""),
+            Quantity::new("sessions", counted.len() as f64, ""),
+        ];
+        let lasts = if lasting { "lasting" } else { "" };
         Some(Suggestion {
             suggests: if lasting { Suggests::SeeVeterinarian } else { Suggests::SideDiffers },
             reason: Reason {
                 detector: "sides".into(),
-                because: format!("{left} left and {right} right {over}{advice}"),
-                inputs: vec![
-                    Quantity::new("left", f64::from(left), ""),
-                    Quantity::new("right", f64::from(right), ""),
-                    Quantity::new("side index", test.index.unwrap_or(0.0), ""),
-                    Quantity::new("sessions", counted.len() as f64, ""),
-                ],
+                because: because("sides", &inputs, &[("lasting", lasts)]),
+                inputs,
                 probability: Some(test.p),
                 method: "exact two-sided binomial test against one half; lasting: the same side \
                          leads in every one of at least three sessions"
@@ -158,15 +154,16 @@ impl Session {
         if jackpots < 2 || jackpots * 10 <= rewards {
             return None;
         }
+        let inputs = vec![
+            Quantity::new("jackpots", f64::from(jackpots), ""),
+            Quantity::new("rewards", f64::from(rewards), ""),
+        ];
         Some(Suggestion {
             suggests: Suggests::FewerJackpots,
             reason: Reason {
                 detector: "treats".into(),
-                because: format!("{jackpots} jackpots in {rewards} rewards"),
-                inputs: vec![
-                    Quantity::new("jackpots", f64::from(jackpots), ""),
-                    Quantity::new("rewards", f64::from(rewards), ""),
-                ],
+                because: because("jackpots", &inputs, &[]),
+                inputs,
                 probability: None,
                 method: "at most one reward in ten, from the second jackpot on".into(),
                 source: "common practice, no source".into(),

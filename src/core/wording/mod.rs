@@ -39,7 +39,7 @@ use crate::settle;
 use crate::soundcheck;
 
 /// Languages and their files; the first is the one that the others fall back to.
-const LANGUAGES: [(&str, [&str; 9]); 1] = [(
+const LANGUAGES: [(&str, [&str; 10]); 1] = [(
     "en",
     [
         include_str!("../../../prompts/en/say.toml"),
@@ -51,6 +51,7 @@ const LANGUAGES: [(&str, [&str; 9]); 1] = [(
         include_str!("../../../prompts/en/health.toml"),
         include_str!("../../../prompts/en/quiz.toml"),
         include_str!("../../../prompts/en/decide.toml"),
+        include_str!("../../../prompts/en/because.toml"),
     ],
 )];
 
@@ -396,7 +397,12 @@ fn of_decision(decision: &Decision, name: Option<&str>) -> Value {
 /// with underscores; `words` are what it needs beside.
 pub(crate) fn because(name: &str, inputs: &[Quantity], words: &[(&str, &str)]) -> String {
     static ENGLISH: LazyLock<Wording> = LazyLock::new(Wording::english);
-    let key = |name: &str| name.replace(',', "").replace(' ', "_");
+    let key = |name: &str| -> String {
+        name.chars()
+            .filter(|c| c.is_alphanumeric() || *c == ' ')
+            .collect::<String>()
+            .replace(' ', "_")
+    };
     let numbers = inputs.iter().map(|input| (key(&input.name), Value::from(input.value)));
     let words = words.iter().map(|(name, word)| ((*name).to_owned(), Value::from(*word)));
     let values: BTreeMap<String, Value> = numbers.chain(words).collect();

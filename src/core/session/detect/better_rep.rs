@@ -5,6 +5,7 @@ use crate::plan::Dimension;
 use crate::session::prior::response_time;
 use crate::session::{NudgeKind, Quantity, Reason, Rep};
 use crate::stats::percentile::{Better, Criterion, Fraction, Schedule, Tie, whole_window};
+use crate::wording::because;
 
 /// The window is at most so long, whatever the plan says.
 const MOST: u32 = 60;
@@ -78,17 +79,18 @@ impl Detector for BetterRep {
         let (value, criterion) = self.beaten.take()?;
         let share = scene.plan.advice.pay_share;
         let window = self.schedule.as_ref().map_or(0, |schedule| schedule.recent().len());
+        let inputs = vec![
+            Quantity::new("this one", value, "s"),
+            Quantity::new("criterion", criterion, "s"),
+            Quantity::new("share to pay", share, ""),
+            Quantity::new("tries it rests on", window as f64, ""),
+        ];
         Some(Alarm {
             nudge: NudgeKind::GoodOne,
             reason: Reason {
                 detector: "better rep".into(),
-                because: format!("{value:.1} seconds, where {criterion:.1} was to be reached"),
-                inputs: vec![
-                    Quantity::new("this one", value, "s"),
-                    Quantity::new("criterion", criterion, "s"),
-                    Quantity::new("share to pay", share, ""),
-                    Quantity::new("tries it rests on", window as f64, ""),
-                ],
+                because: because("better_rep", &inputs, &[]),
+                inputs,
                 probability: Some(share),
                 method: "percentile schedule, rank (m + 1)(1 - w) rounded down, ties paid; \
                          probability: share of tries that do so well when nothing changes"

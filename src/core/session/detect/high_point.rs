@@ -3,6 +3,7 @@
 use super::{Alarm, Detector, Scene, Seen, planned_end};
 use crate::plan::RewardValue;
 use crate::session::{NudgeKind, Quantity, Reason, Rep};
+use crate::wording::because;
 
 /// Late begins at this share of the plan (common practice, no source).
 const LATE: f64 = 0.6;
@@ -68,21 +69,28 @@ impl Detector for HighPoint {
             return None;
         }
         let (by_time, by_reps) = planned_end::shares(scene);
-        let because = match what {
-            What::Jackpot => "a jackpot, late in the session: a good one to end on".to_owned(),
-            What::Step(step) => format!("step {step}, the best so far, late in the session"),
-            What::Hold(hold) => format!("{hold:.1} seconds, the longest hold so far"),
+        let mut inputs = vec![
+            Quantity::new("share of the planned time", by_time, ""),
+            Quantity::new("share of the planned rewarded tries", by_reps, ""),
+            Quantity::new("late from", LATE, ""),
+        ];
+        let name = match what {
+            What::Jackpot => "jackpot",
+            What::Step(step) => {
+                inputs.push(Quantity::new("step", f64::from(step), ""));
+                "step"
+            }
+            What::Hold(hold) => {
+                inputs.push(Quantity::new("hold", hold, "s"));
+                "hold"
+            }
         };
         Some(Alarm {
             nudge: NudgeKind::HighPoint,
             reason: Reason {
                 detector: "high point".into(),
-                because,
-                inputs: vec![
-                    Quantity::new("share of the planned time", by_time, ""),
-                    Quantity::new("share of the planned rewarded tries", by_reps, ""),
-                    Quantity::new("late from", LATE, ""),
-                ],
+                because: because("high_point", &inputs, &[("what", name)]),
+                inputs,
                 probability: None,
                 method: "jackpot, best step or longest hold, late in the session".into(),
                 source: "common practice, no source (stop while ahead: Pryor, Don't Shoot the \

@@ -3,6 +3,7 @@
 use super::{Alarm, Detector, Scene, Seen};
 use crate::plan::Mood;
 use crate::session::{NudgeKind, Quantity, Reason};
+use crate::wording::because;
 
 /// See the module.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -26,17 +27,14 @@ impl Detector for MoodWords {
         }
         self.told = self.said.min(2);
         let mood = if self.last == Some(Mood::Tired) { "tired" } else { "worried" };
-        let (nudge, times) = if self.said == 1 {
-            (NudgeKind::EndSoon, "once")
-        } else {
-            (NudgeKind::EndNow, "twice")
-        };
+        let nudge = if self.said == 1 { NudgeKind::EndSoon } else { NudgeKind::EndNow };
+        let inputs = vec![Quantity::new("worried or tired said", f64::from(self.said), "")];
         Some(Alarm {
             nudge,
             reason: Reason {
                 detector: "state words".into(),
-                because: format!("you said {mood}; a word of worry or tiredness came {times}"),
-                inputs: vec![Quantity::new("worried or tired said", f64::from(self.said), "")],
+                because: because("mood_words", &inputs, &[("mood", mood)]),
+                inputs,
                 probability: None,
                 method: "said once: end soon; twice: end now".into(),
                 source: "common practice, no source".into(),

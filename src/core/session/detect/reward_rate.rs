@@ -10,6 +10,7 @@ use crate::session::{NudgeKind, Quantity, Reason, Rep};
 use crate::stats::cusum::{Cusum, GapShift};
 use crate::stats::prior::GammaRate;
 use crate::stats::window::FadingRate;
+use crate::wording::because;
 
 /// The slow-down to notice: gaps this many times as long.
 const SLOWER: f64 = 2.0;
@@ -148,7 +149,6 @@ impl Detector for RewardRate {
         let since_reward = scene.now.saturating_sub(scene.tally.last_reward).as_secs_f64();
         let window = scene.plan.limits.rate_window.min(scene.now).as_secs_f64();
         let count = scene.tally.window_rewards;
-        let expected = watch.floor_per_s * window;
         // Nothing at all for longer than the window says more than the window.
         let probability = if since_reward > window {
             watch.before.nothing_for(since_reward)
@@ -157,28 +157,20 @@ impl Detector for RewardRate {
         };
         let probability = probability.ok();
         let fading = self.fading.and_then(|fading| fading.rate(scene.seconds()).ok());
+        let inputs = vec![
+            Quantity::new("rewards in window", f64::from(count), ""),
+            Quantity::new("window", window, "s"),
+            Quantity::new("time since the last reward", since_reward, "s"),
+            Quantity::new("floor", scene.plan.limits.rate_floor_per_min, "per min"),
+            Quantity::new("rate with fading weights", fading.unwrap_or(0.0) * 60.0, "per min"),
+            Quantity::new("hours from alarm to alarm at the floor", HOURS, "h"),
+        ];
         Some(Alarm {
             nudge: NudgeKind::RateFalling,
             reason: Reason {
                 detector: "pace floor".into(),
-                because: format!(
-                    "{count} {} in the last {window:.0} seconds, where about {expected:.places$} \
-                     keep the floor",
-                    if count == 1 { "reward" } else { "rewards" },
-                    places = usize::from(expected < 1.0),
-                ),
-                inputs: vec![
-                    Quantity::new("rewards in window", f64::from(count), ""),
-                    Quantity::new("window", window, "s"),
-                    Quantity::new("time since the last reward", since_reward, "s"),
-                    Quantity::new("floor", scene.plan.limits.rate_floor_per_min, "per min"),
-                    Quantity::new(
-                        "rate with fading weights",
-                        fading.unwrap_or(0.0) * 60.0,
-                        "per min",
-                    ),
-                    Quantity::new("hours from alarm to alarm at the floor", HOURS, "h"),
-                ],
+                because: because("pace_floor", &inputs, &[]),
+                inputs,
                 probability,
                 method: "under the plan's floor for as long as its window, or sooner by the \
                          cumulative sum of the gaps between rewards against the floor; \

@@ -6,6 +6,7 @@ use crate::plan::{Body, BodyKind, Plan, RewardValue, Treat};
 use crate::session::{NudgeKind, Quantity, Reason};
 use crate::stats::StatsError;
 use crate::stats::energy::{Weight, daily_need};
+use crate::wording::because;
 
 /// So many high rewards before the end is the time to speak (common practice, no source).
 const HIGH_LEFT: f64 = 3.0;
@@ -49,14 +50,13 @@ impl Treats {
             return None;
         }
         self.pieces_told = true;
-        let because = format!("{left} of {laid} pieces left");
         let inputs = vec![
             Quantity::new("pieces laid out", f64::from(laid), ""),
             Quantity::new("pieces given", f64::from(given), ""),
             Quantity::new("speak up at", reserve, "pieces"),
         ];
         let method = "pieces left against three high rewards or one jackpot";
-        Some(low(because, inputs, method, "common practice, no source"))
+        Some(low("pieces_low", inputs, method, "common practice, no source"))
     }
 
     fn energy(&mut self, scene: &Scene) -> Option<Alarm> {
@@ -68,12 +68,6 @@ impl Treats {
             return None;
         }
         self.energy_told = true;
-        let because = if left > 0.0 {
-            format!("{given:.1} of the day's {budget:.1} kcal in treats given")
-        } else {
-            // Earlier sessions of the day took it all.
-            format!("the day's {budget:.1} kcal in treats are used up")
-        };
         let inputs = vec![
             Quantity::new("treats today", given, "kcal"),
             Quantity::new("the day's budget for treats", budget, "kcal"),
@@ -90,7 +84,7 @@ impl Treats {
                 "Small Animal Clinical Nutrition, 5th ed., table 5-2; Hand-Rearing Birds, 2nd ed., tables B.1 and B.2; {share}"
             ),
         };
-        Some(low(because, inputs, method, &source))
+        Some(low("energy_low", inputs, method, &source))
     }
 
     fn jackpots(&mut self, scene: &Scene) -> Option<Alarm> {
@@ -99,16 +93,17 @@ impl Treats {
             return None;
         }
         self.jackpots_told = true;
+        let inputs = vec![
+            Quantity::new("jackpots", f64::from(jackpots), ""),
+            Quantity::new("rewards", f64::from(rewards), ""),
+            Quantity::new("one in", f64::from(JACKPOT_ONE_IN), "rewards at most"),
+        ];
         Some(Alarm {
             nudge: NudgeKind::JackpotsOften,
             reason: Reason {
                 detector: "treats".into(),
-                because: format!("{jackpots} jackpots in {rewards} rewards"),
-                inputs: vec![
-                    Quantity::new("jackpots", f64::from(jackpots), ""),
-                    Quantity::new("rewards", f64::from(rewards), ""),
-                    Quantity::new("one in", f64::from(JACKPOT_ONE_IN), "rewards at most"),
-                ],
+                because: because("jackpots", &inputs, &[]),
+                inputs,
                 probability: None,
                 method: "at most one reward in ten, from the second jackpot on".into(),
                 source: "common practice, no source".into(),
@@ -117,12 +112,12 @@ impl Treats {
     }
 }
 
-fn low(because: String, inputs: Vec<Quantity>, method: &str, source: &str) -> Alarm {
+fn low(why: &str, inputs: Vec<Quantity>, method: &str, source: &str) -> Alarm {
     Alarm {
         nudge: NudgeKind::BudgetLow,
         reason: Reason {
             detector: "treats".into(),
-            because,
+            because: because(why, &inputs, &[]),
             inputs,
             probability: None,
             method: method.into(),

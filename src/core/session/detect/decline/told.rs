@@ -5,6 +5,7 @@ use super::{Watch, mostly};
 use crate::session::{Quantity, Reason};
 use crate::stats::decline::pace::Paces;
 use crate::stats::decline::{Evidence, Shows, Wait, chance};
+use crate::wording::because;
 
 /// What a part must say at least to be named, in nats.
 const SAYS: f64 = 0.7;
@@ -41,11 +42,11 @@ pub(super) fn reason(
         Quantity::new("said by the wait that runs", running, "nats"),
     ];
     let usual = &watch.watching.usual;
-    let mut said: Vec<(f64, String)> = Vec::new();
-    for (stream, takes) in [
-        "answers to the cue take",
-        "from try to try it takes",
-        "from movement to movement it takes",
+    let mut said: Vec<(f64, &str)> = Vec::new();
+    for (stream, (part, takes)) in [
+        ("answers", "answers to the cue take"),
+        ("gaps", "from try to try it takes"),
+        ("movements", "from movement to movement it takes"),
     ]
     .iter()
     .enumerate()
@@ -55,31 +56,20 @@ pub(super) fn reason(
         inputs.push(Quantity::new(&format!("{takes} lately"), lately, "s"));
         inputs.push(Quantity::new(&format!("{takes} usually"), usually, "s"));
         if lately > usually {
-            said.push((
-                times,
-                format!("{takes} about {lately:.1} seconds lately, {usually:.1} usually"),
-            ));
+            said.push((times, part));
         }
     }
     let tally = scene.tally;
     let (recent, met) = (tally.recent, tally.recent_met);
-    let expected = f64::from(recent) * (1.0 - usual.miss());
     inputs.push(Quantity::new("recent tries", f64::from(recent), ""));
     inputs.push(Quantity::new("met the criterion", f64::from(met), ""));
     inputs.push(Quantity::new("usual chance of a miss", usual.miss(), ""));
-    said.push((
-        misses,
-        format!("{met} of the last {recent} tries met the criterion, where about {expected:.0} are usual"),
-    ));
-    said.push((cues, "cues were not answered".into()));
+    said.extend([(misses, "misses"), (cues, "cues")]);
     if let Some(wait) = wait {
         let usually = usual.times[wait.kind.stream].mean().exp();
         inputs.push(Quantity::new("wait that runs", wait.seconds, "s"));
         inputs.push(Quantity::new("usual wait", usually, "s"));
-        said.push((
-            running,
-            format!("nothing for {:.0} seconds, where about {usually:.0} are usual", wait.seconds),
-        ));
+        said.push((running, "wait"));
     }
     if let Some(paces) = paces {
         inputs.push(Quantity::new("tries in the last 90 s", paces.lately, ""));
@@ -91,15 +81,10 @@ pub(super) fn reason(
         scene.plan.limits.false_nudges_per_hour,
         "per h",
     ));
-    let by_pace = paces.filter(|_| ceased).map(|paces| {
-        format!(
-            "{:.0} tries in the last 90 seconds, where about {:.0} came before",
-            paces.lately, paces.expected
-        )
-    });
+    let [first, second] = if ceased { ["ceased", ""] } else { weightiest(said, mostly(&evidence)) };
     Reason {
         detector: "decline".into(),
-        because: by_pace.unwrap_or_else(|| sentence(said, mostly(&evidence))),
+        because: because("decline", &inputs, &[("first", first), ("second", second)]),
         inputs,
         probability: Some(1.0 - chance(evidence.total)),
         method: "likelihood ratios of times, misses, unanswered cues and the running wait over \
@@ -115,14 +100,13 @@ pub(super) fn reason(
     }
 }
 
-/// The two weightiest parts in one sentence.
-fn sentence(mut said: Vec<(f64, String)>, shows: Shows) -> String {
+/// The two weightiest parts, by the names that the sentence has for them.
+fn weightiest<'a>(mut said: Vec<(f64, &'a str)>, shows: Shows) -> [&'a str; 2] {
     said.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let told: Vec<String> =
-        said.into_iter().filter(|(says, _)| *says >= SAYS).map(|(_, text)| text).take(2).collect();
-    match (told.is_empty(), shows) {
-        (false, _) => told.join("; "),
-        (true, Shows::Silence) => "nothing came for longer than is usual".into(),
-        (true, _) => "slower and with more misses than usual".into(),
+    let mut told = said.into_iter().filter(|(says, _)| *says >= SAYS).map(|(_, part)| part);
+    match (told.next(), shows) {
+        (Some(first), _) => [first, told.next().unwrap_or_default()],
+        (None, Shows::Silence) => ["silence", ""],
+        (None, _) => ["slower", ""],
     }
 }
