@@ -101,7 +101,7 @@ pub(super) fn reason(
 }
 
 /// The two weightiest parts, by the names that the sentence has for them.
-fn weightiest<'a>(mut said: Vec<(f64, &'a str)>, shows: Shows) -> [&'a str; 2] {
+fn weightiest(mut said: Vec<(f64, &str)>, shows: Shows) -> [&str; 2] {
     said.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut told = said.into_iter().filter(|(says, _)| *says >= SAYS).map(|(_, part)| part);
     match (told.next(), shows) {
