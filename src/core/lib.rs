@@ -14,6 +14,7 @@ pub mod plan;
 pub mod quiz;
 pub mod reason;
 pub mod score;
+pub mod sentences;
 pub mod session;
 pub mod settle;
 pub mod sim;

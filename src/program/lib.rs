@@ -35,8 +35,8 @@
 //! | [`cli`] | the command line | the verbs |
 
 pub use hushtally_core::{
-    at, decide, dialogue, heard, history, interpret, loudness, plan, quiz, reason, score, session,
-    settle, sim, soundcheck, stats, wording,
+    at, decide, dialogue, heard, history, interpret, loudness, plan, quiz, reason, score,
+    sentences, session, settle, sim, soundcheck, stats, wording,
 };
 
 pub mod audio;

@@ -3,8 +3,8 @@
 use super::{Known, Says};
 use crate::plan::Advice;
 use crate::reason::{Quantity, Reason};
+use crate::sentences::because;
 use crate::stats::Level;
-use crate::wording::because;
 
 pub(super) fn reason(
     advice: &Advice,

@@ -7,8 +7,8 @@
 use super::Known;
 use crate::plan::Advice;
 use crate::reason::{Quantity, Reason};
+use crate::sentences::because;
 use crate::stats::{Level, gain, proportions};
-use crate::wording::because;
 
 /// Every so many full sessions it is looked at closely.
 const LOOK_EVERY: usize = 5;

@@ -37,7 +37,7 @@ pub use question::{Question, Then};
 use crate::history::body::Alarm;
 use crate::interpret::Said;
 use crate::plan::Command;
-use crate::wording::Signs;
+use crate::sentences::Signs;
 
 /// A session in which nothing was heard for so long is paused.
 pub const FORGOTTEN: Duration = Duration::from_secs(600);

@@ -20,7 +20,6 @@ pub mod course;
 pub mod cue;
 pub mod effects;
 mod found;
-pub mod handover;
 mod ladder;
 mod lapses;
 pub mod length;

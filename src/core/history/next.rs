@@ -12,8 +12,8 @@ use super::treats::{self, Treats};
 use super::{CUSTOM, Ladder, Past, counted, reason, sides, standing, together};
 use crate::decide::{self, Decision, Says};
 use crate::plan::{Dimension, Plan, RewardValue};
+use crate::sentences::Sentences;
 use crate::session::Reason;
-use crate::wording::Wording;
 
 /// The next session.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -252,14 +252,14 @@ fn earns(plan: &Plan, working: u8) -> Vec<Earns> {
 fn watch(course: &Course, work: &Work, body: &Body) -> Vec<Tip> {
     let mut tips = Vec::new();
     if let Some(days) = body.weighed_days_ago.filter(|days| *days >= treats::WEIGH_AGAIN_DAYS) {
-        let says = Wording::english().weighed_ago(days);
+        let says = Sentences::english().weighed_ago(days);
         let inputs = [("days since the latest weighing", f64::from(days), "days")];
         let why = reason("weighed", "that is long ago", &inputs, "once in four weeks", CUSTOM);
         tips.push(Tip { says, reason: why });
     }
     let recent = || course.sessions.iter().rev().take(5);
     if let Some(sides) = sides::uneven(course, body.well) {
-        let says = Wording::english().sides(sides.left, sides.right);
+        let says = Sentences::english().sides(sides.left, sides.right);
         tips.push(Tip { says, reason: sides.reason });
     }
     let declined = recent().filter(|trained| trained.session.declined_s.is_some()).count();

@@ -9,8 +9,8 @@ use super::level::median;
 use super::{Found, reason};
 use crate::plan::RewardValue;
 use crate::reason::{Quantity, Reason};
+use crate::sentences::because;
 use crate::stats::{Estimate, Level as Confidence, proportions};
-use crate::wording::because;
 
 /// Latest tries that say how sure a step is.
 const RECENT: usize = 30;

@@ -10,6 +10,7 @@ use super::next::Moves;
 use super::testing::{PLAN, past, plan, session};
 use super::*;
 use crate::plan::{Limits, Plan, RewardValue};
+use crate::wording::handover;
 
 fn course(past: &Past) -> Course<'_> {
     let present = &past.ladders[0];

@@ -8,8 +8,8 @@ use serde::{Deserialize, Serialize};
 use super::{NudgeKind, PastSession, Prior, Quantity, Reason, Rep, Session};
 use crate::decide::{self, Decision, Known, Says};
 use crate::plan::{Dimension, Plan};
+use crate::sentences::because;
 use crate::stats::proportions::sides;
-use crate::wording::because;
 
 /// So unlikely must a side difference be before it is mentioned.
 const SIDE_P: f64 = 0.05;

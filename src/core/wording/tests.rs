@@ -5,6 +5,7 @@ use std::time::Duration;
 use super::*;
 use crate::dialogue::{Choice, Heardness, Numbered, VoiceChange};
 use crate::plan::Plan;
+use crate::sentences::{LANGUAGES, Prompts};
 use crate::session::Session;
 use longest::{decided, longest};
 
@@ -395,7 +396,7 @@ fn a_language_without_a_folder_and_a_sentence_without_a_translation_are_english(
         prompts.add(Prompts::parse(file));
     }
     prompts.add(Prompts::parse("step = \"Schritt {{ number }}: {{ name }}.\""));
-    let partly = Wording::from_prompts(prompts);
+    let partly = Wording(Sentences::from_prompts(prompts));
     assert_eq!(partly.say(&answer), "Schritt 2: x.");
     assert_eq!(partly.say(&Answer::Now { state: "begun" }), "Begun.");
 }

@@ -2,10 +2,10 @@
 
 use super::{Alarm, Detector, Scene, Seen};
 use crate::plan::Dimension;
+use crate::sentences::because;
 use crate::session::prior::response_time;
 use crate::session::{NudgeKind, Quantity, Reason, Rep};
 use crate::stats::percentile::{Better, Criterion, Fraction, Schedule, Tie, whole_window};
-use crate::wording::because;
 
 /// The window is at most so long, whatever the plan says.
 const MOST: u32 = 60;

@@ -2,8 +2,8 @@
 
 use super::{Alarm, Detector, Scene, Seen, planned_end};
 use crate::plan::RewardValue;
+use crate::sentences::because;
 use crate::session::{NudgeKind, Quantity, Reason, Rep};
-use crate::wording::because;
 
 /// Late begins at this share of the plan (common practice, no source).
 const LATE: f64 = 0.6;

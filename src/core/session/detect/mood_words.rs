@@ -2,8 +2,8 @@
 
 use super::{Alarm, Detector, Scene, Seen};
 use crate::plan::Mood;
+use crate::sentences::because;
 use crate::session::{NudgeKind, Quantity, Reason};
-use crate::wording::because;
 
 /// See the module.
 #[derive(Debug, Clone, PartialEq, Default)]

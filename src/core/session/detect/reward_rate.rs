@@ -6,11 +6,11 @@
 use std::time::Duration;
 
 use super::{Alarm, Detector, Scene, Seen};
+use crate::sentences::because;
 use crate::session::{NudgeKind, Quantity, Reason, Rep};
 use crate::stats::cusum::{Cusum, GapShift};
 use crate::stats::prior::GammaRate;
 use crate::stats::window::FadingRate;
-use crate::wording::because;
 
 /// The slow-down to notice: gaps this many times as long.
 const SLOWER: f64 = 2.0;

@@ -3,10 +3,10 @@
 
 use super::{Alarm, Detector, Scene, Seen};
 use crate::plan::{Body, BodyKind, Plan, RewardValue, Treat};
+use crate::sentences::because;
 use crate::session::{NudgeKind, Quantity, Reason};
 use crate::stats::StatsError;
 use crate::stats::energy::{Weight, daily_need};
-use crate::wording::because;
 
 /// So many high rewards before the end is the time to speak (common practice, no source).
 const HIGH_LEFT: f64 = 3.0;

@@ -7,9 +7,10 @@ use clap::Args;
 use super::{View, Who, body_of, now, present_plan, print_json};
 use crate::cli::Failure;
 use crate::clock::Clock;
-use crate::history::{handover, next};
+use crate::history::next;
 use crate::run::Known;
 use crate::terminal::say;
+use crate::wording::handover;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\

@@ -2,10 +2,10 @@
 
 use super::super::Scene;
 use super::{Watch, mostly};
+use crate::sentences::because;
 use crate::session::{Quantity, Reason};
 use crate::stats::decline::pace::Paces;
 use crate::stats::decline::{Evidence, Shows, Wait, chance};
-use crate::wording::because;
 
 /// What a part must say at least to be named, in nats.
 const SAYS: f64 = 0.7;

@@ -3,11 +3,10 @@
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::Past;
-use super::body::Train;
-use super::next::Next;
-use super::{capital, counted};
-use crate::wording::{Wording, span};
+use super::{Wording, span};
+use crate::history::body::Train;
+use crate::history::next::Next;
+use crate::history::{Past, capital, counted};
 
 /// The note, as numbers and sentences.
 #[derive(Debug, Clone, PartialEq, Serialize)]

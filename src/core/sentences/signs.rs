@@ -52,7 +52,7 @@ impl Signs {
     /// The words of injury or illness in a text, as they stand there, each once, with a word of no before them.
     ///
     /// ```
-    /// use hushtally_core::wording::Signs;
+    /// use hushtally_core::sentences::Signs;
     /// let signs = Signs::english();
     /// assert_eq!(signs.find("Some blood on the perch, and he is limping."), ["blood", "limping"]);
     /// assert_eq!(signs.find("no blood today"), ["no blood"]);
