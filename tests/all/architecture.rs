@@ -1,19 +1,11 @@
-//! The pure modules stay pure: none of them names a device, a file, a clock, a thread or chance.
+//! The layers of `DEVELOPERS.md` are the layers of the source: who imports whom, and what is pure.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-const PURE: [&str; 9] = [
-    "core",
-    "stats",
-    "program/hear/clicks",
-    "program/hear/personal/combine.rs",
-    "program/hear/personal/features.rs",
-    "program/hear/personal/lesson.rs",
-    "program/hear/personal/matcher.rs",
-    "program/hear/personal/takes.rs",
-    "program/hear/personal/warp.rs",
-];
+const ROOT: &str = env!("CARGO_MANIFEST_DIR");
+/// What nothing pure names. The two manifests of pure crates are searched as well.
 const FORBIDDEN: [&str; 17] = [
     "cpal",
     "rodio",
@@ -34,6 +26,53 @@ const FORBIDDEN: [&str; 17] = [
     "::now(",
 ];
 
+/// A row of the table.
+struct Layer {
+    name: String,
+    krate: String,
+    pure: bool,
+    /// `*` stands for anything above.
+    imports: Vec<String>,
+}
+
+impl Layer {
+    /// Its file or folder; the statistics are a crate of their own.
+    fn place(&self) -> PathBuf {
+        let sources = Path::new(ROOT).join("src");
+        if self.name == self.krate {
+            return sources.join(&self.name);
+        }
+        let folder = sources.join(&self.krate).join(&self.name);
+        if folder.is_dir() { folder } else { folder.with_extension("rs") }
+    }
+}
+
+fn map() -> String {
+    let text = fs::read_to_string(Path::new(ROOT).join("DEVELOPERS.md")).expect("the map");
+    let from = text.find("## Layers").expect("a section on layers");
+    text[from..].split("\n## ").next().unwrap_or_default().to_owned()
+}
+
+/// What stands between backquotes.
+fn quoted(text: &str) -> Vec<String> {
+    text.split('`').skip(1).step_by(2).map(str::to_owned).collect()
+}
+
+fn layers(map: &str) -> Vec<Layer> {
+    let rows = map.lines().filter(|line| line.starts_with("| `"));
+    let layer = |row: &str| {
+        let cells: Vec<&str> = row.trim_matches('|').split('|').map(str::trim).collect();
+        let [name, krate, pure, _, _, imports] = cells[..] else { panic!("six columns: {row}") };
+        Layer {
+            name: name.trim_matches('`').to_owned(),
+            krate: krate.to_owned(),
+            pure: pure == "pure",
+            imports: quoted(imports),
+        }
+    };
+    rows.map(layer).collect()
+}
+
 fn rust_files(path: &Path, found: &mut Vec<PathBuf>) {
     if path.is_dir() {
         for entry in fs::read_dir(path).expect("a readable folder") {
@@ -50,14 +89,148 @@ fn code(text: &str) -> String {
     code.collect::<Vec<_>>().join("\n")
 }
 
-#[test]
-fn pure_modules_import_nothing_impure() {
-    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
-    let mut files = Vec::new();
-    for module in PURE {
-        rust_files(&src.join(module), &mut files);
+/// The modules that a file declares, and those of them that only tests have.
+fn declared(text: &str) -> (Vec<String>, Vec<String>) {
+    let (mut all, mut tests) = (Vec::new(), Vec::new());
+    let mut for_tests = false;
+    for line in text.lines().map(str::trim) {
+        let words: Vec<&str> = line.trim_end_matches(';').split(' ').collect();
+        if let ["mod", name] | ["pub", "mod", name] | ["pub(crate)" | "pub(super)", "mod", name] =
+            words[..]
+            && line.ends_with(';')
+        {
+            if for_tests { &mut tests } else { &mut all }.push(name.to_owned());
+        }
+        for_tests = line == "#[cfg(test)]" || for_tests && line.starts_with("#[");
     }
-    assert!(files.len() > 40, "only {} files found", files.len());
+    (all, tests)
+}
+
+/// The files of a layer without its tests.
+fn program_files(place: &Path) -> Vec<PathBuf> {
+    let mut files = Vec::new();
+    rust_files(place, &mut files);
+    let mut tests = Vec::new();
+    for file in &files {
+        let inside = match file.file_stem().and_then(|stem| stem.to_str()) {
+            Some("mod" | "lib" | "main") => file.with_file_name(""),
+            _ => file.with_extension(""),
+        };
+        let text = fs::read_to_string(file).expect("readable source");
+        tests.extend(declared(&text).1.into_iter().map(|name| inside.join(name)));
+    }
+    files.retain(|file| {
+        !tests.iter().any(|test| file.starts_with(test) || *file == test.with_extension("rs"))
+    });
+    files
+}
+
+/// The modules at the root of a crate that this code names: `crate::plan`, `crate::{plan, session::Rep}`.
+fn imported(code: &str) -> BTreeSet<String> {
+    let roots = ["crate::", "hushtally::", "hushtally_core::"];
+    let word = |text: &str| -> String {
+        text.chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect()
+    };
+    let mut names = BTreeSet::new();
+    for root in roots {
+        for (place, _) in code.match_indices(root) {
+            let before = code[..place].chars().next_back();
+            if before.is_some_and(|c| c.is_alphanumeric() || c == '_' || c == '$') {
+                continue;
+            }
+            let after = &code[place + root.len()..];
+            let Some(group) = after.strip_prefix('{') else {
+                names.insert(word(after));
+                continue;
+            };
+            let mut depth = 0;
+            let mut part = String::new();
+            for c in group.chars() {
+                match c {
+                    '{' => depth += 1,
+                    '}' if depth == 0 => break,
+                    '}' => depth -= 1,
+                    ',' if depth == 0 => {
+                        names.insert(word(part.trim_start()));
+                        part.clear();
+                        continue;
+                    }
+                    _ => {}
+                }
+                part.push(c);
+            }
+            names.insert(word(part.trim_start()));
+        }
+    }
+    if code.contains("hushtally_stats") {
+        names.insert("stats".to_owned());
+    }
+    names
+}
+
+#[test]
+fn layers_import_what_the_map_says() {
+    let layers = layers(&map());
+    assert!(layers.len() > 30, "only {} layers found", layers.len());
+    let place = |name: &str| layers.iter().position(|layer| layer.name == name);
+    let mut faults = Vec::new();
+    for krate in ["core", "program"] {
+        let root = Path::new(ROOT).join("src").join(krate).join("lib.rs");
+        let modules = declared(&fs::read_to_string(root).expect("the root of a crate")).0;
+        assert!(modules.len() > 10, "only {} modules of {krate} found", modules.len());
+        let is_there =
+            |name: &String| layers.iter().any(|layer| layer.krate == krate && layer.name == *name);
+        let missing = modules.iter().filter(|name| !is_there(name));
+        faults.extend(missing.map(|name| format!("{krate}/{name} is not on the map")));
+    }
+    let mut read = 0;
+    for (index, layer) in layers.iter().enumerate() {
+        for name in layer.imports.iter().filter(|name| *name != "*") {
+            if place(name).is_none_or(|above| above >= index) {
+                faults.push(format!(
+                    "{} may import {name}, which does not stand above it",
+                    layer.name
+                ));
+            }
+        }
+        let files = program_files(&layer.place());
+        assert!(!files.is_empty(), "{} has no files", layer.name);
+        for file in files {
+            let text = fs::read_to_string(&file).expect("readable source");
+            let text = code(text.split("#[cfg(test)]\nmod tests {").next().unwrap_or_default());
+            for name in imported(&text) {
+                let Some(other) = place(&name).filter(|other| *other != index) else { continue };
+                read += 1;
+                let any = layer.imports.iter().any(|import| import == "*");
+                if other > index || !any && !layer.imports.contains(&name) {
+                    faults.push(format!("{} imports {name}", file.display()));
+                }
+            }
+        }
+    }
+    println!("\nlayer_faults\t{}", faults.len());
+    assert!(read > 200, "only {read} imports found");
+    assert!(faults.is_empty(), "not as DEVELOPERS.md says:\n{}", faults.join("\n"));
+}
+
+#[test]
+fn pure_layers_name_nothing_impure() {
+    let map = map();
+    let sources = Path::new(ROOT).join("src");
+    let mut files = vec![sources.join("core/Cargo.toml"), sources.join("stats/Cargo.toml")];
+    for layer in layers(&map) {
+        assert_eq!(layer.pure, layer.krate != "program", "{}", layer.name);
+        if layer.pure {
+            rust_files(&layer.place(), &mut files);
+        }
+    }
+    let inside = map.split("Pure inside a layer:").nth(1).expect("what is pure inside a layer");
+    for part in quoted(inside) {
+        let part = sources.join("program").join(part);
+        assert!(part.exists(), "{} is not there", part.display());
+        rust_files(&part, &mut files);
+    }
+    assert!(files.len() > 150, "only {} files found", files.len());
     let mut found = Vec::new();
     for file in files {
         let text = code(&fs::read_to_string(&file).expect("readable source"));
@@ -66,18 +239,6 @@ fn pure_modules_import_nothing_impure() {
         }
     }
     assert!(found.is_empty(), "{}", found.join("\n"));
-}
-
-#[test]
-fn the_engine_does_not_know_the_simulated_animal() {
-    let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
-    let mut files = Vec::new();
-    rust_files(&src.join("core/session"), &mut files);
-    rust_files(&src.join("stats"), &mut files);
-    for file in files {
-        let text = code(&fs::read_to_string(&file).expect("readable source"));
-        assert!(!text.contains("sim::"), "{} names the simulation", file.display());
-    }
 }
 
 /// Where a file that a person names is opened, and the few places that open files of ours or a device.
