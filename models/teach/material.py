@@ -17,7 +17,6 @@ import sys
 from pathlib import Path
 
 import numpy as np
-import pocketsphinx
 import soundfile
 from scipy.signal import resample_poly
 
@@ -114,6 +113,8 @@ def some_words():
 
     A sixth of the dictionary stays out, so that it can be told what words gain that nobody taught.
     """
+    import pocketsphinx
+
     listed = Path(pocketsphinx.get_model_path("en-us/cmudict-en-us.dict")).read_text(encoding="utf-8").splitlines()
     words = sorted({line.split()[0] for line in listed if line.split()[0].isalpha() and 2 < len(line.split()[0]) < 9})
     words = [word for word in words if digit(word, 0) < 13 and word not in TAGS]

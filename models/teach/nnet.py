@@ -87,6 +87,14 @@ class Model:
         return bytes(data)
 
 
+def distance(values, pinned, scales):
+    """How far weights have gone from the pinned ones: mean square over all of their numbers, each in units of its part's
+    `scales`. Every number counts alike: were each part to count as one, the few of a bias could hardly move.
+    """
+    gone = sum(((values[name] - pinned[name]) ** 2).sum() / scales[name] ** 2 for name in values)
+    return gone / sum(len(values[name].reshape(-1)) for name in values)
+
+
 def forward(model, values, features, ivectors, xp=np):
     """Outputs of the network, every third frame.
 

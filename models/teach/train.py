@@ -35,7 +35,7 @@ class Material:
         index = json.loads((folder / "index.json").read_text())
         self.sound, self.begins, self.lengths = {}, {}, {}
         for name, lengths in index.items():
-            path = folder / (name + (".flac" if name == "rooms" else ".ogg"))
+            path = next(path for path in (folder / f"{name}.flac", folder / f"{name}.ogg") if path.is_file())
             whole, _ = soundfile.read(path, dtype="float32")
             lengths = torch.tensor(lengths)
             self.sound[name] = torch.tensor(whole, device=device)
@@ -70,8 +70,10 @@ class Material:
 
 
 def clean(material, count, chance, mix):
-    """Clean sound as the teacher hears it, at several speeds."""
-    sizes = [int(count * share) for share in mix.values()]
+    """Clean sound as the teacher hears it, at several speeds; what no group has, the others share."""
+    mix = {name: share for name, share in mix.items() if name in material.lengths or name in ("slow", "nothing")}
+    whole = sum(mix.values())
+    sizes = [int(count * share / whole) for share in mix.values()]
     sizes[0] += count - sum(sizes)
     parts = []
     for name, size in zip(mix, sizes):
@@ -80,7 +82,8 @@ def clean(material, count, chance, mix):
         if name == "slow":
             # Words one by one with quiet between, as somebody who learns to read says them.
             half = samples // 2
-            sound = torch.cat([material.pieces(chance.one(("words", "voices")), size, half, chance, 1600) for _ in "ab"], 1)
+            said = [name for name in ("words", "voices", "kokoro") if name in material.lengths]
+            sound = torch.cat([material.pieces(chance.one(said), size, half, chance, 1600) for _ in "ab"], 1)
         elif name == "nothing":
             sound = torch.zeros(size, samples, device=chance.device)
         else:
@@ -112,8 +115,8 @@ def voiced(sound, chance, arguments):
 def around(material, count, chance):
     """Noise of a kind for each, of the same power: talkers, sounds, steady noise, or all of them."""
     def talk(size, talkers):
-        parts = [material.pieces(chance.one(("readers", "readers", "voices", "words")), size, SAMPLES, chance)
-                 for _ in range(talkers)]
+        said = [name for name in ("readers", "readers", "voices", "words", "kokoro") if name in material.lengths]
+        parts = [material.pieces(chance.one(said), size, SAMPLES, chance) for _ in range(talkers)]
         parts = [part / part.square().mean(1, keepdim=True).sqrt().clamp_min(1e-5) for part in parts]
         return sum(part * 10 ** (chance.uniform(-6, 0, size, 1) / 20) for part in parts)
 
@@ -122,16 +125,19 @@ def around(material, count, chance):
 
     size = count // 9 + 1
     sounds = material.pieces("noises", 2 * size, SAMPLES, chance)
-    kinds = [talk(size, chance.one((1, 2))), talk(size, chance.one((4, 6))), talk(size, chance.one((10, 14, 20))), sounds,
-             spoil.coloured(chance, 3 * size, SAMPLES),
+    kinds = [talk(size, chance.one((1, 2))), talk(size, chance.one((4, 6))), talk(2 * size, chance.one((10, 14, 20))), sounds,
+             spoil.coloured(chance, 2 * size, SAMPLES),
              even(talk(size, 6)) + even(spoil.coloured(chance, size, SAMPLES)) * chance.uniform(0, 1, size, 1)]
     noise = torch.cat([even(kind) for kind in kinds])
     return noise[torch.randperm(len(noise), generator=chance.source, device=noise.device)[:count]]
 
 
 def spoilt(sound, material, chance, arguments):
-    """As a microphone gets it; about a quarter stays nearly clean."""
-    count = len(sound)
+    """As a microphone gets it, and which (batch) of them stayed as they were but for how loud they are.
+
+    So many, `arguments.plain`, must stay: they keep the student to what its teacher knows of quiet.
+    """
+    count, plain, as_was = len(sound), chance.happens(arguments.plain, len(sound)), sound
     original = torch.full((count, 1), LEVEL, device=sound.device)
     sound = voiced(sound, chance, arguments)
     mask = lambda share: chance.happens(share, count)[:, None]
@@ -143,12 +149,13 @@ def spoilt(sound, material, chance, arguments):
     below = chance.uniform(arguments.snr[0], arguments.snr[1], count, 1)
     noise = noise * speech * 10 ** (-below / 20)
     floor = chance.normal(*sound.shape) * speech * 10 ** (-chance.uniform(15, 50, count, 1) / 20)
-    sound = sound + torch.where(mask(0.74), noise, torch.zeros(1, device=sound.device)) + floor
+    sound = sound + torch.where(mask(0.85), noise, torch.zeros(1, device=sound.device)) + floor
     sound = torch.where(mask(0.5), spoil.filtered(sound, spoil.bands(chance, count)), sound)
     sound = torch.where(mask(0.06), spoil.overdriven(sound, chance), sound)
     sound = torch.where(mask(0.05), spoil.coarse(sound, chance), sound)
+    sound = torch.where(plain[:, None], as_was, sound)
     loud = 10 ** (chance.uniform(-38, -14, count, 1) / 20)
-    return sound / spoil.level(sound) * loud
+    return sound / spoil.level(sound) * loud, plain
 
 
 class Student:
@@ -202,9 +209,15 @@ def batch_of(student, material, chance, arguments):
         mfcc = student.features(sound, chance)
         speech = student.speech(sound)
         teacher = student.answers(student.pinned, mfcc, student.ivectors(mfcc, speech))
-        other = student.features(spoilt(sound, material, chance, arguments), chance)
+        for rate in arguments.views:
+            # What the teacher makes of the same words by a shorter and by a longer vocal tract.
+            moved = student.features(spoil.moved(sound, rate), chance)
+            teacher = teacher + 0.5 * student.answers(student.pinned, moved, student.ivectors(moved, speech))
+        teacher = teacher / (1 + 0.5 * len(arguments.views))
+        changed, plain = spoilt(sound, material, chance, arguments)
+        other = student.features(changed, chance)
         ivectors = student.ivectors(other, speech)
-        ivectors = ivectors * (~chance.happens(0.15, len(sound)))[:, None, None]
+        ivectors = ivectors * (plain | ~chance.happens(0.15, len(sound)))[:, None, None]
     return teacher, other, ivectors, speech
 
 
@@ -232,7 +245,7 @@ def train(arguments, student, material, report=print):
         teacher, other, ivectors, speech = batch_of(student, material, chance, arguments)
         answers = student.answers(values, other, ivectors)
         loss = loss_of(teacher, answers, speech, arguments)
-        pull = sum((values[name] - student.pinned[name]).square().mean() / scale[name] ** 2 for name in values) / len(values)
+        pull = nnet.distance(values, student.pinned, scale)
         optimiser.zero_grad()
         (loss + arguments.pull * pull).backward()
         torch.nn.utils.clip_grad_norm_(list(values.values()), 5.0)
@@ -240,8 +253,18 @@ def train(arguments, student, material, report=print):
         losses.append(loss.detach())
         if step % max(1, arguments.every) == 0:
             mean = float(torch.stack(losses[-arguments.every :]).mean())
+            keep(arguments.out, changes(values, student.pinned))
             report(f"seed {arguments.seed} step {step} loss {mean:.4f} pull {float(pull):.5f} {time.time() - began:.0f} s", flush=True)
-    return {name: (values[name] - student.pinned[name]).detach().cpu().numpy() for name in values}
+    return changes(values, student.pinned)
+
+
+def changes(values, pinned):
+    return {name: (values[name] - pinned[name]).detach().cpu().numpy() for name in values}
+
+
+def keep(out, differences):
+    """Writes what was learnt so far: a run that is cut off leaves its last weights."""
+    np.savez(out, **{name: change.astype("f2") for name, change in differences.items()})
 
 
 def options(given=None):
@@ -249,14 +272,16 @@ def options(given=None):
     for name in ("model", "material", "out"):
         parser.add_argument(name, type=Path)
     for name, kind, default in (("steps", int, 6000), ("batch", int, 256), ("seed", int, 1), ("seconds", float, 0.0),
-                                ("rate", float, 4e-4), ("pull", float, 2.0), ("raw", float, 0.5), ("every", int, 100),
-                                ("children", float, 0.12), ("whisper", float, 0.12)):
+                                ("rate", float, 5e-4), ("pull", float, 0.1), ("raw", float, 0.5), ("every", int, 100),
+                                ("children", float, 0.06), ("whisper", float, 0.06),
+                                ("plain", float, 0.25)):
         parser.add_argument("--" + name, type=kind, default=default)
     parser.add_argument("--begin", type=Path, help="differences to go on from")
+    parser.add_argument("--views", type=float, nargs="*", default=(), help="vocal tracts that the teacher hears besides")
     parser.add_argument("--snr", type=float, nargs=2, default=(0.0, 25.0))
     parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
     arguments = parser.parse_args(given)
-    arguments.mix = {"words": 0.34, "readers": 0.30, "voices": 0.19, "slow": 0.10, "nothing": 0.07}
+    arguments.mix = {"words": 0.40, "readers": 0.28, "kokoro": 0.20, "voices": 0.10, "slow": 0.08, "nothing": 0.07}
     return arguments
 
 
@@ -265,8 +290,7 @@ def main():
     torch.manual_seed(arguments.seed)
     student = Student(arguments.model, arguments.device)
     material = Material(arguments.material, arguments.device)
-    changes = train(arguments, student, material)
-    np.savez(arguments.out, **{name: change.astype("f2") for name, change in changes.items()})
+    keep(arguments.out, train(arguments, student, material))
 
 
 if __name__ == "__main__":

@@ -50,3 +50,25 @@ fn what_was_taught_is_small_and_whole() {
     // Of the network, what decoding uses: 3,230,736 numbers.
     assert_eq!(numbers, 3_230_736);
 }
+
+/// Weights are pulled back to the published ones by how far they have gone; a bias, of few numbers, was held two
+/// hundred times as fast as a matrix.
+#[test]
+fn a_number_of_a_bias_is_pulled_as_much_as_one_of_a_matrix() {
+    let Some(python) = python() else {
+        needs::thing("a Python with numpy");
+        return;
+    };
+    let script = "import sys, numpy as np
+sys.path.insert(0, sys.argv[1])
+import nnet
+pinned = {'matrix': np.ones((100, 50)), 'bias': np.ones(10)}
+def gone(name):
+    values = {part: numbers.copy() for part, numbers in pinned.items()}
+    values[name].flat[0] += 0.5
+    return nnet.distance(values, pinned, {'matrix': 1.0, 'bias': 1.0})
+assert gone('bias') == gone('matrix') == 0.25 / 5010, (gone('bias'), gone('matrix'))";
+    let teach = Path::new(env!("CARGO_MANIFEST_DIR")).join("models/teach");
+    let run = Command::new(python).args(["-B", "-c", script]).arg(teach).output().unwrap();
+    assert!(run.status.success(), "{}", String::from_utf8_lossy(&run.stderr));
+}
