@@ -92,6 +92,10 @@ impl Session {
                 append(at, Event::Input(Input::Gap { lasted, why }), &mut out);
                 self.nudging.raise(at, NudgeKind::Trouble, None);
             }
+            Input::Trouble { why } => {
+                append(at, Event::Input(Input::Trouble { why }), &mut out);
+                self.nudging.raise(at, NudgeKind::Trouble, None);
+            }
             Input::Noted { text } => {
                 append(at, Event::Input(Input::Noted { text }), &mut out);
             }

@@ -35,6 +35,11 @@ pub enum Input {
         /// Why, in words for a person.
         why: String,
     },
+    /// Hushtally itself has a problem from now on, such as no sound, or a tag that is not on disk.
+    Trouble {
+        /// What, in words for a person.
+        why: String,
+    },
     /// A note was dictated or typed.
     Noted {
         /// Its text.

@@ -1,7 +1,8 @@
 //! Which nudge is given, and when. The rule, in full:
 //!
 //! - One at a time, the most important first, never within half a second of a marker.
-//! - Between two lies the plan's gap (20 s unless it says otherwise). A new reason to stop now does not wait for it.
+//! - Between two lies the plan's gap (20 s unless it says otherwise). A new reason to stop now does not wait for it, nor
+//!   does trouble with Hushtally itself: tags are being lost.
 //! - What sounds the same is not given twice within a minute. A reason to stop now, the plan's pace floor, a doubt
 //!   and trouble with hearing are each told for themselves and are the same as themselves only. A doubt sounds only
 //!   where nothing else did, and holds nothing back.
@@ -266,7 +267,8 @@ impl Nudging {
         if one.kind.family().is_none() {
             return self.clear_of_marker(one.at);
         }
-        let gap = if one.kind == NudgeKind::EndNow { Duration::ZERO } else { gap };
+        let at_once = matches!(one.kind, NudgeKind::EndNow | NudgeKind::Trouble);
+        let gap = if at_once { Duration::ZERO } else { gap };
         self.sounded.iter().fold(self.clear_of_marker(one.at), |due, (kind, at)| {
             if *kind == NudgeKind::NotSure && one.kind != NudgeKind::NotSure {
                 return due;

@@ -56,6 +56,7 @@ fn input() -> impl Strategy<Value = Input> {
     prop_oneof![
         20 => said.prop_map(|said| Input::said(said, "words")),
         1 => Just(Input::Doubted { words: "yes".into(), other: "yet".into() }),
+        1 => Just(Input::Trouble { why: "test".into() }),
         1 => Just(Input::Gap { lasted: std::time::Duration::from_secs(3), why: "test".into() }),
     ]
 }

@@ -36,7 +36,7 @@ Examples:
 
 Timed tags: a file that ends in .jsonl, one JSON object a line, as --json prints them; thousands of
 sessions may follow each other. Taken in are the kinds rep, miss, detail, change, take_back, put_back,
-cue, hold_start, state, own, command, note, unsure and gap; what follows from them (began, nudge, said)
+cue, hold_start, state, own, command, note, unsure, gap and trouble; what follows from them (began, nudge, said)
 follows anew. A line of kind finished ends a session, and so does another number in \"session\"; the
 times of the next one may begin anew. DEVELOPERS.md says which fields each kind has.")]
 pub(super) struct ReplayArgs {

@@ -1,6 +1,6 @@
 //! Plain lines with one status line below that is written over: level, time, reps, rate, step.
 
-use indicatif::{ProgressBar, ProgressStyle};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use crate::at::At;
 use crate::run::{Happening, Plain, Printer, Status};
@@ -17,16 +17,23 @@ pub(super) struct Screen {
     lines: Plain<Out>,
     bar: ProgressBar,
     draft: String,
+    /// The status as it stands there.
+    shown: String,
     wording: Wording,
 }
 
 impl Screen {
     pub(super) fn new() -> Self {
+        Screen::on(ProgressDrawTarget::stderr())
+    }
+
+    fn on(target: ProgressDrawTarget) -> Self {
         let style = ProgressStyle::with_template("{msg}").expect("a fixed template");
         Screen {
             lines: Plain::new(Out::text()),
-            bar: ProgressBar::new_spinner().with_style(style),
+            bar: ProgressBar::with_draw_target(None, target).with_style(style),
             draft: String::new(),
+            shown: String::new(),
             wording: Wording::english(),
         }
     }
@@ -55,7 +62,12 @@ impl Printer for Screen {
         } else {
             format!("  > {}", visible(&self.draft))
         };
-        self.bar.set_message(format!("{}{typed}", status_line(status, &self.wording)));
+        let line = format!("{}{typed}", status_line(status, &self.wording));
+        // A line that says the same is not drawn again: a screen reader would read it again, a slow link carry it.
+        if line != self.shown {
+            self.bar.set_message(line.clone());
+            self.shown = line;
+        }
     }
 
     fn draft(&mut self, line: &str) {
@@ -91,4 +103,73 @@ fn meter(level_dbfs: f32) -> String {
     let share = ((level_dbfs - low) / (high - low)).clamp(0.0, 1.0);
     let filled = (share * METER_CELLS as f32).round() as usize;
     format!("{}{}", "=".repeat(filled), " ".repeat(METER_CELLS - filled))
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io;
+    use std::sync::Arc;
+    use std::sync::atomic::{AtomicUsize, Ordering};
+
+    use indicatif::TermLike;
+
+    use super::*;
+    use crate::plan::Plan;
+    use crate::session::Session;
+
+    /// A terminal that counts how often something is written to it.
+    #[derive(Debug, Clone, Default)]
+    struct Counted(Arc<AtomicUsize>);
+
+    impl TermLike for Counted {
+        fn width(&self) -> u16 {
+            80
+        }
+        fn move_cursor_up(&self, _: usize) -> io::Result<()> {
+            Ok(())
+        }
+        fn move_cursor_down(&self, _: usize) -> io::Result<()> {
+            Ok(())
+        }
+        fn move_cursor_right(&self, _: usize) -> io::Result<()> {
+            Ok(())
+        }
+        fn move_cursor_left(&self, _: usize) -> io::Result<()> {
+            Ok(())
+        }
+        fn write_line(&self, text: &str) -> io::Result<()> {
+            self.write_str(text)
+        }
+        fn write_str(&self, _: &str) -> io::Result<()> {
+            self.0.fetch_add(1, Ordering::Relaxed);
+            Ok(())
+        }
+        fn clear_line(&self) -> io::Result<()> {
+            Ok(())
+        }
+        fn flush(&self) -> io::Result<()> {
+            Ok(())
+        }
+    }
+
+    #[test]
+    fn a_status_that_says_the_same_is_not_drawn_again() {
+        let term = Counted::default();
+        let target = ProgressDrawTarget::term_like_with_hz(Box::new(term.clone()), 255);
+        let mut screen = Screen::on(target);
+        let session = Session::new(Plan::of_default_words());
+        let drawn = |screen: &mut Screen, level_dbfs: f32| {
+            let before = term.0.load(Ordering::Relaxed);
+            for _ in 0..5 {
+                // Slower than the terminal is drawn at most.
+                std::thread::sleep(std::time::Duration::from_millis(10));
+                screen.status(&Status { at: At::ZERO, level_dbfs, session: &session, lost: 0 });
+            }
+            term.0.load(Ordering::Relaxed) - before
+        };
+        let once = drawn(&mut screen, -40.0);
+        assert!(once > 0, "it is not drawn at all");
+        assert_eq!(drawn(&mut screen, -40.0), 0);
+        assert_eq!(drawn(&mut screen, -20.0), once, "another level is drawn, once");
+    }
 }

@@ -1,5 +1,7 @@
 //! One owner of the session: one input, all its outputs, then the next.
 
+use std::time::Duration;
+
 use super::Outset;
 use crate::at::At;
 use crate::hear::Heard;
@@ -11,6 +13,8 @@ use crate::session::{
     SAID_BEFORE_BEGIN, Session, Took,
 };
 
+/// What is not on disk is told again after this, while it lasts.
+const TROUBLE_AGAIN: Duration = Duration::from_secs(60);
 /// A miss by itself.
 const RAN_OUT: Outcome = Outcome::Missed(MissedBecause::HoldRanOut);
 
@@ -79,6 +83,8 @@ pub struct Conductor {
     /// The step asked for before the begin.
     step: Option<u8>,
     unsaved: bool,
+    /// When it was told last that something is not on disk.
+    troubled: Option<At>,
     /// Whether a session begins by "begin" alone.
     by_word: bool,
 }
@@ -97,6 +103,7 @@ impl Conductor {
             touched: false,
             step: None,
             unsaved: false,
+            troubled: None,
             by_word: false,
         }
     }
@@ -237,21 +244,38 @@ impl Conductor {
         let appended: Vec<Logged> = appended.collect();
         if !appended.is_empty() {
             self.unsaved = !shell.append(&appended);
+            self.troubled = self.troubled.filter(|_| self.unsaved);
         }
         if let Some(came_in) = shell.adrift(self.session.working()) {
             return self.begin_anew(came_in, heard, shell);
         }
+        let mut trouble = false;
         for output in outputs {
             match output {
                 Output::Append(logged) => self.show(&logged, heard, shell),
                 // "Heard" means that it is on disk, so it is not played for what is not.
                 Output::Play(NudgeKind::Heard) if self.unsaved => {
-                    shell.play(at, NudgeKind::Trouble);
+                    let again = |told: At| at.since(told) >= TROUBLE_AGAIN;
+                    trouble = self.troubled.is_none_or(again);
                 }
                 Output::Play(nudge) => shell.play(at, nudge),
                 Output::Say(answer) => shell.say(at, &answer),
                 Output::Asked(command) => shell.asked(at, command),
             }
+        }
+        if trouble {
+            self.troubled = Some(at);
+            self.trouble(at, "what was said is not on disk yet", shell);
+        }
+    }
+
+    /// Takes in a problem of Hushtally's own, in words for a person. Its sound comes when the engine gives it, as that of
+    /// every nudge, so that no two come at once. Outside a session there is nothing to keep apart.
+    pub fn trouble(&mut self, at: At, why: &str, shell: &mut dyn Shell) {
+        if self.session.begun() && !self.session.finished() {
+            self.take(at, Input::Trouble { why: why.to_owned() }, None, shell);
+        } else {
+            shell.play(at, NudgeKind::Trouble);
         }
     }
 
@@ -325,6 +349,7 @@ mod tests {
     use super::*;
     use crate::hear::{Doubt, HeardTag};
     use crate::interpret::{Details, SAID_BY_ANOTHER};
+    use crate::plan::Mood;
 
     /// Keeps nothing but which nudges were played.
     #[derive(Default)]
@@ -369,6 +394,60 @@ mod tests {
         let session = conductor.session();
         let at = session.reps().iter().map(|rep| rep.at.as_secs_f64()).collect();
         (at, session.summary().unsure, session.begun())
+    }
+
+    /// A disk that takes nothing up to a moment; what is played, and when.
+    struct Disk(At, Vec<(At, NudgeKind)>, At);
+
+    impl Shell for Disk {
+        fn append(&mut self, logged: &[Logged]) -> bool {
+            self.2 = logged.last().map_or(self.2, |logged| logged.at);
+            self.2 >= self.0
+        }
+        fn show(&mut self, _: Happening) {}
+        fn play(&mut self, at: At, nudge: NudgeKind) {
+            self.1.push((at, nudge));
+        }
+        fn say(&mut self, _: At, _: &Answer) {}
+        fn asked(&mut self, _: At, _: Command) {}
+        fn ended(&mut self) {}
+    }
+
+    #[test]
+    fn trouble_with_the_disk_sounds_as_every_nudge_does_one_at_a_time_and_not_for_each_tag() {
+        let at = At::from_secs_f64;
+        let mut disk = Disk(at(200.0), Vec::new(), At::ZERO);
+        let mut plan = Plan::of_default_words();
+        plan.limits.rate_floor_per_min = 0.0;
+        let mut conductor = Conductor::new(plan);
+        // Anxious: a nudge of another kind comes in the middle of it.
+        for second in (1..=58).map(|n| f64::from(n) * 4.0) {
+            let said = match second {
+                100.0 => Said::State { mood: Mood::Worried },
+                _ => Said::Rep(Details::default()),
+            };
+            conductor.take(at(second), Input::said(said, "w"), None, &mut disk);
+            conductor.pass(at(second + 3.0), &mut disk);
+        }
+        let of = |kind: NudgeKind| -> Vec<f64> {
+            let kind = disk.1.iter().filter(|(_, played)| *played == kind);
+            kind.map(|(at, _)| at.as_secs_f64()).collect()
+        };
+        let trouble = of(NudgeKind::Trouble);
+        assert!((3..=4).contains(&trouble.len()), "{:?}", disk.1);
+        assert!(trouble[0] < 8.0, "told at once: {trouble:?}");
+        assert!(trouble.windows(2).all(|two| two[1] - two[0] >= 60.0), "{trouble:?}");
+        // No receipt for what is not on disk, and every one after that.
+        assert!(of(NudgeKind::Heard).iter().all(|at| *at >= 200.0), "{:?}", disk.1);
+        assert!(of(NudgeKind::Heard).len() >= 7, "{:?}", disk.1);
+        let nudges = disk.1.iter().filter(|(_, kind)| kind.family().is_some());
+        let nudges: Vec<f64> = nudges.map(|(at, _)| at.as_secs_f64()).collect();
+        assert!(nudges.len() > trouble.len(), "{:?}", disk.1);
+        // What follows trouble keeps the gap; trouble itself does not wait.
+        let after = |from: f64| nudges.iter().find(|at| **at > from).copied();
+        for at in &trouble {
+            assert!(after(*at).is_none_or(|next| next - at >= 20.0), "{:?}", disk.1);
+        }
     }
 
     #[test]

@@ -125,6 +125,7 @@ pub(crate) fn object(happening: &Happening, saved: Option<At>) -> Map<String, Va
             put("lasted_s", json!(lasted.as_secs_f64()));
             put("why", json!(why));
         }
+        Event::Input(Input::Trouble { why }) => put("why", json!(why)),
         Event::Input(Input::Noted { text }) => put("text", json!(text)),
         Event::Derived(Derived::Began { step }) => put("step", json!(step)),
         // Also where a take-back at the same moment has taken the rep away.
@@ -161,6 +162,7 @@ fn kind_and_words(event: &Event) -> (&'static str, &str) {
         }
         Event::Input(Input::Doubted { words, .. }) => ("unsure", words),
         Event::Input(Input::Gap { .. }) => ("gap", ""),
+        Event::Input(Input::Trouble { .. }) => ("trouble", ""),
         Event::Input(Input::Noted { .. }) => ("note", ""),
         Event::Derived(Derived::Began { .. }) => ("began", ""),
         Event::Derived(Derived::HoldRanOut) => ("miss", ""),

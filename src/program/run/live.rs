@@ -214,7 +214,10 @@ impl<'a> Live<'a> {
                 self.desk.printer.remark(&format!(
                     "no sound since {at} ({why:?}); looking for the microphone, the session goes on"
                 ));
-                self.desk.play(at, NudgeKind::Trouble);
+                match self.keeps_events() {
+                    true => self.conductor.trouble(at, "no sound", self.desk),
+                    false => self.desk.play(at, NudgeKind::Trouble),
+                }
             }
             FromEars::Gap(gap) if self.keeps_events() => {
                 let lasted = gap.to.since(gap.from);

@@ -101,6 +101,7 @@ impl<W: Write> Printer for Plain<W> {
                 let what = format!("no sound for {:.1} s: {why}", lasted.as_secs_f64());
                 self.line(at, "", &what);
             }
+            Event::Input(Input::Trouble { why }) => self.line(at, "", &format!("trouble: {why}")),
             Event::Input(Input::Noted { text }) => self.line(at, "note", text),
             Event::Derived(Derived::Began { step }) => {
                 self.line(at, "", &format!("session begins at step {step}"));

@@ -134,6 +134,7 @@ fn kind(event: &Event) -> &'static str {
         Event::Input(Input::Tagged { .. }) => "tagged",
         Event::Input(Input::Doubted { .. }) => "doubted",
         Event::Input(Input::Gap { .. }) => "gap",
+        Event::Input(Input::Trouble { .. }) => "trouble",
         Event::Input(Input::Noted { .. }) => "noted",
         Event::Derived(Derived::Began { .. }) => "began",
         Event::Derived(Derived::HoldRanOut) => "hold_ran_out",

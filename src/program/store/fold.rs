@@ -92,6 +92,8 @@ pub enum MarkKind {
     Doubt,
     /// No sound for a while.
     Gap,
+    /// A problem of Hushtally's own; the name is what.
+    Trouble,
     /// A note.
     Note,
 }
@@ -111,7 +113,7 @@ impl Folded {
 
 impl MarkKind {
     /// Every kind.
-    pub const ALL: [MarkKind; 13] = [
+    pub const ALL: [MarkKind; 14] = [
         MarkKind::Began,
         MarkKind::Finished,
         MarkKind::Nudge,
@@ -124,6 +126,7 @@ impl MarkKind {
         MarkKind::Changed,
         MarkKind::Doubt,
         MarkKind::Gap,
+        MarkKind::Trouble,
         MarkKind::Note,
     ];
 
@@ -142,6 +145,7 @@ impl MarkKind {
             MarkKind::Changed => "changed",
             MarkKind::Doubt => "doubt",
             MarkKind::Gap => "gap",
+            MarkKind::Trouble => "trouble",
             MarkKind::Note => "note",
         }
     }
@@ -251,6 +255,9 @@ impl Trace {
                 self.undoable(mark(MarkKind::Doubt, words.clone()));
             }
             Event::Input(Input::Gap { why, .. }) => self.keep(mark(MarkKind::Gap, why.clone())),
+            Event::Input(Input::Trouble { why }) => {
+                self.keep(mark(MarkKind::Trouble, why.clone()));
+            }
             Event::Input(Input::Noted { text }) => self.keep(mark(MarkKind::Note, text.clone())),
             Event::Derived(Derived::Began { step }) => {
                 self.keep(mark(MarkKind::Began, step.to_string()));

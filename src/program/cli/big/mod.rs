@@ -83,6 +83,7 @@ impl Printer for Big {
                 Input::Tagged { words, .. } => self.view.tag = words.clone(),
                 Input::Doubted { words, .. } => self.view.tag = format!("{words}?"),
                 Input::Gap { .. } => self.view.tag = "no sound".to_owned(),
+                Input::Trouble { why } => self.view.tag = why.clone(),
                 Input::Noted { .. } => self.view.tag = "note".to_owned(),
             }
         }

@@ -197,6 +197,7 @@ fn mark_line(mark: &Mark) -> Option<String> {
         MarkKind::Step => format!("  step {name} from here"),
         MarkKind::Doubt => format!("  not sure: \"{name}\""),
         MarkKind::Gap => "  no sound for a while".into(),
+        MarkKind::Trouble => format!("  trouble: {name}"),
         MarkKind::Own => format!("  {name}"),
         MarkKind::Finished => "  finished".into(),
         _ => return None,

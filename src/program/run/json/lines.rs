@@ -79,6 +79,7 @@ pub(crate) const LINES: &[Line] = &[
         &[("family", "what to do; none for a receipt")],
     ),
     line(&["gap"], &[("lasted_s", ""), ("why", "")], &[]),
+    line(&["trouble"], &[("why", "what is wrong with Hushtally itself from now on")], &[]),
     line(&["note"], &[("text", "")], &[]),
     line(&["finished"], &[("why", "`said`, `sound_ended`")], &[]),
     line(&["said"], &[("text", "what was read to the trainer")], &[]),

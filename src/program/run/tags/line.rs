@@ -101,6 +101,7 @@ enum Kind {
     Command,
     Unsure,
     Gap,
+    Trouble,
     Note,
     Finished,
     Began,
@@ -193,6 +194,7 @@ fn input(fields: Fields) -> Result<Input, LineError> {
             let lasted = moment("lasted_s", lasted_s)?.elapsed();
             return Ok(Input::Gap { lasted, why: fields.why.unwrap_or_default() });
         }
+        Kind::Trouble => return Ok(Input::Trouble { why: needed(fields.why, "trouble", "why")? }),
         Kind::Finished | Kind::Began | Kind::Nudge | Kind::Said => {
             unreachable!("told apart before")
         }

@@ -115,6 +115,7 @@ fn input() -> impl Strategy<Value = Input> {
         20 => said.prop_map(|said| Input::said(said, "words \"and\" ümlaut")),
         1 => Just(Input::Doubted { words: "yes".into(), other: "yet".into() }),
         1 => Just(Input::Gap { lasted: Duration::from_millis(3100), why: "test".into() }),
+        1 => Just(Input::Trouble { why: "not on disk".into() }),
         1 => Just(Input::Noted { text: "left\nwing".into() }),
     ]
 }

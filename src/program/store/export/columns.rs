@@ -218,7 +218,7 @@ const MARKS: [Column; 9] = [
     column(
         "kind",
         "",
-        "began, finished, nudge, mood, cue, hold_start, own, command, step, changed, doubt, gap, note",
+        "began, finished, nudge, mood, cue, hold_start, own, command, step, changed, doubt, gap, trouble, note",
         Kind::Text,
         "k.kind",
     ),
@@ -235,7 +235,7 @@ const EVENTS: [Column; 7] = [
     column(
         "kind",
         "",
-        "tagged, doubted, gap, noted, began, hold_ran_out, nudged, finished, edit",
+        "tagged, doubted, gap, trouble, noted, began, hold_ran_out, nudged, finished, edit",
         Kind::Text,
         "e.kind",
     ),

@@ -49,7 +49,7 @@ fn of_input(input: &mut Input, each: &mut dyn FnMut(&mut String, Sort)) {
             }
         }
         // Why is one of the program's own words.
-        Input::Gap { .. } => {}
+        Input::Gap { .. } | Input::Trouble { .. } => {}
         Input::Noted { text } => each(text, Sort::Free),
     }
 }
