@@ -1,6 +1,6 @@
 //! Exponentially weighted moving averages with control limits, and the individuals chart.
 
-use super::run_length::{solve, threshold_for};
+use super::run_length::solve;
 use super::tails::normal_cdf;
 use super::{StatsError, bad, finite, measurable, positive, series};
 
@@ -101,16 +101,6 @@ pub fn run_length(lambda: f64, width: f64, side: Side, offset: f64) -> Result<f6
     let (coarse, fine) = (grid(101)?, grid(201)?);
     let better = fine + (fine - coarse) / ((201.0_f64 / 101.0).powi(2) - 1.0);
     Ok(if better >= 1.0 && better.is_finite() { better } else { fine })
-}
-
-/// The width with `wanted` values between false alarms on average, with steady limits. The limits
-/// of [`Ewma`] start narrower, so its first values alarm a little more often.
-///
-/// # Errors
-/// [`StatsError::Bad`] for a weight that cannot be or a run length below 1;
-/// [`StatsError::Undefined`] when there is none.
-pub fn width_for(lambda: f64, wanted: f64, side: Side) -> Result<f64, StatsError> {
-    threshold_for(wanted, 1.0, |width| run_length(lambda, width, side, 0.0))
 }
 
 /// One chain with `cells` equal cells from `low` to `high`, started at zero. When reflecting, all

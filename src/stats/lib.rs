@@ -82,8 +82,6 @@ impl Level {
     pub const NINETY: Level = Level(0.90);
     /// 95 %, the usual one.
     pub const NINETY_FIVE: Level = Level(0.95);
-    /// 99 %.
-    pub const NINETY_NINE: Level = Level(0.99);
 
     /// A level such as 0.95.
     ///

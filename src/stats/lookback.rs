@@ -32,15 +32,6 @@ pub struct Finished {
     pub ended_s: f64,
 }
 
-/// How a decline shows: what grows with each minute since its begin, up to a bound.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Manner {
-    /// Growth of the log times.
-    pub slows: Growth,
-    /// Fall of the log odds to meet the criterion.
-    pub fails: Growth,
-}
-
 /// A growth since the begin of a decline.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Growth {

@@ -6,7 +6,7 @@
 
 use super::rates::Counted;
 use super::tails::{beta_lower, gamma_quantile};
-use super::{Estimate, Level, StatsError, count, expected_count, finite, open_share, positive};
+use super::{Estimate, Level, StatsError, count, expected_count, finite, positive};
 
 /// What is known of a rate: a gamma distribution with `shape` (events seen, so to speak) and
 /// `exposure` (the time they were seen in). Its mean is shape / exposure.
@@ -68,28 +68,6 @@ impl GammaRate {
         if shape >= pooled.shape { Ok(pooled) } else { GammaRate::new(shape, shape / mean) }
     }
 
-    /// After seeing more: shape plus count, exposure plus time.
-    ///
-    /// # Errors
-    /// [`StatsError::Bad`] unless the time is above zero.
-    pub fn updated(self, seen: Counted) -> Result<Self, StatsError> {
-        let t = positive("the time counted over", seen.exposure)?;
-        GammaRate::new(self.shape + f64::from(seen.count), self.exposure + t)
-    }
-
-    /// The same mean with only `weight` of the certainty: old sessions count for less (power prior,
-    /// Ibrahim & Chen 2000, Statistical Science 15:46).
-    ///
-    /// # Errors
-    /// [`StatsError::Bad`] unless the weight is above zero and at most 1.
-    pub fn discounted(self, weight: f64) -> Result<Self, StatsError> {
-        if weight > 1.0 {
-            return Err(super::bad("the weight", "at most 1", weight));
-        }
-        let weight = positive("the weight", weight)?;
-        GammaRate::new(self.shape * weight, self.exposure * weight)
-    }
-
     /// The expected rate.
     pub fn mean(self) -> f64 {
         self.shape / self.exposure
@@ -146,16 +124,5 @@ impl GammaRate {
             return Err(super::bad("the time since the last event", "zero or more", elapsed));
         }
         Ok((-self.shape * (elapsed / self.exposure).ln_1p()).exp())
-    }
-
-    /// The wait after which [`Self::nothing_for`] has fallen to `chance`: when to speak up.
-    ///
-    /// # Errors
-    /// [`StatsError::Bad`] unless the chance lies between 0 and 1.
-    pub fn wait_for(self, chance: f64) -> Result<f64, StatsError> {
-        let chance = open_share("the chance", chance)?;
-        let wait = self.exposure * (-chance.ln() / self.shape).exp_m1();
-        // A very uncertain prior can have a wait beyond any number; then it is never surprising.
-        Ok(wait.min(f64::MAX))
     }
 }

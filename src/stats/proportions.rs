@@ -1,8 +1,6 @@
 //! Shares of trials: intervals and exact tests for binomial counts.
 
-use super::tails::{
-    beta_quantile, binomial_at_least, binomial_at_most, binomial_exactly, normal_quantile,
-};
+use super::tails::{beta_quantile, binomial_at_least, binomial_at_most, binomial_exactly};
 use super::{Estimate, Level, StatsError, events, open_share, share};
 use statrs::function::factorial::ln_binomial;
 
@@ -167,18 +165,6 @@ pub fn fisher_exact(table: [[u32; 2]; 2]) -> Result<f64, StatsError> {
     let (low, high) = ((row + column).saturating_sub(total), row.min(column));
     let sum: f64 = (low..=high).map(log_p).filter(|&p| p <= here).map(f64::exp).sum();
     Ok(sum.min(1.0))
-}
-
-/// How many trials are needed so that the Wilson half-width is at most `half_width` around `p`
-/// (normal planning formula, rounded up).
-///
-/// # Errors
-/// [`StatsError::Bad`] unless both lie between 0 and 1.
-pub fn trials_for(p: f64, half_width: f64, level: Level) -> Result<u32, StatsError> {
-    let p = open_share("the expected share", p)?;
-    let half_width = open_share("the half-width", half_width)?;
-    let z = -normal_quantile(level.tail());
-    Ok((z * z * p * (1.0 - p) / (half_width * half_width)).ceil().min(f64::from(u32::MAX)) as u32)
 }
 
 /// Two-sided binomial p by minimum likelihood.

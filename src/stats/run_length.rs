@@ -102,19 +102,6 @@ fn exponential_tail(m: i32, u: f64) -> f64 {
     }
 }
 
-/// The run length that spends a budget of false alarms: steps between them on average.
-///
-/// # Errors
-/// [`StatsError::Bad`] unless both are above zero.
-pub fn wanted_run_length(
-    false_alarms_per_hour: f64,
-    steps_per_hour: f64,
-) -> Result<f64, StatsError> {
-    let alarms = positive("false alarms an hour", false_alarms_per_hour)?;
-    let steps = positive("steps an hour", steps_per_hour)?;
-    Ok((steps / alarms).max(1.0))
-}
-
 /// The lowest threshold whose run length reaches `wanted`, for a run length that rises with it.
 pub(crate) fn threshold_for(
     wanted: f64,

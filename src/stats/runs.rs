@@ -26,18 +26,3 @@ pub fn run_chance(trials: u32, miss: f64, run: u32) -> Result<f64, StatsError> {
     }
     Ok((1.0 - still.iter().sum::<f64>()).clamp(0.0, 1.0))
 }
-
-/// Mean number of trials until a run of `run` misses first appears (Feller 1968, XIII.7):
-/// `(1 - p^r) / ((1 - p) p^r)`. The in-control run length of the rule; infinite when misses never
-/// happen.
-///
-/// # Errors
-/// As [`run_chance`].
-pub fn mean_trials_to_run(miss: f64, run: u32) -> Result<f64, StatsError> {
-    let p = share("the chance of a miss", miss)?;
-    if run == 0 {
-        return Err(bad("the run", "at least 1", 0.0));
-    }
-    // The sum of p^-j for j = 1..=r is the same number and does not divide by zero at p = 1.
-    Ok((1..=run.min(100_000)).map(|j| p.powf(-f64::from(j))).sum())
-}

@@ -65,26 +65,6 @@ pub fn sd(x: &[f64]) -> Result<f64, StatsError> {
     Ok((squares / (x.len() - 1) as f64).sqrt())
 }
 
-/// The mean with its Student interval.
-///
-/// # Errors
-/// [`StatsError::TooFew`] below two values.
-pub fn mean_interval(x: &[f64], level: Level) -> Result<Estimate, StatsError> {
-    let (point, sd) = (mean(x)?, sd(x)?);
-    let degrees = (x.len() - 1) as f64;
-    let half = student_upper_quantile(level.tail(), degrees) * sd / (x.len() as f64).sqrt();
-    Ok(Estimate { point, low: point - half, high: point + half, n: count(x.len()) })
-}
-
-/// The geometric mean with its interval (Student on the logs): the fair middle of latencies.
-///
-/// # Errors
-/// [`StatsError::TooFew`] below two values; [`StatsError::Bad`] unless all are above zero.
-pub fn geometric_mean_interval(x: &[f64], level: Level) -> Result<Estimate, StatsError> {
-    let e = mean_interval(&logs(x)?, level)?;
-    Ok(Estimate { point: e.point.exp(), low: e.low.exp(), high: e.high.exp(), n: e.n })
-}
-
 /// The geometric mean.
 ///
 /// # Errors

@@ -1,6 +1,6 @@
 //! The layers of `DEVELOPERS.md` are the layers of the source: who imports whom, and what is pure.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -239,6 +239,48 @@ fn pure_layers_name_nothing_impure() {
         }
     }
     assert!(found.is_empty(), "{}", found.join("\n"));
+}
+
+/// Every name in some code, as often as it stands there.
+fn names(code: &str) -> Vec<&str> {
+    code.split(|c: char| !c.is_alphanumeric() && c != '_').filter(|word| !word.is_empty()).collect()
+}
+
+#[test]
+fn public_statistics_have_a_caller() {
+    let root = Path::new(ROOT);
+    let mut callers = Vec::new();
+    for place in ["src/core", "src/program", "tests/benches", "tests/all/checks"] {
+        rust_files(&root.join(place), &mut callers);
+    }
+    // These two try whatever there is.
+    callers.retain(|file| !file.ends_with("hostile.rs") && !file.ends_with("reference.rs"));
+    let statistics = program_files(&root.join("src/stats"));
+    let text = |file: &PathBuf| {
+        let text = fs::read_to_string(file).expect("readable source");
+        code(text.split("#[cfg(test)]\nmod tests {").next().unwrap_or_default())
+    };
+    let sources: Vec<String> = callers.iter().chain(&statistics).map(text).collect();
+    let mut times = BTreeMap::new();
+    for name in sources.iter().flat_map(|code| names(code)) {
+        *times.entry(name).or_insert(0) += 1;
+    }
+    let mut defined = BTreeMap::new();
+    for line in statistics.iter().map(text).collect::<Vec<_>>().iter().flat_map(|code| code.lines())
+    {
+        if let ["pub", "const", "fn", name, ..]
+        | ["pub", "fn" | "const" | "struct" | "enum", name, ..] = names(line)[..]
+        {
+            *defined.entry(name.to_owned()).or_insert(0) += 1;
+        }
+    }
+    assert!(defined.len() > 150, "only {} found", defined.len());
+    let alone: Vec<&String> = defined
+        .iter()
+        .filter(|(name, definitions)| times.get(name.as_str()).is_none_or(|n| n <= *definitions))
+        .map(|(name, _)| name)
+        .collect();
+    assert!(alone.is_empty(), "nobody calls {alone:?}");
 }
 
 /// Where a file that a person names is opened, and the few places that open files of ours or a device.

@@ -64,18 +64,6 @@ impl GapShift {
         }
     }
 
-    /// Mean time to an alarm that is raised in mid-gap, as soon as [`Self::alarm_after`] has
-    /// passed: one mean gap less than the finished gaps would take, since what would have remained
-    /// of an exponential gap is as long as a whole one.
-    ///
-    /// # Errors
-    /// As [`Self::run_length`].
-    pub fn time_to_alarm(&self, threshold: f64, mean: f64) -> Result<f64, StatsError> {
-        let gaps = self.run_length(threshold, mean)?;
-        let counted = if self.bad > self.good { gaps - 1.0 } else { gaps };
-        Ok(counted * mean)
-    }
-
     /// The threshold with `wanted` gaps between false alarms on average.
     ///
     /// # Errors

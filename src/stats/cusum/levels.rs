@@ -27,15 +27,6 @@ impl LevelShift {
         Ok(LevelShift { mean: finite("the mean", mean)?, sd: positive("the sd", sd)?, shift })
     }
 
-    /// For logs of times: the shift is a time that grows by `factor` (1.5: half as long again).
-    ///
-    /// # Errors
-    /// [`StatsError::Bad`] unless the factor is above zero and not 1, or as [`Self::new`].
-    pub fn of_factor(mean_log: f64, sd_log: f64, factor: f64) -> Result<Self, StatsError> {
-        let sd = positive("the sd", sd_log)?;
-        LevelShift::new(mean_log, sd, positive("the factor", factor)?.ln() / sd)
-    }
-
     /// The step of one value, in standard deviations.
     pub fn score(&self, value: f64) -> f64 {
         let z = (value - self.mean) / self.sd;

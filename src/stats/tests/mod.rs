@@ -8,7 +8,7 @@ use super::percentile::{self, Better, Fraction, Schedule, Tie};
 use super::prior::GammaRate;
 use super::rates::{self, Counted};
 use super::window::{FadingRate, window_count};
-use super::{Level, StatsError, proportions, runs};
+use super::{Level, StatsError, proportions};
 
 fn near(got: f64, wanted: f64, tolerance: f64) {
     assert!((got - wanted).abs() <= tolerance, "{got} is not {wanted} ± {tolerance}");
@@ -88,8 +88,6 @@ fn published_run_lengths_of_averages() {
     // Lucas & Saccucci 1990 table 3 (same manual).
     near(ewma::run_length(0.5, 3.071, Side::Both, 0.0).unwrap(), 500.0, 1.0);
     near(ewma::run_length(0.03, 2.437, Side::Both, 0.5).unwrap(), 29.3, 0.1);
-    let width = ewma::width_for(0.03, 500.0, Side::Both).unwrap();
-    near(width, 2.437, 2e-3);
 }
 
 #[test]
@@ -134,7 +132,6 @@ fn gap_run_lengths_agree_three_ways() {
 fn the_time_between_false_gap_alarms_is_what_was_asked_for() {
     let shift = GapShift::new(6.0, 12.0).unwrap();
     let h = shift.threshold_for_time(3600.0).unwrap();
-    near(shift.time_to_alarm(h, 6.0).unwrap(), 3600.0, 0.01);
     let mut random = Random(9);
     let (mean, error) = simulate(4_000, || {
         let (mut sum, mut time) = (Cusum::new(h).unwrap(), 0.0);
@@ -177,9 +174,7 @@ fn count_and_miss_run_lengths_agree_with_simulation() {
 
 #[test]
 fn waits_for_chance_alarms() {
-    // Feller 1968, XIII.7: 1/p + 1/p² + 1/p³ trials to the first three misses in a row.
-    near(runs::mean_trials_to_run(0.2, 3).unwrap(), 155.0, 1e-9);
-    let shift = LevelShift::of_factor(0.0, 0.5, 1.5).unwrap();
+    let shift = LevelShift::new(0.0, 0.5, 1.5_f64.ln() / 0.5).unwrap();
     let h = shift.threshold_for(100.0).unwrap();
     near(shift.run_length(h, 0.0).unwrap(), 100.0, 0.01);
 }
@@ -205,13 +200,9 @@ fn a_prior_gives_exact_tails() {
         near(one.at_least(k, 1.0).unwrap(), 0.5_f64.powi(k as i32), 1e-12);
     }
     near(one.nothing_for(3.0).unwrap(), 0.25, 1e-15);
-    near(one.wait_for(0.25).unwrap(), 3.0, 1e-12);
     // Much knowledge: the Poisson tail of a known mean (CHECKS A5: 3 of 8, 0.0424).
     let sure = GammaRate::assumed(8.0, 1e6).unwrap();
     near(sure.at_most(3, 1.0).unwrap(), 0.042_380_112, 1e-5);
-    let after = one.updated(Counted { count: 9, exposure: 4.0 }).unwrap();
-    assert_eq!((after.shape(), after.exposure(), after.mean()), (10.0, 5.0, 2.0));
-    assert_eq!(after.discounted(0.5).unwrap().shape(), 5.0);
 }
 
 #[test]

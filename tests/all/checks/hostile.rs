@@ -8,12 +8,11 @@ use hushtally::stats::matching::match_events;
 use hushtally::stats::percentile::{Better, Criterion, Fraction, Schedule, Tie, rank};
 use hushtally::stats::prior::GammaRate;
 use hushtally::stats::proportions::{
-    binomial_test, clopper_pearson, difference, fisher_exact, perfect_run_needed, sides,
-    trials_for, wilson,
+    binomial_test, clopper_pearson, difference, fisher_exact, perfect_run_needed, sides, wilson,
 };
 use hushtally::stats::ranks::mann_whitney;
 use hushtally::stats::rates::{Counted, compare, count_test, garwood, largest_drop, rate_below};
-use hushtally::stats::runs::{mean_trials_to_run, run_chance};
+use hushtally::stats::runs::run_chance;
 use hushtally::stats::survival::{Band, Curve, Watched, log_rank};
 use hushtally::stats::trend::{kendall_upper_tail, mann_kendall_at, theil_sen};
 use hushtally::stats::window::{FadingRate, window_count};
@@ -105,15 +104,13 @@ fn check_rates(k: u32, j: u32, a: f64, b: f64, c: f64) -> Result<(), TestCaseErr
         {
             chance(p)?;
         }
-        number(prior.wait_for(c))?;
-        let _ = (prior.updated(counted(k, c)), prior.discounted(c));
     }
     let _ = GammaRate::from_sessions(&[counted(k, a), counted(j, b), counted(k, c)]);
     let _ = (GammaRate::assumed(a, b), Level::new(a));
     Ok(())
 }
 
-fn check_shares(k: u32, n: u32, a: f64, b: f64) -> Result<(), TestCaseError> {
+fn check_shares(k: u32, n: u32, a: f64) -> Result<(), TestCaseError> {
     let level = Level::NINETY_FIVE;
     ordered(wilson(k, n, level))?;
     ordered(clopper_pearson(k, n, level))?;
@@ -137,8 +134,7 @@ fn check_shares(k: u32, n: u32, a: f64, b: f64) -> Result<(), TestCaseError> {
     if let Ok(p) = run_chance(n.min(300), a, k.min(50)) {
         chance(p)?;
     }
-    number(mean_trials_to_run(a, k.min(50)))?;
-    let _ = (perfect_run_needed(a, level), trials_for(a, b, level));
+    let _ = perfect_run_needed(a, level);
     Ok(())
 }
 
@@ -224,8 +220,6 @@ fn check_series(x: Vec<f64>, y: Vec<f64>, p: f64) -> Result<(), TestCaseError> {
     ] {
         number(x)?;
     }
-    ordered(summary::mean_interval(&x, level))?;
-    ordered(summary::geometric_mean_interval(&x, level))?;
     ordered(summary::median_interval(&x, level))?;
     if let Ok(g) = summary::grubbs_largest(&x, p) {
         numbers([g.g, g.critical])?;
@@ -329,8 +323,8 @@ proptest! {
     }
 
     #[test]
-    fn shares_hold(k in any_count(), n in any_count(), a in any_number(), b in any_number()) {
-        check_shares(k, n, a, b)?;
+    fn shares_hold(k in any_count(), n in any_count(), a in any_number()) {
+        check_shares(k, n, a)?;
     }
 
     #[test]

@@ -115,7 +115,6 @@ fn known_rates(name: &str, i: &Value) -> Option<Value> {
                 "at_most": prior.at_most(k, window).unwrap(),
                 "at_least": prior.at_least(k, window).unwrap(),
                 "nothing": prior.nothing_for(window).unwrap(),
-                "wait_log": prior.wait_for(0.01).unwrap().ln(),
                 "ci": ends(Ok(prior.interval(level))),
             })
         }
@@ -299,7 +298,7 @@ fn known_series(name: &str, i: &Value) -> Option<Value> {
                 "r6": at(QuantileRule::R6), "r7": at(QuantileRule::R7), "r8": at(QuantileRule::R8),
                 "mad": summary::mad(&x).unwrap(), "gmean": summary::geometric_mean(&x).unwrap(),
                 "gsd": summary::geometric_sd(&x).unwrap(), "mean": summary::mean(&x).unwrap(),
-                "sd": summary::sd(&x).unwrap(), "ci": ends(summary::mean_interval(&x, level)),
+                "sd": summary::sd(&x).unwrap(),
                 "critical": summary::grubbs_largest(&x, 0.05).unwrap().critical,
             })
         }
