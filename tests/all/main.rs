@@ -13,6 +13,7 @@ mod audio;
 mod checks;
 mod counting;
 mod dialogue;
+mod ears;
 mod end_to_end;
 mod fetch;
 mod golden;

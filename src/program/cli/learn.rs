@@ -240,7 +240,7 @@ type Told = (Take, Option<String>);
 fn takes(path: &Path, ears: &mut Ears) -> anyhow::Result<Vec<Told>> {
     let mut recording = Recording::open(path)?;
     let mut cutter = Takes::default();
-    ears.start_anew();
+    ears.restart();
     let mut takes = Vec::new();
     // Both cut the sound by the same gate, so a take and its tags come with the same frame.
     let mut pair = |cut: Vec<Take>, heard: &[Heard]| {

@@ -13,7 +13,7 @@ use indicatif::ProgressBar;
 use super::{Class, Failure, learn, places};
 use crate::audio::recording::Recording;
 use crate::clock::Clock;
-use crate::hear::{self, Ears, Frequent, Look, Trouble};
+use crate::hear::{self, Ears, Frequent, Trace, Trouble};
 use crate::interpret::Grammar;
 use crate::new_file::{Existing, NewFile};
 use crate::plan::{Plan, Role};
@@ -172,8 +172,8 @@ fn measure(
         let listened = listen(&args.dir.join(file), &mut ears)
             .with_context(|| format!("{}", args.dir.join(file).display()))?;
         if let Some(notes) = &mut notes {
-            for look in &listened.looks {
-                writeln!(notes, "{}", note(file, look))
+            for trace in &listened.traces {
+                writeln!(notes, "{}", note(file, trace))
                     .context("the stretches cannot be written")?;
             }
         }
@@ -229,7 +229,7 @@ fn plan_for<'a>(truth: impl Iterator<Item = &'a Stretch>) -> Plan {
 
 struct Listened {
     heard: Vec<HeardLive>,
-    looks: Vec<Look>,
+    traces: Vec<Trace>,
     sound: Duration,
     computing: Duration,
 }
@@ -238,16 +238,16 @@ struct Listened {
 /// one before is done.
 fn listen(path: &Path, ears: &mut Ears) -> anyhow::Result<Listened> {
     let mut recording = Recording::open(path)?;
-    ears.start_anew();
+    ears.restart();
     let mut listened = Listened {
         heard: Vec::new(),
-        looks: Vec::new(),
+        traces: Vec::new(),
         sound: Duration::ZERO,
         computing: Duration::ZERO,
     };
     let mut free_at = Duration::ZERO;
     // From now on they are kept.
-    ears.looks();
+    ears.traces();
     loop {
         let frame = match recording.next_frame() {
             Ok(Some(frame)) => frame,
@@ -267,7 +267,7 @@ fn listen(path: &Path, ears: &mut Ears) -> anyhow::Result<Listened> {
         listened.sound = there;
         let live = heard.into_iter().map(|heard| HeardLive { heard, answered: free_at });
         listened.heard.extend(live);
-        listened.looks.extend(ears.looks());
+        listened.traces.extend(ears.traces());
     }
     let before = worked(ears);
     let heard = ears.finish();
@@ -275,7 +275,7 @@ fn listen(path: &Path, ears: &mut Ears) -> anyhow::Result<Listened> {
     listened.computing += took;
     let answered = free_at.max(listened.sound) + took;
     listened.heard.extend(heard.into_iter().map(|heard| HeardLive { heard, answered }));
-    listened.looks.extend(ears.looks());
+    listened.traces.extend(ears.traces());
     ears.still_hear()?;
     Ok(listened)
 }
@@ -285,16 +285,16 @@ fn worked(ears: &Ears) -> Duration {
     Clock::worked() + ears.worked()
 }
 
-fn note(file: &str, look: &Look) -> serde_json::Value {
+fn note(file: &str, trace: &Trace) -> serde_json::Value {
     serde_json::json!({
         "file": file,
-        "from_s": look.from.as_secs_f64(),
-        "to_s": look.to.as_secs_f64(),
-        "tags": look.tags,
-        "open": look.open,
-        "gap_words": look.gap_words,
-        "gap_nothing": look.gap_nothing,
-        "quiet_before_s": look.quiet_before,
-        "height_db": look.height_db,
+        "from_s": trace.from.as_secs_f64(),
+        "to_s": trace.to.as_secs_f64(),
+        "tags": trace.tags,
+        "open": trace.open,
+        "gap_words": trace.gap_words,
+        "gap_nothing": trace.gap_nothing,
+        "quiet_before_s": trace.quiet_before,
+        "height_db": trace.height_db,
     })
 }

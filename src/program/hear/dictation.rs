@@ -1,7 +1,8 @@
 //! A note in free words, until a pause.
 
-use super::SpeechModel;
-use super::recogniser::{Alternative, Recogniser};
+use std::sync::Arc;
+
+use super::recogniser::{Alternative, Passage, Recognise};
 use crate::at::At;
 use crate::audio::Frame;
 
@@ -11,30 +12,23 @@ const WAIT: usize = 800;
 /// No note is longer: 2 minutes.
 const LONGEST: usize = 12_000;
 
-/// Takes down a note with every word that the model knows.
+/// Takes down a note, or none.
 #[derive(Default)]
 pub(super) struct Dictation {
-    /// Made when the first note is begun.
-    recogniser: Option<Recogniser>,
     note: Option<Note>,
 }
 
-#[derive(Clone, Copy)]
 struct Note {
+    /// When it was asked for, and at which step it began.
     at: At,
     began: usize,
+    passage: Passage,
 }
 
 impl Dictation {
-    /// Begins a note at this step; nothing happens when the recogniser does not start.
-    pub(super) fn begin(&mut self, model: &SpeechModel, at: At, step: usize) {
-        if self.recogniser.is_none() {
-            match Recogniser::new(model, None, 1) {
-                Ok(recogniser) => self.recogniser = Some(recogniser),
-                Err(error) => tracing::warn!("no note can be taken: {error}"),
-            }
-        }
-        self.note = self.recogniser.is_some().then_some(Note { at, began: step });
+    /// Takes down a note by a recogniser of free words.
+    pub(super) fn begin(recogniser: &Arc<dyn Recognise>, at: At, began: usize) -> Self {
+        Dictation { note: Some(Note { at, began, passage: Passage::through(recogniser) }) }
     }
 
     /// Whether a note is being taken.
@@ -42,17 +36,17 @@ impl Dictation {
         self.note.is_some()
     }
 
-    /// Takes sound; gives the note when it has ended. `spoken_to` is the step after the last speech, none
+    /// Takes sound; gives the note when it has ended. `quiet_since` is the step after the last speech, none
     /// while somebody speaks.
     pub(super) fn hear(
         &mut self,
         frame: &Frame,
         step: usize,
-        spoken_to: Option<usize>,
+        quiet_since: Option<usize>,
     ) -> Option<(At, String)> {
-        let note = self.note?;
-        self.recogniser.as_mut()?.feed(&frame.samples);
-        let over = match spoken_to {
+        let note = self.note.as_mut()?;
+        note.passage.feed(&frame.samples);
+        let over = match quiet_since {
             Some(end) if end > note.began => step >= end + PAUSE,
             Some(_) => step >= note.began + WAIT,
             None => false,
@@ -62,8 +56,8 @@ impl Dictation {
 
     /// Ends the note that is being taken.
     pub(super) fn end(&mut self) -> Option<(At, String)> {
-        let note = self.note.take()?;
-        let read = self.recogniser.as_mut()?.finish();
-        Some((note.at, read.first().map(Alternative::text).unwrap_or_default()))
+        let Note { at, passage, .. } = self.note.take()?;
+        let read = passage.finish().unwrap_or_default();
+        Some((at, read.first().map(Alternative::text).unwrap_or_default()))
     }
 }

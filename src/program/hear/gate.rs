@@ -1,4 +1,4 @@
-//! Finds stretches of speech by their level above the room's noise, 10 ms at a time.
+//! Finds segments of speech by their level above the room's noise, 10 ms at a time.
 //!
 //! Its figures were chosen on recordings of people and are listed with their trials in DEVELOPERS.md.
 
@@ -8,26 +8,26 @@ use super::level::{HighPass, STEP, db};
 
 /// Steps above this many dB over the floor open the gate.
 const OPEN_DB: f32 = 9.0;
-/// A stretch reaches back and lasts as long as the level is this far over the floor.
+/// A segment reaches back and lasts as long as the level is this far over the floor.
 const HOLD_DB: f32 = 6.0;
-/// What is this far below the loudest part of a stretch is its echo, not its end.
+/// What is this far below the loudest part of a segment is its echo, not its end.
 const DROP_DB: f32 = 30.0;
 /// How many such steps open it; one below takes one back.
 const OPEN_STEPS: usize = 3;
-/// Steps of quiet that end a stretch: 150 ms, since a stop consonant holds its breath that long.
+/// Steps of quiet that end a segment: 150 ms, since a stop consonant holds its breath that long.
 const HANG: usize = 15;
 /// The same where speech stands little over the noise, so that its soft parts are below it: 280 ms. Chosen on the
 /// tuning half; at 10 dB of hiss it took recall of synthetic voices from 47 to 64 %, in babble it made no difference.
 const HANG_IN_NOISE: usize = 28;
 /// Speech whose loudest part is less than this over the noise stands little over it.
-const LITTLE_DB: f32 = 25.0;
+pub(super) const LITTLE_DB: f32 = 25.0;
 /// No tag is shorter or longer than so many steps.
 pub(super) const SHORTEST: usize = 6;
 pub(super) const LONGEST: usize = 250;
-/// How far before the opening a stretch may begin: 200 ms.
+/// How far before the opening a segment may begin: 200 ms.
 const REACH_BACK: usize = 20;
 /// What is this much louder than the loudest of the second before is not the same any more: the trainer's voice among
-/// birds or dogs, which would hold one long stretch open. Chosen on the tuning half, with animals that are not those
+/// birds or dogs, which would hold one long segment open. Chosen on the tuning half, with animals that are not those
 /// reported on, 20 dB below the words and all the time: 134 of 240 words heard before, 228 with this.
 const RISE_DB: f32 = 6.0;
 /// Only sound that has gone on for 400 ms is something to rise out of, not the soft beginning of a word.
@@ -37,7 +37,7 @@ const RISE_OVER: usize = 100;
 /// Back among the sound that it rose from, but not this near its own loudest, it has ended.
 const BACK_DB: f32 = 3.0;
 const OWN_DB: f32 = 6.0;
-/// Where there was sound before a stretch too, it ends when it has been this far below its loudest for 280 ms.
+/// Where there was sound before a segment too, it ends when it has been this far below its loudest for 280 ms.
 const FALL_DB: f32 = 14.0;
 /// There was sound before, when so many of so many steps stood over the floor.
 const BUSY: usize = 120;
@@ -54,9 +54,9 @@ const LISTEN_FIRST: usize = 30;
 pub(super) enum Change {
     /// Speech began; see [`Gate::began`].
     Opened,
-    /// In an open stretch something louder begins: the stretch is that now, and what was before is the sound around.
+    /// In an open segment something louder begins: the segment is that now, and what was before is the sound around.
     Rose,
-    /// A stretch ended; its first and the step after its last.
+    /// A segment ended; its first and the step after its last.
     Closed(usize, usize),
 }
 
@@ -71,7 +71,6 @@ pub(super) struct Gate {
     floor: Option<f32>,
     above: usize,
     open: Option<Open>,
-    height: f32,
     last: Option<Open>,
 }
 
@@ -121,7 +120,6 @@ impl Gate {
             floor: None,
             above: 0,
             open: None,
-            height: 0.0,
             last: None,
         }
     }
@@ -131,37 +129,34 @@ impl Gate {
         self.steps
     }
 
-    /// First step of the stretch that is going on.
+    /// First step of the segment that is open.
     pub(super) fn began(&self) -> Option<usize> {
         self.open.map(|open| open.began)
     }
 
-    /// Steps of quiet since speech was last loud, while a stretch is open.
+    /// Steps of quiet since speech was last loud, while a segment is open.
     pub(super) fn quiet(&self) -> usize {
         self.open.map_or(0, |open| open.quiet)
     }
 
-    /// How far the loudest part of the last stretch stood over the room's noise, in dB.
+    /// How far the loudest part of the segment that is open, or else of the last, stands over the noise, in dB.
     pub(super) fn height(&self) -> f32 {
-        self.height
+        let floor = self.floor.unwrap_or(LOWEST_FLOOR_DB);
+        let over = |open: Open| open.loudest - open.around.map_or(floor, |db| db.max(floor));
+        self.open.or(self.last).map_or(0.0, over)
     }
 
-    /// Whether the last stretch stood little over the room's noise.
-    pub(super) fn was_in_noise(&self) -> bool {
-        self.height < LITTLE_DB
-    }
-
-    /// Whether the last stretch rose out of other sound.
+    /// Whether the segment that is open, or else the last, rose out of other sound.
     pub(super) fn rose(&self) -> bool {
-        self.last.is_some_and(|open| open.around.is_some())
+        self.open.or(self.last).is_some_and(|open| open.around.is_some())
     }
 
-    /// The loudest part of the stretch that is open, or else of the last, in dB below full scale.
+    /// The loudest part of the segment that is open, or else of the last, in dB below full scale.
     pub(super) fn loudest(&self) -> f32 {
         self.open.or(self.last).map_or(f32::MIN, |open| open.loudest)
     }
 
-    /// What was said up to `step` is done with: the stretch that is open goes on from there.
+    /// What was said up to `step` is done with: the segment that is open goes on from there.
     pub(super) fn go_on_from(&mut self, step: usize) {
         if let Some(open) = &mut self.open {
             open.began = step;
@@ -181,7 +176,7 @@ impl Gate {
         self.step(level)
     }
 
-    /// Ends the stretch that is going on, if any.
+    /// Ends the segment that is open, if any.
     pub(super) fn finish(&mut self) -> Option<Change> {
         let open = self.open?;
         Some(self.close(open, open.quiet))
@@ -190,13 +185,12 @@ impl Gate {
     fn close(&mut self, open: Open, quiet: usize) -> Change {
         self.open = None;
         self.above = 0;
-        let floor = self.floor.unwrap_or(LOWEST_FLOOR_DB);
-        self.height = open.loudest - open.around.map_or(floor, |db| db.max(floor));
         self.last = Some(open);
         Change::Closed(open.began, self.steps - quiet)
     }
 
-    fn step(&mut self, level: f32) -> Option<Change> {
+    /// Takes the level of the next 10 ms, in dB below full scale; tells what changed with it.
+    pub(super) fn step(&mut self, level: f32) -> Option<Change> {
         let floor = match self.floor {
             Some(floor) => floor,
             None => {
@@ -315,7 +309,7 @@ mod tests {
     }
 
     #[test]
-    fn a_tone_is_one_stretch_with_its_true_ends() {
+    fn a_tone_is_one_segment_with_its_true_ends() {
         let seen = changes(3.0, &[(1.0, 1.5, 3_000.0)]);
         let [(opened, Change::Opened), (closed, Change::Closed(from, to))] = seen[..] else {
             panic!("{seen:?}")
@@ -340,7 +334,7 @@ mod tests {
     }
 
     #[test]
-    fn what_rises_out_of_other_sound_is_a_stretch_of_its_own() {
+    fn what_rises_out_of_other_sound_is_a_segment_of_its_own() {
         let seen = changes(4.0, &[(1.0, 4.0, 300.0), (2.0, 2.4, 3_000.0)]);
         let [(_, Change::Opened), (rose, Change::Rose), (closed, Change::Closed(from, to)), ..] =
             seen[..]
@@ -362,7 +356,7 @@ mod tests {
     }
 
     #[test]
-    fn where_it_is_never_quiet_a_stretch_ends_when_it_has_fallen() {
+    fn where_it_is_never_quiet_a_segment_ends_when_it_has_fallen() {
         let around = [(0.5, 2.0, 100.0), (2.3, 4.0, 100.0)];
         let word = [&around[..], &[(2.1, 2.3, 3_000.0)]].concat();
         let seen = changes(4.0, &word);

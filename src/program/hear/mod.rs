@@ -1,38 +1,41 @@
 //! Sound to tags with onsets. Never decides what a tag does.
 //!
-//! A gate cuts speech out of the sound by its level. One recogniser reads it with the plan's words alone,
-//! another with the plan's words among thousands of ordinary ones. Only a stretch that is wholly made of
-//! tags by both counts; where they disagree a little it is a doubt, where they disagree much it is talk. What
-//! stands little over the room's noise is read again with less of it, and what most readings agree on counts. What
-//! turns out to be the beginning of talk is withdrawn.
+//! Four stages in a row (`ears`). The segmenter cuts speech out of the sound by its level. The readers read each segment:
+//! with the plan's words alone, and with the plan's words among thousands of ordinary ones; what stands little over the
+//! room's noise is read again with less of it, and what most readings agree on counts. The judge takes for tags only a
+//! segment that is wholly made of tags by both; where they disagree a little it is an uncertain tag, where they disagree
+//! much it is talk. The follow-up withdraws what turns out to be the beginning of talk.
 
 mod check;
 mod clicks;
 mod denoise;
 mod dictation;
 mod ears;
+#[cfg(test)]
+mod fixture;
 mod frequent;
 mod gate;
 #[cfg(test)]
 mod hiss;
-mod judge;
 mod level;
 mod lines;
 mod model;
 mod onset;
-mod past;
 pub mod personal;
 mod phones;
 mod process;
+mod reader;
+mod recent;
 mod recogniser;
-mod stretch;
+mod segmenter;
+mod verdict;
 mod whole;
 mod wiener;
 pub mod wire;
 
 pub use crate::heard::{Doubt, Heard, HeardTag};
 pub use check::{Finding, Trouble, check, instead};
-pub use ears::{Ears, Look};
+pub use ears::{Ears, Trace};
 pub use frequent::Frequent;
 pub use model::{ModelError, SpeechModel};
 
@@ -50,7 +53,7 @@ pub enum HearError {
         "the recogniser does not start with these words; `hushtally words check PLAN` tells more"
     )]
     Recogniser,
-    /// It ended over one stretch of sound after the other.
+    /// It ended over one segment of sound after the other.
     #[error(
         "the recogniser ended over one sound after the other, and nothing more was heard; run models/fetch again, or name another model with --model"
     )]

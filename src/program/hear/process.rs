@@ -19,7 +19,7 @@ const PROGRAM: &str = "hushtally-recogniser";
 /// Longest wait for a model to load, which may be big and its disk slow; and for any other answer.
 const TO_LOAD: Duration = Duration::from_secs(90);
 const TO_ANSWER: Duration = Duration::from_secs(20);
-/// Ends over this many stretches in a row are enough: then nothing more is heard.
+/// Ends over this many segments in a row are enough: then nothing more is heard.
 const IN_A_ROW: u32 = 3;
 /// Memory that it may address, in KiB: this, and so many times the size of its model. The small English one takes
 /// 1.8 GiB, most of it never touched; a damaged one asks for all there is.
@@ -41,7 +41,7 @@ struct Held {
     /// What was started, to be started again.
     recognisers: BTreeMap<usize, (Option<Vec<String>>, u16)>,
     next: usize,
-    /// Stretches in a row that it ended over, and whether one of them has not been told yet.
+    /// Segments in a row that it ended over, and whether one of them has not been told yet.
     ended: u32,
     lost: bool,
 }
@@ -99,23 +99,23 @@ impl Process {
         }
     }
 
-    /// Gives it more of a stretch.
+    /// Gives it more of a segment.
     pub(super) fn feed(&self, recogniser: usize, samples: &[i16]) {
         // Where it has ended, `finish` says so.
         let samples = samples.to_vec();
         let _gone = self.held().tell(&Ask::Feed { recogniser, samples });
     }
 
-    /// Ends a stretch; its readings. None where it ended over it: then it is started again, and
-    /// [`Process::has_lost`] is true.
-    pub(super) fn finish(&self, recogniser: usize) -> Vec<wire::Alternative> {
+    /// Ends a segment; its readings. `None` where it ended over it: then it is started again, and
+    /// [`Process::take_lost`] tells it once.
+    pub(super) fn finish(&self, recogniser: usize) -> Option<Vec<wire::Alternative>> {
         let mut held = self.held();
         if let Ok(Told::Read(read)) = held.ask(Ask::Finish { recogniser }) {
             held.ended = 0;
-            return read;
+            return Some(read);
         }
         held.start_again();
-        Vec::new()
+        None
     }
 
     /// Lets a recogniser go.
@@ -133,12 +133,7 @@ impl Process {
         }
     }
 
-    /// Whether it ended over sound since [`Process::take_lost`] was last asked.
-    pub(super) fn has_lost(&self) -> bool {
-        self.held().lost
-    }
-
-    /// The same, and that is known now.
+    /// Whether it ended over sound since this was last asked.
     pub(super) fn take_lost(&self) -> bool {
         std::mem::take(&mut self.held().lost)
     }
@@ -177,7 +172,7 @@ impl Held {
             tracing::warn!("nothing more is heard, typed words and keys still count: {why}");
             return;
         }
-        match self.anew() {
+        match self.another() {
             Ok(running) => {
                 tracing::warn!("the recogniser ended over a sound and was started again: {why}");
                 self.running = Some(running);
@@ -189,7 +184,7 @@ impl Held {
     }
 
     /// A new process in the state of the last.
-    fn anew(&self) -> Result<Running, ModelError> {
+    fn another(&self) -> Result<Running, ModelError> {
         let mut running = Running::with_model(&self.folder)?;
         for (&recogniser, (lines, alternatives)) in &self.recognisers {
             let (lines, alternatives) = (lines.clone(), *alternatives);

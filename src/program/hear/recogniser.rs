@@ -1,4 +1,6 @@
-//! One recogniser with one grammar, used a stretch of speech at a time.
+//! One recogniser with one grammar, used a segment of speech at a time.
+
+use std::sync::Arc;
 
 use super::process::Process;
 pub(super) use super::wire::{Alternative, Placed};
@@ -25,11 +27,19 @@ pub(super) fn spoken(alternatives: &[Alternative]) -> Option<&Alternative> {
     alternatives.iter().find(|alternative| !alternative.words.is_empty())
 }
 
-/// Reads stretches of speech by a fixed list of lines, or freely.
+/// Reads segments of speech, one after the other: a recogniser, or in tests whatever gives readings.
+pub(super) trait Recognise: Send + Sync {
+    /// Takes more of the present segment.
+    fn feed(&self, samples: &[i16]);
+
+    /// Ends the present segment: its readings, best first; `None` when the recogniser ended over it.
+    fn finish(&self) -> Option<Vec<Alternative>>;
+}
+
+/// One recogniser of the process, with a fixed list of lines, or free.
 pub(super) struct Recogniser {
     process: Process,
     number: usize,
-    fed: usize,
 }
 
 impl Recogniser {
@@ -50,26 +60,16 @@ impl Recogniser {
         });
         let process = model.process().clone();
         let number = process.recogniser(lines, alternatives)?.ok_or(HearError::Recogniser)?;
-        Ok(Recogniser { process, number, fed: 0 })
+        Ok(Recogniser { process, number })
     }
+}
 
-    /// Samples of the present stretch that were fed.
-    pub(super) fn fed(&self) -> usize {
-        self.fed
-    }
-
-    /// Takes more of the present stretch.
-    pub(super) fn feed(&mut self, samples: &[i16]) {
-        self.fed += samples.len();
+impl Recognise for Recogniser {
+    fn feed(&self, samples: &[i16]) {
         self.process.feed(self.number, samples);
     }
 
-    /// Ends the stretch: its readings, best first; none when nothing was fed or it failed.
-    pub(super) fn finish(&mut self) -> Vec<Alternative> {
-        if self.fed == 0 {
-            return Vec::new();
-        }
-        self.fed = 0;
+    fn finish(&self) -> Option<Vec<Alternative>> {
         self.process.finish(self.number)
     }
 }
@@ -77,5 +77,47 @@ impl Recogniser {
 impl Drop for Recogniser {
     fn drop(&mut self) {
         self.process.stop(self.number);
+    }
+}
+
+/// One segment on its way through a recogniser. Dropped before it is finished, it is given up, and the recogniser is
+/// free for the next.
+pub(super) struct Passage {
+    recogniser: Arc<dyn Recognise>,
+    fed: usize,
+}
+
+impl Passage {
+    pub(super) fn through(recogniser: &Arc<dyn Recognise>) -> Self {
+        Passage { recogniser: Arc::clone(recogniser), fed: 0 }
+    }
+
+    /// Samples that were fed so far.
+    pub(super) fn fed(&self) -> usize {
+        self.fed
+    }
+
+    /// Takes more of the segment.
+    pub(super) fn feed(&mut self, samples: &[i16]) {
+        self.fed += samples.len();
+        self.recogniser.feed(samples);
+    }
+
+    /// Ends the segment: its readings, best first, none of nothing; `None` when the recogniser ended over it.
+    pub(super) fn finish(mut self) -> Option<Vec<Alternative>> {
+        self.end()
+    }
+
+    fn end(&mut self) -> Option<Vec<Alternative>> {
+        match std::mem::take(&mut self.fed) {
+            0 => Some(Vec::new()),
+            _ => self.recogniser.finish(),
+        }
+    }
+}
+
+impl Drop for Passage {
+    fn drop(&mut self) {
+        let _given_up = self.end();
     }
 }

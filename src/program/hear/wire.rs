@@ -31,14 +31,14 @@ pub enum Ask {
         /// How many readings it gives.
         alternatives: u16,
     },
-    /// More of the present stretch, 16 kHz mono.
+    /// More of the present segment, 16 kHz mono.
     Feed {
         /// For which recogniser.
         recogniser: usize,
         /// The samples.
         samples: Vec<i16>,
     },
-    /// End the stretch: [`Told::Read`].
+    /// End the segment: [`Told::Read`].
     Finish {
         /// Of which recogniser.
         recogniser: usize,
@@ -61,13 +61,13 @@ pub enum Told {
     Failed,
     /// For each word, whether the model knows it.
     Known(Vec<bool>),
-    /// The readings of a stretch, best first.
+    /// The readings of a segment, best first.
     Read(Vec<Alternative>),
     /// Processor time.
     Worked(Duration),
 }
 
-/// One way to read a stretch.
+/// One way to read a segment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Alternative {
     /// Logarithmic score; only differences within one list mean something.
@@ -76,7 +76,7 @@ pub struct Alternative {
     pub words: Vec<Placed>,
 }
 
-/// A word with its place in the stretch that was fed.
+/// A word with its place in the segment that was fed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Placed {
     /// Its spelling.

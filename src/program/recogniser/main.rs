@@ -43,7 +43,7 @@ struct Desk {
 
 struct Recogniser {
     inner: vosk::Recognizer,
-    /// Samples of the present stretch, and of all before: its clock does not start anew.
+    /// Samples of the present segment, and of all before: its clock goes on.
     fed: usize,
     before: usize,
 }
@@ -112,7 +112,7 @@ impl Recogniser {
         let _state = self.inner.accept_waveform(samples);
     }
 
-    /// Ends the stretch: its readings, best first; `None` where what came is no reading.
+    /// Ends the segment: its readings, best first; `None` where what came is no reading.
     fn finish(&mut self) -> Option<Vec<Alternative>> {
         let offset = self.before as f32 / RATE.get() as f32;
         self.before += self.fed;

@@ -114,7 +114,7 @@ impl EarsThread {
         self.stop.store(true, Ordering::Release);
         // A panic in there was reported by itself; what had been heard has been told.
         let mut ears = self.thread.join().ok().flatten()?;
-        ears.start_anew();
+        ears.restart();
         Some(ears)
     }
 }

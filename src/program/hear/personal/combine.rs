@@ -1,4 +1,4 @@
-//! What becomes of two opinions on one stretch: the recogniser's, and that of what was learnt. Pure.
+//! What becomes of two opinions on one segment: the recogniser's, and that of what was learnt. Pure.
 
 use super::matcher::Match;
 

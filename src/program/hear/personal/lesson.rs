@@ -98,7 +98,7 @@ impl Lesson {
         self.recognised.push(words);
     }
 
-    /// Takes what was heard; `None` for a stretch that cannot be a tag.
+    /// Takes what was heard; `None` for a segment that cannot be a tag.
     pub fn take(&mut self, features: Option<Features>) -> Became {
         self.silences = 0;
         let Some(features) = features else { return Became::Unfit };

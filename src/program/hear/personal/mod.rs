@@ -19,4 +19,4 @@ pub use store::{LearntError, LearntStore, Whose};
 pub use takes::{Take, Takes};
 
 pub(super) use combine::{Outcome, Recognised, combine};
-pub(super) use takes::of_stretch;
+pub(super) use takes::of_segment;

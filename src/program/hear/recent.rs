@@ -1,18 +1,18 @@
-//! The last seconds of sound, by sample number.
+//! The latest seconds of sound, by sample number.
 
 use std::collections::VecDeque;
 
 /// Sound that is still at hand.
-pub(super) struct Past {
+pub(super) struct RecentSound {
     first: u64,
     samples: VecDeque<i16>,
     keep: usize,
 }
 
-impl Past {
+impl RecentSound {
     /// Keeps the last `keep` samples.
     pub(super) fn new(keep: usize) -> Self {
-        Past { first: 0, samples: VecDeque::with_capacity(keep + 1), keep }
+        RecentSound { first: 0, samples: VecDeque::with_capacity(keep + 1), keep }
     }
 
     /// Number of the sample that comes next.
@@ -50,10 +50,10 @@ mod tests {
 
     #[test]
     fn gives_what_it_still_has() {
-        let mut past = Past::new(4);
-        (0..10).for_each(|sample| past.push(sample));
-        assert_eq!(past.between(7, 9), (7, vec![7, 8]));
-        assert_eq!(past.between(0, 99), (6, vec![6, 7, 8, 9]));
-        assert_eq!(past.between(99, 200), (10, vec![]));
+        let mut sound = RecentSound::new(4);
+        (0..10).for_each(|sample| sound.push(sample));
+        assert_eq!(sound.between(7, 9), (7, vec![7, 8]));
+        assert_eq!(sound.between(0, 99), (6, vec![6, 7, 8, 9]));
+        assert_eq!(sound.between(99, 200), (10, vec![]));
     }
 }

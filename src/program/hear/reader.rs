@@ -1,14 +1,16 @@
-//! One stretch of speech on its way through a recogniser: brought to one level, read ahead while it may
-//! be over, and read anew when it turned out louder or softer.
+//! Segments of speech on their way to a recogniser: brought to one level, read ahead while they may be over, and read
+//! again when they turned out louder or softer.
 
-use super::past::Past;
-use super::recogniser::{Alternative, Recogniser};
+use std::sync::Arc;
+
+use super::recent::RecentSound;
+use super::recogniser::{Alternative, Passage, Recognise};
 
 /// The level that speech is brought to: root mean square of its loud parts (full scale is 1), and the
 /// greatest sample allowed.
 const LEVEL: f64 = 0.1;
 const PEAK: f64 = 0.95;
-/// A level that is off by more than this factor (1.5 dB) is worth reading anew.
+/// A level that is off by more than this factor (1.5 dB) is worth reading again.
 const OFF: f64 = 1.19;
 
 /// How samples are brought to the level.
@@ -46,49 +48,55 @@ impl Scale {
     }
 }
 
-/// A recogniser with what it has been fed of the present stretch.
+/// Reads one segment after the other with one recogniser.
 pub(super) struct Reader {
-    recogniser: Recogniser,
-    scale: Option<Scale>,
+    recogniser: Arc<dyn Recognise>,
+    /// The segment that is being read, and how it is brought to the level.
+    begun: Option<(Scale, Passage)>,
 }
 
 impl Reader {
-    pub(super) fn new(recogniser: Recogniser) -> Self {
-        Reader { recogniser, scale: None }
+    pub(super) fn new(recogniser: Arc<dyn Recognise>) -> Self {
+        Reader { recogniser, begun: None }
     }
 
     /// Reads `from` up to `to` as far as it has not yet.
-    pub(super) fn ahead(&mut self, past: &Past, from: u64, to: u64) {
-        let (first, samples) = past.between(from, to);
+    pub(super) fn ahead(&mut self, sound: &RecentSound, from: u64, to: u64) {
+        let (first, samples) = sound.between(from, to);
         let better = Scale::of(&samples);
-        if self.scale.is_some_and(|scale| scale.is_off(better)) {
+        if self.begun.as_ref().is_some_and(|(scale, _)| scale.is_off(better)) {
             self.give_up();
         }
-        let scale = *self.scale.get_or_insert(better);
-        let done = self.recogniser.fed().min(samples.len());
-        debug_assert!(first == from || done == 0, "the past is long enough for a stretch");
-        self.recogniser.feed(&scale.apply(&samples[done..]));
+        let begin = || (better, Passage::through(&self.recogniser));
+        let (scale, passage) = self.begun.get_or_insert_with(begin);
+        let done = passage.fed().min(samples.len());
+        debug_assert!(first == from || done == 0, "enough sound is kept for a segment");
+        passage.feed(&scale.apply(&samples[done..]));
     }
 
-    /// Reads to the end of the stretch; its readings, best first.
-    pub(super) fn finish(&mut self, past: &Past, from: u64, to: u64) -> Vec<Alternative> {
-        self.ahead(past, from, to);
-        self.scale = None;
-        self.recogniser.finish()
+    /// Reads to the end of the segment; its readings, best first; `None` when the recogniser ended over it.
+    pub(super) fn finish(
+        &mut self,
+        sound: &RecentSound,
+        from: u64,
+        to: u64,
+    ) -> Option<Vec<Alternative>> {
+        self.ahead(sound, from, to);
+        let (_, passage) = self.begun.take()?;
+        passage.finish()
     }
 
-    /// Reads a whole stretch that was made elsewhere; its readings, best first.
-    pub(super) fn whole(&mut self, samples: &[i16]) -> Vec<Alternative> {
+    /// Reads a whole segment that was made elsewhere; its readings, best first; `None` when the recogniser ended over it.
+    pub(super) fn whole(&mut self, samples: &[i16]) -> Option<Vec<Alternative>> {
         self.give_up();
-        self.recogniser.feed(&Scale::of(samples).apply(samples));
-        self.recogniser.finish()
+        let mut passage = Passage::through(&self.recogniser);
+        passage.feed(&Scale::of(samples).apply(samples));
+        passage.finish()
     }
 
-    /// Forgets the present stretch.
+    /// Gives up the segment that is being read.
     pub(super) fn give_up(&mut self) {
-        if self.scale.take().is_some() {
-            self.recogniser.finish();
-        }
+        self.begun = None;
     }
 }
 

@@ -1,16 +1,11 @@
-//! What follows a tag: talk that shows that it was none, or only the sound around.
+//! The latest tags that were said without much of a pause: talk that follows them shows that they were none. Pure.
 
 use std::collections::VecDeque;
 
-use super::Ears;
-use crate::hear::{Doubt, Heard, HeardTag};
+use crate::hear::Doubt;
 
-/// Talk that begins this soon after a tag shows that it was the beginning of talk.
+/// Talk that begins so many steps after a tag shows that it was the beginning of talk.
 pub(super) const RESUMES: usize = 30;
-/// Nobody goes on talking so much softer than the tag before.
-const AROUND_DB: f32 = 12.0;
-/// After so many steps the level of what has begun shows which it is.
-const SHOWS: usize = 10;
 
 /// Words that follow each other so closely are one saying: talk after "yes, yes" withdraws both. No more than these,
 /// so that talk after a long row of markers does not cost them all.
@@ -41,7 +36,7 @@ impl Saying {
     }
 
     /// All of it, as one, when what begins at step `began` follows closely.
-    fn before(&mut self, began: usize) -> Option<Given> {
+    pub(super) fn before(&mut self, began: usize) -> Option<Given> {
         let one = |all: Given, next: Given| Given {
             end_step: next.end_step,
             doubt: Doubt {
@@ -56,59 +51,8 @@ impl Saying {
 }
 
 /// Whether what begins at step `began` goes on from what ended at step `end`.
-fn soon(end: usize, began: usize) -> bool {
+pub(super) fn soon(end: usize, began: usize) -> bool {
     began.saturating_sub(end) <= RESUMES
-}
-
-impl Ears {
-    /// The command that waited, once no talk followed it.
-    pub(super) fn command_due(&mut self) -> Vec<Heard> {
-        let undecided = |began| self.gate.steps() - began < SHOWS || !self.is_around();
-        let is_due = self.waiting.as_ref().is_some_and(|(due, _)| self.gate.steps() >= *due);
-        if !is_due || self.gate.began().is_some_and(undecided) {
-            return Vec::new();
-        }
-        self.no_longer_waiting()
-    }
-
-    /// Keeps a tag that ended at step `end` until no talk can follow it; what waited before it comes now.
-    pub(super) fn give_later(&mut self, end: usize, tag: HeardTag) -> Vec<Heard> {
-        let before = self.no_longer_waiting();
-        self.spoke_db = self.gate.loudest();
-        self.waiting = Some((end + RESUMES, tag));
-        before
-    }
-
-    /// The tag that waited, now: talk can no longer withdraw it, nor what came before it.
-    pub(super) fn no_longer_waiting(&mut self) -> Vec<Heard> {
-        let Some((_, tag)) = self.waiting.take() else { return Vec::new() };
-        self.saying = Saying::default();
-        vec![Heard::Tags(vec![tag])]
-    }
-
-    /// Talk that begins at `began` withdraws what was said just before; what waited longer comes now.
-    pub(super) fn talk_goes_on(&mut self, began: usize, text: &str) -> Vec<Heard> {
-        if self.is_around() {
-            return Vec::new();
-        }
-        let (other, decided) = (text.to_owned(), self.now());
-        let follows = |(due, _): &mut (usize, HeardTag)| soon(*due - RESUMES, began);
-        if let Some((_, HeardTag { at, end, words, .. })) = self.waiting.take_if(follows) {
-            return vec![Heard::Doubt(Doubt { at, end, words, other, decided })];
-        }
-        let mut heard = self.no_longer_waiting();
-        heard.extend(
-            self.saying
-                .before(began)
-                .map(|given| Heard::Withdrawn(Doubt { other, decided, ..given.doubt })),
-        );
-        heard
-    }
-
-    /// So much softer than what was said last, the present stretch is the sound around and not the trainer who goes on.
-    fn is_around(&self) -> bool {
-        self.gate.loudest() < self.spoke_db - AROUND_DB
-    }
 }
 
 #[cfg(test)]

@@ -1,11 +1,11 @@
-//! Tag, doubt or talk: compares what the plan's words alone would make of a stretch with what ordinary
+//! Tag, doubt or talk: compares what the plan's words alone would make of a segment with what ordinary
 //! words would. Pure.
 
 use super::recogniser::{Alternative, Placed, spoken};
 use crate::interpret::{Grammar, Reading};
 use crate::plan::Command;
 
-/// What a stretch of speech is.
+/// What a segment of speech is.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Verdict {
     /// These tags.
@@ -128,7 +128,7 @@ pub(super) fn candidate(alternatives: &[Alternative], grammar: &Grammar) -> Opti
     tags.max_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, candidate)| candidate)
 }
 
-/// Several lists of readings of the same stretch as one: the mean distance of each reading to the best of its list.
+/// Several lists of readings of the same segment as one: the mean distance of each reading to the best of its list.
 /// What a list does not have is as far behind as its last, and one more.
 pub(super) fn together(lists: Vec<Vec<Alternative>>) -> Vec<Alternative> {
     let mut lists: Vec<_> = lists.into_iter().filter(|list| !list.is_empty()).collect();
@@ -184,7 +184,7 @@ pub(super) fn gaps(candidate: &Candidate, open: &[Alternative], grammar: &Gramma
     }
 }
 
-/// The verdict over a stretch.
+/// The verdict over a segment.
 pub(super) fn judge(
     candidate: Candidate,
     gaps: Gaps,
@@ -208,7 +208,7 @@ pub(super) fn judge(
 }
 
 /// The command in what follows the attention word: with the number of words that called, and all words.
-/// `called`: the attention word came before this stretch. `None` unless it is within `bounds`.
+/// `called`: the attention word came before this segment. `None` unless it is within `bounds`.
 pub(super) fn command(
     read: &[Alternative],
     called: bool,
@@ -253,19 +253,8 @@ pub(super) fn is_talk(open: &[Alternative], grammar: &Grammar) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::hear::fixture::readings;
     use crate::plan::Words;
-
-    fn readings(list: &[(f32, &str)]) -> Vec<Alternative> {
-        list.iter()
-            .map(|(score, text)| Alternative {
-                score: *score,
-                words: text
-                    .split_whitespace()
-                    .map(|word| Placed { text: word.to_owned(), start: 0.0, end: 0.1 })
-                    .collect(),
-            })
-            .collect()
-    }
 
     fn verdict(tags: &[(f32, &str)], open: &[(f32, &str)]) -> Verdict {
         let grammar = Grammar::new(&Words::english());

@@ -1,11 +1,7 @@
-//! Ears beside others who say the words: a parrot that repeats the marker, a child, a radio. They are told from the
+//! Others who say the words: a parrot that repeats the marker, a child, a radio. They are told from the
 //! trainer by their distance: what is much softer than the trainer's own tags of late is a doubt.
 
 use std::collections::VecDeque;
-
-use super::Ears;
-use crate::hear::{Doubt, Heard};
-use crate::interpret::SAID_BY_ANOTHER;
 
 /// So much softer. Chosen on the tuning half of the speakers; the trials stand in DEVELOPERS.md.
 const SOFTER_DB: f32 = 10.0;
@@ -13,13 +9,13 @@ const SOFTER_DB: f32 = 10.0;
 const REMEMBERED: usize = 12;
 const ENOUGH: usize = 3;
 
-/// How loud the latest tags were, also those of others: whoever moves away for good is believed after some doubts.
+/// How loud the latest tags were, also those of others: whoever moves away for good is believed after some uncertain tags.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Levels(VecDeque<f32>);
 
 impl Levels {
     /// Whether a tag of this level is by another; it is remembered.
-    fn is_another(&mut self, level_db: f32) -> bool {
+    pub(super) fn is_another(&mut self, level_db: f32) -> bool {
         let is_another = self.trainer().is_some_and(|trainer| level_db < trainer - SOFTER_DB);
         if self.0.len() == REMEMBERED {
             self.0.pop_front();
@@ -37,20 +33,6 @@ impl Levels {
         levels.sort_by(f32::total_cmp);
         levels.get(levels.len() * 3 / 4).copied()
     }
-}
-
-impl Ears {
-    /// Whether the stretch that was just heard is by another than the trainer; never, unless the plan says that
-    /// others are near.
-    pub(super) fn is_by_another(&mut self) -> bool {
-        let level = self.gate.loudest();
-        self.others.as_mut().is_some_and(|levels| levels.is_another(level))
-    }
-}
-
-/// This, said by another than the trainer.
-pub(super) fn by_another(doubt: Doubt) -> Heard {
-    Heard::Doubt(Doubt { other: SAID_BY_ANOTHER.to_owned(), ..doubt })
 }
 
 #[cfg(test)]
@@ -73,10 +55,10 @@ mod tests {
     }
 
     #[test]
-    fn a_trainer_who_steps_back_for_good_is_believed_after_some_doubts() {
+    fn a_trainer_who_steps_back_for_good_is_believed_after_some_uncertain_tags() {
         let levels: Vec<f32> = (0..40).map(|n| if n < 15 { -20.0 } else { -33.0 }).collect();
-        let doubts = others(&levels).iter().filter(|is_another| **is_another).count();
-        assert!((5..=10).contains(&doubts), "{doubts}");
+        let uncertain = others(&levels).iter().filter(|is_another| **is_another).count();
+        assert!((5..=10).contains(&uncertain), "{uncertain}");
         let a_little = [-20.0, -24.0, -19.0, -26.0, -21.0, -28.0];
         assert!(!others(&a_little).contains(&true));
     }

@@ -1,0 +1,193 @@
+//! The third stage of the ears: a segment and its readings go in; what it is comes out. Pure: readings are asked for,
+//! since each costs computing and few segments need all of them.
+
+mod command;
+mod learnt;
+mod row;
+
+use super::readers::is_in_noise;
+use crate::at::At;
+use crate::hear::HeardTag;
+use crate::hear::personal::{Match, Matcher};
+use crate::hear::recogniser::{Alternative, Placed, spoken};
+use crate::hear::segmenter::Segment;
+use crate::hear::verdict::{self, Candidate, Gaps, TagBounds, Verdict};
+use crate::interpret::Grammar;
+pub(super) use learnt::is_one_thing;
+
+/// Steps of quiet that a tag has between it and talk before it.
+const QUIET_BEFORE: usize = 20;
+/// A tag that is ahead by so much of everything else is right in noise too (99.4 % of 1105 in the sets of
+/// `super::readers`); one so far behind ordinary words or nothing does not become one.
+const AHEAD: f32 = 3.0;
+const BEHIND: f32 = 15.0;
+
+/// What a segment was read as, best first.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(super) struct Readings {
+    /// With tags alone.
+    pub(super) tags: Vec<Alternative>,
+    /// With tags among ordinary words.
+    pub(super) open: Vec<Alternative>,
+}
+
+/// What the judge may ask about a segment.
+pub(super) trait Evidence {
+    /// Readings among ordinary words; none when the recogniser ended over it.
+    fn open(&mut self) -> Option<Vec<Alternative>>;
+
+    /// Readings with tags alone; none when the recogniser ended over it.
+    fn tags(&mut self) -> Option<Vec<Alternative>>;
+
+    /// These together with the readings of the segment with less noise in it; as they are where there is little.
+    fn denoised(&mut self, read: Readings) -> Readings;
+
+    /// Readings as a command.
+    fn commands(&mut self) -> Vec<Alternative>;
+
+    /// What it is by what was learnt.
+    fn learnt(&mut self, learnt: &Matcher) -> Option<Match>;
+}
+
+/// By what all segments are judged.
+pub(super) struct Rules {
+    pub(super) grammar: Grammar,
+    pub(super) bounds: TagBounds,
+    pub(super) learnt: Matcher,
+}
+
+/// What a segment is.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Judged {
+    /// Tags.
+    Tags(Candidate),
+    /// A command.
+    Command(HeardTag),
+    /// The attention word alone: what follows may be a command.
+    Called,
+    /// An uncertain tag.
+    Uncertain {
+        /// The likelier reading.
+        words: Vec<Placed>,
+        /// The other.
+        other: String,
+        /// It is talk, and these are its words.
+        talk: Option<String>,
+    },
+    /// No tag.
+    Nothing {
+        /// It is talk, and these are its words.
+        talk: Option<String>,
+    },
+}
+
+/// What a segment is, and from what that was judged.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Judgement {
+    pub(super) judged: Judged,
+    pub(super) read: Readings,
+    pub(super) gaps: Gaps,
+}
+
+/// The attention word was heard alone.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Call {
+    /// A command begins at this step at the latest.
+    until: usize,
+    /// When it was said.
+    at: At,
+}
+
+/// Judges segments, one after the other.
+#[derive(Debug, Default)]
+pub(super) struct Judge {
+    /// The latest segment was talk.
+    after_talk: bool,
+    called: Option<Call>,
+}
+
+impl Judge {
+    /// What a segment is. `echo`: it is softer than a tag just before, its echo or a breath. None when the recogniser
+    /// ended over it: half of the readings are no ground for anything.
+    pub(super) fn judge(
+        &mut self,
+        segment: &Segment,
+        echo: bool,
+        rules: &Rules,
+        evidence: &mut impl Evidence,
+    ) -> Option<Judgement> {
+        let (open, tags) = (evidence.open(), evidence.tags());
+        let mut read = Readings { tags: tags?, open: open? };
+        let is_apart = segment.quiet_before >= QUIET_BEFORE || !self.after_talk || segment.rose;
+        let may_be_tag = segment.is_as_long_as_a_tag() && is_apart && !echo;
+        let (mut candidate, mut gaps) = compare(&read, &rules.grammar);
+        if may_be_tag && is_unclear(gaps) {
+            read = evidence.denoised(read);
+            (candidate, gaps) = compare(&read, &rules.grammar);
+        }
+        self.after_talk = verdict::is_talk(&read.open, &rules.grammar);
+        let verdict = match candidate {
+            Some(candidate) if may_be_tag => {
+                let TagBounds { quiet, noise } = rules.bounds;
+                let bounds = if is_in_noise(segment) { noise } else { quiet };
+                verdict::judge(candidate, gaps, bounds, &read.open, &rules.grammar)
+            }
+            _ => Verdict::Other,
+        };
+        let judged = if may_be_tag {
+            self.otherwise(segment, &read, &verdict, rules, evidence)
+        } else {
+            None
+        };
+        let judged = judged.unwrap_or_else(|| {
+            let words = || spoken(&read.open).map(Alternative::text).unwrap_or_default();
+            let talk = self.after_talk.then(words);
+            match verdict {
+                Verdict::Tags(candidate) => Judged::Tags(candidate),
+                Verdict::Doubt(Candidate { words, .. }, other) => {
+                    Judged::Uncertain { words, other, talk }
+                }
+                Verdict::Other => Judged::Nothing { talk },
+            }
+        });
+        Some(Judgement { judged, read, gaps })
+    }
+
+    /// What it is by what was learnt, or as a call or command; none when the verdict stands.
+    fn otherwise(
+        &mut self,
+        segment: &Segment,
+        read: &Readings,
+        verdict: &Verdict,
+        rules: &Rules,
+        evidence: &mut impl Evidence,
+    ) -> Option<Judged> {
+        let learnt = evidence.learnt(&rules.learnt);
+        learnt
+            .and_then(|learnt| self.weigh(segment, read, learnt, verdict, rules))
+            .or_else(|| self.command(segment, read, rules, evidence))
+    }
+
+    /// A segment was talk, or a note: what follows it closely is no tag.
+    pub(super) fn talk_ended(&mut self) {
+        self.after_talk = true;
+    }
+}
+
+/// The best tags, and how far they are behind everything else.
+fn compare(read: &Readings, grammar: &Grammar) -> (Option<Candidate>, Gaps) {
+    let candidate = verdict::candidate(&read.tags, grammar);
+    let gaps = candidate
+        .as_ref()
+        .map_or(Gaps::HOPELESS, |candidate| verdict::gaps(candidate, &read.open, grammar));
+    (candidate, gaps)
+}
+
+/// Whether a second look may change what a segment is.
+fn is_unclear(gaps: Gaps) -> bool {
+    let most = gaps.words.max(gaps.nothing);
+    most > -AHEAD && most <= BEHIND
+}
+
+#[cfg(test)]
+mod tests;

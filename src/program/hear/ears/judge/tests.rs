@@ -1,0 +1,250 @@
+use super::*;
+use crate::hear::fixture::{readings, segment};
+use crate::hear::personal::Learnt;
+use crate::hear::verdict::FAR;
+use crate::plan::Words;
+
+type List<'a> = &'a [(f32, &'a str)];
+
+/// What the readers would answer; what is not there is not asked for.
+#[derive(Default)]
+struct Table<'a> {
+    tags: List<'a>,
+    open: List<'a>,
+    /// With less noise, in place of both; none well over the noise.
+    denoised: Option<List<'a>>,
+    commands: List<'a>,
+    learnt: Option<Match>,
+    /// What was asked for besides the first readings.
+    asked: Vec<&'static str>,
+}
+
+impl Evidence for Table<'_> {
+    fn open(&mut self) -> Option<Vec<Alternative>> {
+        Some(readings(self.open))
+    }
+
+    fn tags(&mut self) -> Option<Vec<Alternative>> {
+        (!self.tags.is_empty()).then(|| readings(self.tags))
+    }
+
+    fn denoised(&mut self, read: Readings) -> Readings {
+        self.asked.push("denoised");
+        let other = |list| Readings { tags: readings(list), open: readings(list) };
+        self.denoised.map_or(read, other)
+    }
+
+    fn commands(&mut self) -> Vec<Alternative> {
+        self.asked.push("commands");
+        readings(self.commands)
+    }
+
+    fn learnt(&mut self, _: &Matcher) -> Option<Match> {
+        self.learnt.clone()
+    }
+}
+
+fn rules() -> Rules {
+    let grammar = Grammar::new(&Words::english());
+    Rules { grammar, bounds: TagBounds::of(false), learnt: Learnt::default().matcher(|_| true) }
+}
+
+/// What it is, in short.
+fn shown(judged: &Judged) -> String {
+    let text = |words: &[Placed]| {
+        words.iter().map(|word| word.text.as_str()).collect::<Vec<_>>().join(" ")
+    };
+    match judged {
+        Judged::Tags(tags) => format!("tags: {}", text(&tags.words)),
+        Judged::Command(tag) => format!("command: {:?} at {:.2}", tag.said, tag.at.as_secs_f64()),
+        Judged::Called => "called".to_owned(),
+        Judged::Uncertain { words, other, talk } => {
+            format!(
+                "uncertain: {} or {other}{}",
+                text(words),
+                if talk.is_some() { ", talk" } else { "" }
+            )
+        }
+        Judged::Nothing { talk: Some(words) } => format!("talk: {words}"),
+        Judged::Nothing { talk: None } => "nothing".to_owned(),
+    }
+}
+
+/// What a judge says about one segment after the other.
+fn judged(segments: &[(&Segment, Table)]) -> Vec<String> {
+    let (mut judge, rules) = (Judge::default(), rules());
+    let mut tell = |(segment, table): &(&Segment, Table)| {
+        let Table { tags, open, denoised, commands, learnt, .. } = table;
+        let mut evidence = Table {
+            tags,
+            open,
+            denoised: *denoised,
+            commands,
+            learnt: learnt.clone(),
+            asked: vec![],
+        };
+        let judgement = judge.judge(segment, false, &rules, &mut evidence);
+        judgement.map_or("lost".to_owned(), |judgement| shown(&judgement.judged))
+    };
+    segments.iter().map(&mut tell).collect()
+}
+
+fn read<'a>(tags: List<'a>, open: List<'a>) -> Table<'a> {
+    Table { tags, open, ..Table::default() }
+}
+
+const YES: List = &[(9.0, "yes")];
+const TALK: List = &[(9.0, "i think two"), (2.0, "yes")];
+
+#[test]
+fn readings_become_what_a_segment_is() {
+    let word = segment(200, 240);
+    let table: [(Table, &str); 8] = [
+        (read(YES, &[(9.0, "yes"), (5.0, "yet")]), "tags: yes"),
+        (read(&[(9.0, "yes two")], &[(9.0, "yes two")]), "tags: yes two"),
+        (read(YES, &[(9.0, "yet"), (6.5, "yes")]), "uncertain: yes or yet, talk"),
+        (read(YES, &[(9.0, ""), (7.5, "yes")]), "uncertain: yes or "),
+        (read(YES, TALK), "talk: i think two"),
+        (read(YES, &[(9.0, ""), (2.0, "yes")]), "nothing"),
+        (read(YES, &[(9.0, "[unk]"), (8.0, "we")]), "talk: [unk]"),
+        (read(&[], YES), "lost"),
+    ];
+    for (evidence, expected) in table {
+        assert_eq!(judged(&[(&word, evidence)]), [expected]);
+    }
+}
+
+#[test]
+fn what_is_too_short_or_too_long_or_an_echo_is_no_tag() {
+    let (mut judge, rules) = (Judge::default(), rules());
+    for (segment, echo, expected) in [
+        (segment(200, 206), false, "tags: yes"),
+        (segment(200, 205), false, "nothing"),
+        (segment(200, 450), false, "tags: yes"),
+        (segment(200, 451), false, "nothing"),
+        (segment(200, 240), true, "nothing"),
+    ] {
+        let judgement = judge.judge(&segment, echo, &rules, &mut read(YES, YES)).unwrap();
+        assert_eq!(shown(&judgement.judged), expected, "{} to {}", segment.began, segment.end);
+    }
+}
+
+#[test]
+fn close_behind_talk_is_no_tag_unless_it_rises_out_of_it() {
+    let talk = segment(100, 180);
+    let at = |quiet_before, rose| Segment { quiet_before, rose, ..segment(200, 240) };
+    let after_talk =
+        |word: &Segment| judged(&[(&talk, read(YES, TALK)), (word, read(YES, YES))]).pop().unwrap();
+    assert_eq!(after_talk(&at(19, false)), "nothing");
+    assert_eq!(after_talk(&at(20, false)), "tags: yes");
+    assert_eq!(after_talk(&at(5, true)), "tags: yes");
+    let after_tag = judged(&[(&talk, read(YES, YES)), (&at(5, false), read(YES, YES))]);
+    assert_eq!(after_tag, ["tags: yes", "tags: yes"]);
+    let mut judge = Judge::default();
+    judge.talk_ended();
+    let told = judge.judge(&at(5, false), false, &rules(), &mut read(YES, YES)).unwrap();
+    assert_eq!(shown(&told.judged), "nothing", "a long breath of talk, or a note");
+}
+
+#[test]
+fn a_call_and_the_command_after_it_or_in_it() {
+    let name: List = &[(9.0, "juniper")];
+    let called = || Table { commands: name, ..read(name, name) };
+    let command = |commands| Table { commands, ..read(&[(9.0, "")], &[(9.0, "")]) };
+    let finish: List = &[(9.0, "finish")];
+    let (first, soon, late) = (segment(200, 240), segment(540, 580), segment(541, 581));
+    let at_once: List = &[(9.0, "juniper finish")];
+    assert_eq!(
+        judged(&[(&first, Table { commands: at_once, ..read(name, at_once) })]),
+        ["command: Command { command: Finish } at 2.00"]
+    );
+    let both = judged(&[(&first, called()), (&soon, command(finish))]);
+    assert_eq!(both, ["called", "command: Command { command: Finish } at 2.00"]);
+    let too_late = judged(&[(&first, called()), (&late, command(finish))]);
+    assert_eq!(too_late, ["called", "nothing"]);
+    let between = judged(&[(&first, called()), (&first, read(YES, YES)), (&soon, command(finish))]);
+    assert_eq!(between, ["called", "tags: yes", "nothing"], "a call is good for one segment");
+    let unknown: List = &[(9.0, "juniper broccoli")];
+    assert_eq!(
+        judged(&[(&first, Table { commands: unknown, ..read(name, unknown) })]),
+        ["uncertain: juniper broccoli or no command"]
+    );
+}
+
+#[test]
+fn only_what_is_needed_is_asked_for() {
+    let asked = |mut table: Table| {
+        Judge::default().judge(&segment(200, 240), false, &rules(), &mut table);
+        table.asked
+    };
+    let none: [&str; 0] = [];
+    assert_eq!(asked(read(YES, &[(9.0, "yes"), (5.0, "yet")])), none);
+    assert_eq!(asked(read(YES, &[(9.0, "yes"), (7.0, "yet")])), ["denoised"]);
+    assert_eq!(asked(read(&[(9.0, "juniper")], &[(9.0, "juniper")])), ["commands"]);
+    let denoised =
+        Table { denoised: Some(&[(9.0, "miss")]), ..read(YES, &[(9.0, "yes"), (7.0, "yet")]) };
+    assert_eq!(judged(&[(&segment(200, 240), denoised)]), ["tags: miss"]);
+}
+
+#[test]
+fn only_what_is_neither_sure_nor_hopeless_is_looked_at_again() {
+    let unclear = |words, nothing| is_unclear(Gaps { words, more: -FAR, nothing });
+    assert!(unclear(-2.9, -FAR) && unclear(-FAR, 2.0) && unclear(15.0, 0.0));
+    assert!(!unclear(-3.0, -FAR), "sure");
+    assert!(!unclear(15.1, -FAR) && !unclear(FAR, FAR), "hopeless");
+}
+
+#[test]
+fn in_noise_other_bounds_hold() {
+    let in_noise = Segment { height_db: 20.0, ..segment(200, 240) };
+    let near = || read(YES, &[(9.0, ""), (8.0, "yes")]);
+    assert_eq!(judged(&[(&segment(200, 240), near())]), ["uncertain: yes or "]);
+    assert_eq!(judged(&[(&in_noise, near())]), ["tags: yes"]);
+}
+
+#[test]
+fn what_was_learnt_counts_beside_what_was_read() {
+    let learnt = |match_, tags, open| Table { learnt: Some(match_), ..read(tags, open) };
+    let sure = |phrase: &str| Match::Sure(phrase.to_owned());
+    let word = segment(200, 240);
+    let table: [(Table, &str); 4] = [
+        (learnt(sure("yes"), YES, YES), "tags: yes"),
+        (learnt(sure("miss"), YES, YES), "uncertain: yes or miss"),
+        (learnt(sure("miss"), YES, TALK), "tags: miss"),
+        (
+            learnt(sure("juniper finish"), YES, &[(9.0, "")]),
+            "command: Command { command: Finish } at 2.00",
+        ),
+    ];
+    for (evidence, expected) in table {
+        assert_eq!(judged(&[(&word, evidence)]), [expected]);
+    }
+    // Its words lie over the whole segment.
+    let mut evidence = learnt(sure("yes two"), YES, TALK);
+    let told = Judge::default().judge(&word, false, &rules(), &mut evidence).unwrap();
+    let Judged::Tags(tags) = told.judged else { panic!() };
+    let places: Vec<_> =
+        tags.words.iter().map(|w| [w.start, w.end].map(|s| (s * 100.0).round())).collect();
+    assert_eq!(places, [[20.0, 40.0], [40.0, 60.0]]);
+}
+
+#[test]
+fn a_long_breath_is_tag_after_tag_or_talk() {
+    let breath = segment(200, 451);
+    let row = |tags: List, open: List, judge: &mut Judge| {
+        let row = judge.row(&breath, &rules(), &mut read(tags, open))?;
+        Some((row.tags.readings.len(), row.tags.words.len(), (row.last_s * 10.0).round()))
+    };
+    let four: List = &[(9.0, "yes yes miss yes")];
+    assert_eq!(row(four, four, &mut Judge::default()), Some((3, 3, 5.0)));
+    let three: List = &[(9.0, "yes yes yes")];
+    assert_eq!(row(three, three, &mut Judge::default()), None, "too few");
+    let details: List = &[(9.0, "one two one two one")];
+    assert_eq!(row(details, details, &mut Judge::default()), None, "none stands alone");
+    assert_eq!(row(four, &[(9.0, "yes yes miss yes i said")], &mut Judge::default()), None);
+    assert_eq!(row(&[(9.0, "yes yes yes yes")], four, &mut Judge::default()), None, "they differ");
+    let close = Segment { quiet_before: 10, ..segment(200, 451) };
+    let mut judge = Judge::default();
+    judge.talk_ended();
+    assert_eq!(judge.row(&close, &rules(), &mut read(four, four)), None, "talk goes on");
+}
