@@ -30,6 +30,7 @@ mod personal;
 mod privacy;
 mod review;
 mod room;
+mod sentences;
 mod settle;
 mod soundcheck;
 mod speech;

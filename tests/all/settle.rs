@@ -184,6 +184,26 @@ fn type_lines(record: &Path, lines: &str) -> Result<(Option<i32>, String)> {
 }
 
 #[test]
+fn latest_reaches_what_was_heard_while_no_session_was_under_way() -> Result<()> {
+    let folder = tempfile::tempdir()?;
+    let record = folder.path().join("record.db");
+    let begun = fill(&record)?;
+    let store = Store::open(&record)?;
+    let (clock, _) = Clock::fake("2026-03-01T08:30:00Z".parse()?);
+    let doubt =
+        Input::Doubted { words: "yes".into(), other: "said before the session began".into() };
+    let stray = put(&store, &clock, PLAN, 1, &[(4.0, doubt)])?;
+    drop(store);
+    assert_eq!(state(&record, stray)?.1, 1);
+    type_lines(&record, "miss\n")?;
+    assert_eq!((state(&record, stray)?.1, state(&record, begun)?.1), (0, 3));
+    // Once nothing waits there, it is the latest session that was begun.
+    type_lines(&record, "yes\nfinish\n")?;
+    assert_eq!(state(&record, begun)?.1, 2);
+    Ok(())
+}
+
+#[test]
 fn what_somebody_else_settles_meanwhile_stands() -> Result<()> {
     let folder = tempfile::tempdir()?;
     let record = folder.path().join("record.db");

@@ -4,9 +4,10 @@ use jiff::civil::{Date, Time};
 use serde::Serialize;
 
 use super::course::Course;
-use super::{counted, standing};
+use super::{quantities, standing};
 use crate::decide;
 use crate::plan::{Advice, Dimension, RewardValue};
+use crate::sentences::{because, says};
 use crate::session::Reason;
 
 /// Latest sessions that the ways are read from.
@@ -58,15 +59,24 @@ pub enum Way {
 
 impl Way {
     /// In words.
-    pub fn said(self) -> &'static str {
-        match self {
-            Way::SmallerStep => "a smaller step",
-            Way::BetterReward => "a better reward",
-            Way::FewerDistractions => "fewer distractions",
-            Way::AnotherTime => "another time of day",
-            Way::Rest => "a rest of a day or two",
-            Way::Capture => "capturing instead",
-        }
+    pub fn said(self) -> String {
+        let way = match self {
+            Way::SmallerStep => "smaller_step",
+            Way::BetterReward => "better_reward",
+            Way::FewerDistractions => "fewer_distractions",
+            Way::AnotherTime => "another_time",
+            Way::Rest => "rest",
+            Way::Capture => "capture",
+        };
+        says("way", &[], &[("way", way)])
+    }
+}
+
+impl Change {
+    /// The ways that fit, in words.
+    pub fn ways_said(&self) -> String {
+        let ways: Vec<String> = self.ways.iter().map(|fitting| fitting.way.said()).collect();
+        says("ways", &[], &[("ways", &ways.join("|"))])
     }
 }
 
@@ -86,41 +96,38 @@ pub fn advise(course: &Course, working: u8, advice: &Advice, today: Date) -> Opt
     })
 }
 
+/// A way and why it fits, by the template of this name.
+fn fitting(way: Way, name: &str, inputs: &[(&str, f64, &str)]) -> Fitting {
+    Fitting { way, because: because(name, &quantities(inputs), &[]) }
+}
+
 fn ways(course: &Course, working: u8, share: f64, advice: &Advice, today: Date) -> Vec<Fitting> {
     let mut ways = Vec::new();
-    let mut fits = |way, because: String| ways.push(Fitting { way, because });
     if share < advice.ease_below {
-        fits(Way::SmallerStep, format!("only {:.0} % meet the criterion now", 100.0 * share));
+        ways.push(fitting(Way::SmallerStep, "smaller_step", &[("share met", share, "")]));
     } else if working > 1 {
-        fits(
-            Way::SmallerStep,
-            "a step between this one and the one before keeps rewards coming".into(),
-        );
+        ways.push(fitting(Way::SmallerStep, "smaller_step", &[]));
     }
     let recent = course.sessions.iter().rev().take(SESSIONS).flat_map(|trained| &trained.tries);
     let paid: Vec<RewardValue> = recent.filter_map(super::course::Placed::paid).collect();
     let low = paid.iter().filter(|value| **value == RewardValue::Low).count();
     if 2 * low >= paid.len() && !paid.is_empty() {
-        fits(
-            Way::BetterReward,
-            format!("{low} of the latest {} rewards were low ones", paid.len()),
-        );
+        let counts = [("low", low as f64, ""), ("rewards", paid.len() as f64, "")];
+        ways.push(fitting(Way::BetterReward, "better_reward", &counts));
     }
     let rung = course.present.rung(working);
     let places = distinct(course, |trained| trained.session.place.as_deref());
     let raises = rung.is_some_and(|rung| {
         matches!(rung.dimension, Dimension::Distraction | Dimension::Place | Dimension::Person)
     });
-    if raises || places > 1 {
-        let because = if raises {
-            "the step itself raises what goes on around".to_owned()
-        } else {
-            format!("the latest sessions were in {places} places")
-        };
-        fits(Way::FewerDistractions, because);
-    }
-    if let Some(because) = better_time(course, working) {
-        fits(Way::AnotherTime, because);
+    if raises {
+        ways.push(fitting(Way::FewerDistractions, "fewer_distractions", &[]));
+    } else if places > 1 {
+        ways.push(fitting(
+            Way::FewerDistractions,
+            "fewer_distractions",
+            &[("places", places as f64, "")],
+        ));
     }
     // A rest is for an animal that works much now, not for one that rested.
     let within = |day: Date, days: i32| today.since(day).is_ok_and(|span| span.get_days() < days);
@@ -128,15 +135,14 @@ fn ways(course: &Course, working: u8, share: f64, advice: &Advice, today: Date) 
         course.sessions.iter().rev().take_while(|trained| within(trained.session.day, WEEK_DAYS));
     let (sessions, declined) =
         week.fold((0, 0), |(n, d), t| (n + 1, d + usize::from(t.session.declined_s.is_some())));
+    let another_time = better_time(course, working);
+    ways.extend(another_time.map(|because| Fitting { way: Way::AnotherTime, because }));
     if sessions >= 7 || (sessions > 0 && 2 * declined > sessions) {
-        let of_week = counted(sessions, "session", "sessions");
-        fits(Way::Rest, format!("{of_week} within a week, {declined} of them with a decline"));
+        let counts = [("sessions", sessions as f64, ""), ("declined", declined as f64, "")];
+        ways.push(fitting(Way::Rest, "rest", &counts));
     }
     if share < 0.2 {
-        fits(
-            Way::Capture,
-            "it hardly comes when asked for; reward it when it comes by itself".into(),
-        );
+        ways.push(fitting(Way::Capture, "capture", &[]));
     }
     ways
 }
@@ -153,7 +159,7 @@ fn distinct<'a>(
 
 /// The time of day at which the step went best, when the usual one is at least a tenth worse.
 fn better_time(course: &Course, working: u8) -> Option<String> {
-    const BANDS: [&str; 3] = ["in the morning", "in the afternoon", "in the evening"];
+    const BANDS: [&str; 3] = ["morning", "afternoon", "evening"];
     let band = |clock: Time| match clock.hour() {
         0..12 => 0,
         12..17 => 1,
@@ -174,8 +180,12 @@ fn better_time(course: &Course, working: u8) -> Option<String> {
     if !enough(&usual) || share(bands[best]) < share(bands[usual]) + 0.1 {
         return None;
     }
-    Some(format!(
-        "{} it met the criterion {} of {} times, {} {} of {}",
-        BANDS[best], bands[best].0, bands[best].1, BANDS[usual], bands[usual].0, bands[usual].1
-    ))
+    let counts = [
+        ("met", f64::from(bands[best].0), ""),
+        ("tries", f64::from(bands[best].1), ""),
+        ("met usually", f64::from(bands[usual].0), ""),
+        ("tries usually", f64::from(bands[usual].1), ""),
+    ];
+    let words = [("best", BANDS[best]), ("usual", BANDS[usual])];
+    Some(because("another_time", &quantities(&counts), &words))
 }

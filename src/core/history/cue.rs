@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::course::Course;
-use super::{counted, reason};
+use super::reason;
+use crate::sentences::says;
 use crate::session::Reason;
 use crate::stats::{Level as Confidence, proportions};
 
@@ -59,7 +60,7 @@ pub struct Control {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Condition {
     /// In words.
-    pub name: &'static str,
+    pub name: String,
     /// Probes in which it held.
     pub held: u32,
     /// Probes.
@@ -87,65 +88,39 @@ pub enum State {
 /// Sums up the probes of a behaviour.
 pub fn control(probes: &[Probe]) -> Control {
     type Asks = fn(&Probe) -> Option<bool>;
-    let conditions: [(&'static str, Asks, &str); 4] = [
-        (
-            "comes on its cue",
-            |p| (p.given == Given::Own).then_some(p.came),
-            "give the cue alone, and pay every answer",
-        ),
-        (
-            "does not come without a cue",
-            |p| (p.given == Given::None).then_some(!p.came),
-            "wait without a cue now and then, and pay nothing that comes by itself in the session",
-        ),
-        (
-            "does not come on other cues",
-            |p| (p.given == Given::Other).then_some(!p.came),
-            "mix in another cue that it knows, and pay only what that one asks for",
-        ),
-        (
-            "nothing else comes on its cue",
-            |p| (p.given == Given::Own).then_some(!p.other),
-            "note what comes instead, and give the cue again only when it is calm",
-        ),
+    let conditions: [(&str, Asks); 4] = [
+        ("own", |p| (p.given == Given::Own).then_some(p.came)),
+        ("none", |p| (p.given == Given::None).then_some(!p.came)),
+        ("other", |p| (p.given == Given::Other).then_some(!p.came)),
+        ("else", |p| (p.given == Given::Own).then_some(!p.other)),
     ];
     let rows: Vec<Condition> = conditions
         .iter()
-        .map(|(name, asks, _)| {
+        .map(|(what, asks)| {
             let answers: Vec<bool> = probes.iter().filter_map(asks).collect();
             let (held, probes) =
                 (count(answers.iter().filter(|held| **held).count()), count(answers.len()));
             let state = judged(held, probes, LEAST_PROBES);
             let share = proportions::wilson(held, probes, Confidence::NINETY_FIVE).ok();
+            let name = says("condition", &[], &[("what", *what)]);
             Condition { name, held, probes, share, state }
         })
         .collect();
     let open = rows.iter().position(|row| row.state != State::Holds);
-    let (next, because) = match open {
-        Some(index) => {
-            let row = &rows[index];
-            let because = format!(
-                "\"{}\" held in {} of {}",
-                row.name,
-                row.held,
-                counted(row.probes as usize, "probe", "probes")
-            );
-            (conditions[index].2.to_owned(), because)
-        }
-        None => (
-            "take the cue to a new place or person".to_owned(),
-            "all four conditions hold".to_owned(),
-        ),
-    };
-    let inputs: Vec<(&str, f64, &str)> =
-        rows.iter().map(|row| (row.name, f64::from(row.held), "probes")).collect();
-    let reason = reason(
-        "stimulus_control",
-        because,
-        &inputs,
-        "share of probes, at least five a row, from 0.8 on",
-        FOUR,
-    );
+    let mut inputs: Vec<(&str, f64, &str)> =
+        rows.iter().map(|row| (row.name.as_str(), f64::from(row.held), "probes")).collect();
+    let mut why = ("conditions_hold", vec![]);
+    if let Some(row) = open.map(|index| &rows[index]) {
+        inputs.extend([
+            ("held", f64::from(row.held), "probes"),
+            ("probes", f64::from(row.probes), ""),
+        ]);
+        why = ("condition", vec![("name", row.name.as_str())]);
+    }
+    let what = open.map_or("place", |index| conditions[index].0);
+    let next = says("condition_next", &[], &[("what", what)]);
+    let method = "share of probes, at least five a row, from 0.8 on";
+    let reason = reason("stimulus_control", (why.0, &why.1), &inputs, method, FOUR);
     Control { rows, next, reason }
 }
 
@@ -240,23 +215,19 @@ fn next_cell(places: &[String], persons: &[String], cells: &[Vec<Cell>]) -> Opti
     let open = all().filter(|(p, q)| matches!(cells[*p][*q].state, State::Untested | State::Few));
     let changes = |(p, q): (usize, usize)| usize::from(p != best.0) + usize::from(q != best.1);
     let (p, q) = open.min_by_key(|cell| changes(*cell))?;
-    let because = format!(
-        "it goes well at {} with {}, and this changes {}",
-        places[best.0],
-        persons[best.1],
-        if changes((p, q)) < 2 {
-            "one thing only"
-        } else {
-            "place and person, as nothing nearer is open"
-        }
-    );
+    let changed = if changes((p, q)) < 2 { "one" } else { "two" };
+    let words = [
+        ("place", places[best.0].as_str()),
+        ("person", persons[best.1].as_str()),
+        ("changes", changed),
+    ];
     let known = cells[best.0][best.1];
     let inputs = [
         ("met there", f64::from(known.met), "tries"),
         ("tries there", f64::from(known.tries), "tries"),
     ];
-    let reason =
-        reason("next_cell", because, &inputs, "nearest open cell to the best one", super::CUSTOM);
+    let method = "nearest open cell to the best one";
+    let reason = reason("next_cell", ("next_cell", &words), &inputs, method, super::CUSTOM);
     Some(NextCell { place: places[p].clone(), person: persons[q].clone(), reason })
 }
 

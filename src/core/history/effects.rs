@@ -9,7 +9,8 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use super::level::{self, Level, Measure};
-use super::{Found, counted};
+use super::{Found, quantities};
+use crate::sentences::because;
 use crate::stats::Level as Confidence;
 use crate::stats::anytime::{self, AnyTime};
 use crate::stats::effect::{non_overlap, tau_u};
@@ -144,10 +145,8 @@ fn within_limits(tau: Estimate) -> Estimate {
 
 fn enough(before: &[f64], after: &[f64]) -> Result<(), String> {
     let short = |sessions: usize, side: &str| {
-        Err(format!(
-            "only {} {side} it, and it takes {LEAST_SESSIONS}",
-            counted(sessions, "session", "sessions")
-        ))
+        let inputs = [("sessions", sessions as f64, ""), ("needed", LEAST_SESSIONS as f64, "")];
+        Err(because("few_to_compare", &quantities(&inputs), &[("side", side)]))
     };
     match (before.len(), after.len()) {
         (n, _) if n < LEAST_SESSIONS => short(n, "before"),
@@ -159,7 +158,7 @@ fn enough(before: &[f64], after: &[f64]) -> Result<(), String> {
 fn no_trend(before: &[f64]) -> Result<(), String> {
     match mann_kendall(before) {
         Ok(test) if test.p() > TREND => Ok(()),
-        Ok(_) => Err("it was changing before already".into()),
+        Ok(_) => Err(because("changing_before", &[], &[])),
         Err(error) => Err(error.to_string()),
     }
 }
@@ -182,14 +181,10 @@ fn step(before: &[Level], after: &[Level], measure: Measure) -> Result<AnyTime, 
 
 fn told(found: &AnyTime, better: Better, sessions: usize) -> (Shown, String) {
     if found.p > ALPHA {
-        let because = "chance and a trend that goes on could have made the difference";
-        return (Shown::NotShown, because.into());
+        return (Shown::NotShown, because("may_be_chance", &[], &[]));
     }
     let up = found.effect.point > 0.0;
     let shown = if up == (better == Better::Higher) { Shown::Better } else { Shown::Worse };
-    let since = counted(sessions, "session", "sessions");
-    (
-        shown,
-        format!("the level stepped beyond what chance and a trend could make, in {since} since"),
-    )
+    let inputs = quantities(&[("sessions", sessions as f64, "")]);
+    (shown, because("stepped", &inputs, &[]))
 }

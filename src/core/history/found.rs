@@ -2,6 +2,8 @@
 
 use serde::Serialize;
 
+use super::quantities;
+use crate::sentences::because;
 use crate::stats::StatsError;
 
 /// An answer, or a plain sentence that says what it would need.
@@ -17,7 +19,8 @@ pub enum Found<T> {
 impl<T> Found<T> {
     /// Not enough sessions: how many are needed, how many there are.
     pub(crate) fn needs(needed: usize, got: usize, what: &str) -> Self {
-        Found::NotYet(format!("not enough {what} yet: needs {needed}, has {got}"))
+        let inputs = [("needed", needed as f64, ""), ("got", got as f64, "")];
+        Found::NotYet(because("needs", &quantities(&inputs), &[("what", what)]))
     }
 
     /// The answer, when there is one.
@@ -33,6 +36,7 @@ impl<T> From<Result<T, StatsError>> for Found<T> {
     fn from(result: Result<T, StatsError>) -> Self {
         match result {
             Ok(answer) => Found::Known(answer),
+            Err(StatsError::TooFew { what, needed, got }) => Found::needs(needed, got, what),
             Err(why) => Found::NotYet(why.to_string()),
         }
     }

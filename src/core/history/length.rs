@@ -4,8 +4,9 @@
 
 use serde::Serialize;
 
-use super::{Found, Past, Session, counted, reason};
+use super::{Found, Past, Session, reason};
 use crate::plan::{Limits, RewardValue};
+use crate::sentences::because;
 use crate::session::Reason;
 use crate::stats::lasting::Lasting;
 use crate::stats::lookback::{Finished, Seen};
@@ -151,9 +152,9 @@ pub(crate) fn finished(session: &Session) -> Finished {
 /// Why nothing can be said of so long a time.
 fn never_so_long(lasting: &Lasting, seconds: f64) -> Option<String> {
     if lasting.seen(QUANTILE) < SEEN {
-        Some("not known: no session went on long enough for a decline to show".into())
+        Some(because("never_declined", &[], &[]))
     } else if seconds > lasting.longest_s {
-        Some("not known: no session went on so long".into())
+        Some(because("never_so_long", &[], &[]))
     } else {
         None
     }
@@ -187,20 +188,17 @@ fn tries_by(seconds: &Found<Quarter>, sessions: &[&Session]) -> Found<Quarter> {
             low: quarter.low.and_then(by),
             high: quarter.high.and_then(by),
         }),
-        None => Found::NotYet("not known: no session went on so long".into()),
+        None => Found::NotYet(because("never_so_long", &[], &[])),
     }
 }
 
 fn why(quarter: &Found<Quarter>, sessions: usize, declined: f64, pooled: bool, cap: f64) -> Reason {
-    let n = counted(sessions, "session", "sessions");
-    let of = if pooled { " of all behaviours together, as this one has few" } else { "" };
-    let because = match quarter {
-        Found::Known(q) if q.point >= cap => {
-            format!("the plan's limit comes before a quarter had declined, in {n}{of}")
-        }
-        Found::Known(_) => format!("by then a quarter had declined, in {n}{of}"),
-        Found::NotYet(why) => format!("the plan's limit stands: {why}{of}"),
+    let (says, not_yet) = match quarter {
+        Found::Known(q) if q.point >= cap => ("limit_first", ""),
+        Found::Known(_) => ("quarter", ""),
+        Found::NotYet(why) => ("not_yet", why.as_str()),
     };
+    let pooled = if pooled { "pooled" } else { "" };
     let mut inputs = vec![
         ("sessions", sessions as f64, ""),
         ("declined before the end, looking back", declined, "sessions"),
@@ -209,13 +207,15 @@ fn why(quarter: &Found<Quarter>, sessions: usize, declined: f64, pooled: bool, c
     if let Some(q) = quarter.known() {
         inputs.push(("a quarter had declined by", q.point, "s"));
     }
+    let method = "each session looked back at for when a decline began; the law of those moments by EM over soft \
+                  onsets, bounds at 95 % by its posterior averaged over resamples of the sessions; quantile 0.25";
+    let source = "Turnbull 1976, J R Stat Soc B 38:290; Dempster, Laird & Rubin 1977, J R Stat Soc B 39:1; \
+                  Huggins & Miller 2019, arXiv:1912.07104";
     reason(
         "how_long",
-        because,
+        ("how_long", &[("says", says), ("why", not_yet), ("pooled", pooled)]),
         &inputs,
-        "each session looked back at for when a decline began; the law of those moments by EM over soft \
-         onsets, bounds at 95 % by its posterior averaged over resamples of the sessions; quantile 0.25",
-        "Turnbull 1976, J R Stat Soc B 38:290; Dempster, Laird & Rubin 1977, J R Stat Soc B 39:1; \
-         Huggins & Miller 2019, arXiv:1912.07104",
+        method,
+        source,
     )
 }

@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use super::course::{Course, Placed};
 use crate::plan::Dimension;
+use crate::sentences::says;
 use crate::stats::percentile::Better;
 use crate::stats::summary;
 
@@ -36,12 +37,13 @@ impl Measure {
     }
 
     /// As a person calls it.
-    pub fn name(self) -> &'static str {
-        match self {
-            Measure::ShareMet => "share that met the criterion",
-            Measure::HoldS => "usual hold",
-            Measure::LatencyS => "usual latency",
-        }
+    pub fn name(self) -> String {
+        let measure = match self {
+            Measure::ShareMet => "share",
+            Measure::HoldS => "hold",
+            Measure::LatencyS => "latency",
+        };
+        says("measure", &[], &[("measure", measure)])
     }
 
     /// Its unit; empty for a share.

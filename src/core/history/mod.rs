@@ -45,30 +45,35 @@ pub use ladder::{Ladder, Rung};
 pub use lapses::lapses;
 pub use past::{Past, Session, Try};
 
+use crate::sentences::because;
 use crate::session::{Quantity, Reason};
 
 /// What trade customs are called where a published source would stand.
 const CUSTOM: &str = "common practice, no source";
 
+/// A reason whose sentence is the template of this name in `prompts/`, with words for what is no number.
 fn reason(
     detector: &str,
-    because: impl Into<String>,
+    (name, words): (&str, &[(&str, &str)]),
     inputs: &[(&str, f64, &str)],
     method: &str,
     source: &str,
 ) -> Reason {
+    let inputs = quantities(inputs);
     Reason {
         detector: detector.into(),
-        because: because.into(),
-        inputs: inputs
-            .iter()
-            .filter(|(_, value, _)| value.is_finite())
-            .map(|(name, value, unit)| Quantity::new(name, *value, unit))
-            .collect(),
+        because: because(name, &inputs, words),
+        inputs,
         probability: None,
         method: method.into(),
         source: source.into(),
     }
+}
+
+/// What is known of these numbers.
+fn quantities(inputs: &[(&str, f64, &str)]) -> Vec<Quantity> {
+    let known = inputs.iter().filter(|(_, value, _)| value.is_finite());
+    known.map(|(name, value, unit)| Quantity::new(name, *value, unit)).collect()
 }
 
 /// A whole number of things, as a person says it.

@@ -9,10 +9,10 @@ use super::course::Course;
 use super::length::{self, Length};
 use super::record::{self, FallBack, StepRecord};
 use super::treats::{self, Treats};
-use super::{CUSTOM, Ladder, Past, counted, reason, sides, standing, together};
+use super::{CUSTOM, Ladder, Past, reason, sides, standing, together};
 use crate::decide::{self, Decision, Says};
 use crate::plan::{Dimension, Plan, RewardValue};
-use crate::sentences::Sentences;
+use crate::sentences::{Sentences, because, says};
 use crate::session::Reason;
 
 /// The next session.
@@ -126,18 +126,16 @@ pub fn behaviour(past: &Past) -> Option<&str> {
 fn chosen(past: &Past, plan: &Plan, today: Date) -> Reason {
     let turn = behaviour(past);
     let days = past.of(&plan.behaviour).next_back().map(|session| days_since(session.day, today));
-    let because = match (turn, days) {
-        (_, None) => "it was not trained yet".to_owned(),
-        (Some(turn), Some(_)) if turn == plan.behaviour && past.behaviours().len() > 1 => {
-            "of the behaviours trained lately it waited longest".to_owned()
-        }
-        (Some(turn), Some(_)) if turn != plan.behaviour => {
-            format!("asked for; \"{turn}\" waited longer")
-        }
-        _ => "it is the one in training".to_owned(),
+    let says = match (turn, days) {
+        (_, None) => "new",
+        (Some(turn), Some(_)) if turn == plan.behaviour && past.behaviours().len() > 1 => "waited",
+        (Some(turn), Some(_)) if turn != plan.behaviour => "asked",
+        _ => "only",
     };
+    let words = [("says", says), ("turn", turn.unwrap_or_default())];
     let inputs = [("days since its latest session", days.map_or(f64::NAN, f64::from), "days")];
-    reason("behaviour", because, &inputs, "behaviours of the latest four weeks in turn", CUSTOM)
+    let method = "behaviours of the latest four weeks in turn";
+    reason("behaviour", ("chosen", &words), &inputs, method, CUSTOM)
 }
 
 fn days_since(day: Date, today: Date) -> i32 {
@@ -164,26 +162,9 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
     let course = Course::new(past, &plan.behaviour, &present);
     let records = record::steps(&course, today, plan.advice.raise_at);
     let (work, decision) = work(&course, plan, body.train, today);
-    let mut length = length::advise(past, &plan.behaviour, &plan.limits);
-    if body.train == Train::Less {
-        length.planned_s /= 2.0;
-        length.planned_reps = (length.planned_reps / 2).max(1);
-        length.reason.because =
-            format!("half as long, because of the body log; else {}", length.reason.because);
-    }
     let mut alarms = body.alarms.clone();
     alarms.extend(together::look(&course, plan, body));
-    let spent = treats::given_on(past, today);
-    let weighed = body.weighed.map(|day| days_since(day, today));
-    let treats = treats::lay_out(
-        plan,
-        &course,
-        length.planned_reps,
-        spent,
-        body.latest_g.map(|grams| (grams, weighed)),
-    );
-    // One number of rewarded tries, for everybody who asks.
-    length.planned_reps = length.planned_reps.min(treats.reps);
+    let (length, treats) = how_much(past, plan, &course, body, today);
     Next {
         animal: past.animal.clone(),
         behaviour: plan.behaviour.clone(),
@@ -204,6 +185,28 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
         work,
         decision,
     }
+}
+
+/// How long to go on and what to lay out, as of `today`, with one number of rewarded tries for everybody who asks: the
+/// next plan, a session that begins, its recap.
+pub fn how_much(
+    past: &Past,
+    plan: &Plan,
+    course: &Course,
+    body: &Body,
+    today: Date,
+) -> (Length, Treats) {
+    let mut length = length::advise(past, &plan.behaviour, &plan.limits);
+    if body.train == Train::Less {
+        length.planned_s /= 2.0;
+        length.planned_reps = (length.planned_reps / 2).max(1);
+        length.reason.because =
+            because("half_as_long", &[], &[("else_so", &length.reason.because)]);
+    }
+    let spent = treats::given_on(past, today);
+    let treats = treats::lay_out(plan, course, length.planned_reps, spent, body.latest_g);
+    length.planned_reps = length.planned_reps.min(treats.reps);
+    (length, treats)
 }
 
 /// The step that a session of the plan's behaviour works on, and so begins at, as of `today`. `train` is what the body
@@ -229,17 +232,18 @@ fn work(course: &Course, plan: &Plan, train: Train, today: Date) -> (Work, Decis
 }
 
 fn earns(plan: &Plan, working: u8) -> Vec<Earns> {
-    let name = &plan.step(working).name;
-    let by = |value| match value {
-        RewardValue::Low if working > 1 => {
-            format!("{} and other lesser tries", plan.step(working - 1).name)
-        }
-        RewardValue::Low => "a lesser try, so that rewards keep coming".to_owned(),
-        RewardValue::High => name.clone(),
-        RewardValue::Jackpot if usize::from(working) < plan.steps.len() => {
-            format!("the first {}", plan.step(working + 1).name)
-        }
-        RewardValue::Jackpot => "the best so far".to_owned(),
+    let name = |step: u8| plan.step(step).name.as_str();
+    let by = |value| {
+        let (what, name) = match value {
+            RewardValue::Low if working > 1 => ("lesser_than", name(working - 1)),
+            RewardValue::Low => ("lesser", ""),
+            RewardValue::High => ("step", name(working)),
+            RewardValue::Jackpot if usize::from(working) < plan.steps.len() => {
+                ("first", name(working + 1))
+            }
+            RewardValue::Jackpot => ("best", ""),
+        };
+        says("earned_by", &[], &[("what", what), ("name", name)])
     };
     [RewardValue::Low, RewardValue::High, RewardValue::Jackpot]
         .map(|value| {
@@ -254,7 +258,8 @@ fn watch(course: &Course, work: &Work, body: &Body) -> Vec<Tip> {
     if let Some(days) = body.weighed_days_ago.filter(|days| *days >= treats::WEIGH_AGAIN_DAYS) {
         let says = Sentences::english().weighed_ago(days);
         let inputs = [("days since the latest weighing", f64::from(days), "days")];
-        let why = reason("weighed", "that is long ago", &inputs, "once in four weeks", CUSTOM);
+        let method = "once in four weeks";
+        let why = reason("weighed", ("weighed", &[]), &inputs, method, CUSTOM);
         tips.push(Tip { says, reason: why });
     }
     let recent = || course.sessions.iter().rev().take(5);
@@ -264,33 +269,22 @@ fn watch(course: &Course, work: &Work, body: &Body) -> Vec<Tip> {
     }
     let declined = recent().filter(|trained| trained.session.declined_s.is_some()).count();
     if 2 * declined > recent().count() {
-        let says = "the first slow answer: end on the next good one".to_owned();
-        let because = format!(
-            "{declined} of the latest {} declined before their end",
-            counted(recent().count(), "session", "sessions")
-        );
-        let inputs = [("declined", declined as f64, "sessions")];
-        tips.push(Tip { says, reason: reason("declines", because, &inputs, "count", CUSTOM) });
+        let inputs =
+            [("declined", declined as f64, "sessions"), ("sessions", recent().count() as f64, "")];
+        let why = reason("declines", ("declines", &[]), &inputs, "count", CUSTOM);
+        tips.push(Tip { says: says("watch_decline", &[], &[]), reason: why });
     }
     let ended_badly = recent().filter(|trained| !trained.session.ended_well).count();
     if ended_badly > 0 && course.sessions.last().is_some_and(|trained| !trained.session.ended_well)
     {
-        let because = "the latest session ended on a miss";
-        let says = "the end: stop after a paid success".to_owned();
-        tips.push(Tip { says, reason: reason("ends", because, &[], "the last try", CUSTOM) });
+        let why = reason("ends", ("ended_on_a_miss", &[]), &[], "last try", CUSTOM);
+        tips.push(Tip { says: says("watch_end", &[], &[]), reason: why });
     }
     if work.moves == Moves::Up {
-        let says = "other elements may slip at the new step: let them, and pay".to_owned();
-        tips.push(Tip {
-            says,
-            reason: reason(
-                "slips",
-                "the criterion rises",
-                &[],
-                "one element at a time",
-                "Pryor, Don't Shoot the Dog, chapter 2 (clickertraining.com/node/299)",
-            ),
-        });
+        let source = "Pryor, Don't Shoot the Dog, chapter 2 (clickertraining.com/node/299)";
+        let method = "one element at a time";
+        let why = reason("slips", ("slips", &[]), &[], method, source);
+        tips.push(Tip { says: says("watch_slips", &[], &[]), reason: why });
     }
     tips
 }
@@ -300,22 +294,17 @@ fn film(course: &Course, work: &Work, plan: &Plan) -> Vec<Tip> {
         course.sessions.iter().rev().take(3).map(|trained| trained.session.unsure).sum();
     let mut tips = Vec::new();
     if unsure >= 3 {
-        let because = format!("{unsure} tags of the latest three sessions were in doubt");
-        let says = format!("the whole session on \"{}\"", work.name);
+        let inputs = [("in doubt", f64::from(unsure), "tags")];
+        let says = says("film_all", &[], &[("name", &work.name)]);
         tips.push(Tip {
             says,
-            reason: reason(
-                "film",
-                because,
-                &[("in doubt", f64::from(unsure), "tags")],
-                "count",
-                CUSTOM,
-            ),
+            reason: reason("film", ("in_doubt", &[]), &inputs, "count", CUSTOM),
         });
     } else if work.moves != Moves::Stay && plan.step(work.step).dimension == Dimension::Form {
-        let because = "form is hard to judge live when the step is new";
-        let says = format!("the first minute of \"{}\", to look at it slowly", work.name);
-        tips.push(Tip { says, reason: reason("film", because, &[], "a new step of form", CUSTOM) });
+        let says = says("film_first", &[], &[("name", &work.name)]);
+        let method = "a new step of form";
+        let why = reason("film", ("new_form", &[]), &[], method, CUSTOM);
+        tips.push(Tip { says, reason: why });
     }
     tips
 }

@@ -58,22 +58,18 @@ fn person(name: String, own: &[&Trained], others: &[&Trained]) -> Person {
         own.iter().map(|t| t.tries.iter().filter(|one| one.paid().is_some()).count()).sum();
     let minutes: f64 = own.iter().map(|trained| trained.session.active_s).sum::<f64>() / 60.0;
     let against_others = on_shared_steps(own, others);
-    let because = match &against_others {
-        Found::Known(share) if share.low > 0.5 => {
-            "more often met with this person than with others"
-        }
-        Found::Known(share) if share.high < 0.5 => {
-            "less often met with this person than with others"
-        }
-        Found::Known(_) => "no difference that chance could not make",
-        Found::NotYet(_) => "not enough sessions to compare",
+    let says = match &against_others {
+        Found::Known(share) if share.low > 0.5 => "more",
+        Found::Known(share) if share.high < 0.5 => "less",
+        Found::Known(_) => "alike",
+        Found::NotYet(_) => "few",
     };
     let inputs =
         [("sessions", own.len() as f64, ""), ("sessions of others", others.len() as f64, "")];
     let method = "non-overlap of all pairs of sessions on steps that both worked on; who trained was not drawn by lot";
     let source = "Parker & Vannest 2009, Behav Ther 40:357; Newcombe 2006, Stat Med 25:559";
     Person {
-        reason: reason("people", because, &inputs, method, source),
+        reason: reason("people", ("people", &[("says", says)]), &inputs, method, source),
         name,
         sessions: own.len(),
         tries,

@@ -7,8 +7,9 @@ use serde::Serialize;
 
 use super::course::Course;
 use super::level::levels;
-use super::{counted, reason};
-use crate::session::Reason;
+use super::reason;
+use crate::sentences::says;
+use crate::session::{Quantity, Reason};
 use crate::stats::permutation::{StartByLot, start_by_lot};
 
 /// Sessions before the first that the lot may bring, and sessions that the lot is drawn from: with twenty a
@@ -123,15 +124,12 @@ pub fn of(
 fn outcome(planned: &Planned, found: &StartByLot, sessions: usize) -> Outcome {
     let shown = found.p <= 0.05 + 1e-12;
     let as_large = (found.p * found.moments as f64).round() as usize;
-    let because = format!(
-        "of the {} sessions that the lot could have brought, {} as large a difference",
-        found.moments,
-        if as_large == 1 { "only this one makes".into() } else { format!("{as_large} make") }
-    );
     let inputs = [
         ("difference", found.difference, ""),
         ("sessions", sessions as f64, ""),
         ("drawn", (planned.drawn + 1) as f64, "of the lot"),
+        ("moments", found.moments as f64, ""),
+        ("as large", as_large as f64, ""),
     ];
     let method = "randomisation test of a change whose session was drawn by lot";
     let source = "Edgington 1975, J Psychol 90:57; Bulté & Onghena 2008, Behav Res Methods 40:467";
@@ -141,7 +139,7 @@ fn outcome(planned: &Planned, found: &StartByLot, sessions: usize) -> Outcome {
         shown,
         reason: Reason {
             probability: Some(found.p),
-            ..reason("planned_change", because, &inputs, method, source)
+            ..reason("planned_change", ("planned_change", &[]), &inputs, method, source)
         },
     }
 }
@@ -149,27 +147,25 @@ fn outcome(planned: &Planned, found: &StartByLot, sessions: usize) -> Outcome {
 impl Stands {
     /// In words.
     pub fn said(&self, change: &str) -> String {
+        let sessions = |n: usize| [Quantity::new("sessions", n as f64, "")];
+        let plain = |stands: &str, inputs: &[Quantity]| {
+            says("planned", inputs, &[("change", change), ("stands", stands)])
+        };
         match self {
-            Stands::Wait(n) => {
-                let n = counted(*n, "more session", "more sessions");
-                format!("\"{change}\": {n} at least without it; look again before each")
-            }
-            Stands::ChangeNow => {
-                format!("\"{change}\": make the change now, before the next session")
-            }
-            Stands::GoOn(n) => {
-                format!("\"{change}\": go on with it for {}", counted(*n, "session", "sessions"))
-            }
-            Stands::Done(outcome) => {
-                let way = if outcome.difference > 0.0 { "better" } else { "worse" };
-                let points = (100.0 * outcome.difference.abs()).round();
-                let because = &outcome.reason.because;
-                if outcome.shown {
-                    format!("\"{change}\": {way} by {points} points, p {:.2}: {because}", outcome.p)
-                } else {
-                    format!("\"{change}\": an effect is not shown, p {:.2}: {because}", outcome.p)
-                }
-            }
+            Stands::Wait(n) => plain("wait", &sessions(*n)),
+            Stands::ChangeNow => plain("change_now", &[]),
+            Stands::GoOn(n) => plain("go_on", &sessions(*n)),
+            Stands::Done(outcome) => says(
+                "planned",
+                &[Quantity::new("difference", outcome.difference, "")],
+                &[
+                    ("change", change),
+                    ("stands", "done"),
+                    ("shown", if outcome.shown { "shown" } else { "" }),
+                    ("p", &format!("{:.2}", outcome.p)),
+                    ("because", &outcome.reason.because),
+                ],
+            ),
         }
     }
 }

@@ -228,24 +228,25 @@ fn verdict(
                   neighbours in time count as alike";
     let source = "Lindon et al. 2022, arXiv:2210.08589; Ville 1939";
     if levels.is_empty() {
-        let why = "it was not worked on yet";
+        let why = ("untouched", &[][..]);
         return (Verdict::Untouched, reason("progress", why, &[], method, source));
     }
     if let Some(reason) = ready {
         return (Verdict::Reached, reason);
     }
     let Found::Known(trend) = trend else {
-        let because =
-            format!("a trend needs {LEAST_SESSIONS} sessions, and there are {}", levels.len());
-        return (Verdict::TooEarly, reason("progress", because, &[], method, source));
+        let inputs = [("needed", LEAST_SESSIONS as f64, ""), ("sessions", levels.len() as f64, "")];
+        let why = ("too_early", &[][..]);
+        return (Verdict::TooEarly, reason("progress", why, &inputs, method, source));
     };
     let up = trend.per_session.point > 0.0;
     let (verdict, word) = match (trend.p <= ALPHA, up == (measure.better() == Better::Higher)) {
-        (false, _) => (Verdict::NoTrend, "shows no trend"),
-        (true, true) => (Verdict::Better, "is getting better"),
-        (true, false) => (Verdict::Worse, "is getting worse"),
+        (false, _) => (Verdict::NoTrend, ""),
+        (true, true) => (Verdict::Better, "better"),
+        (true, false) => (Verdict::Worse, "worse"),
     };
-    let because = format!("the {} {word} over {} sessions", measure.name(), trend.n);
+    let measure = measure.name();
+    let words = [("measure", measure.as_str()), ("goes", word)];
     let inputs = [
         ("change per session", trend.per_session.point, ""),
         ("evidence", trend.evidence, "times"),
@@ -253,7 +254,7 @@ fn verdict(
     ];
     let reason = Reason {
         probability: Some(trend.p),
-        ..reason("progress", because, &inputs, method, source)
+        ..reason("progress", ("trend", &words), &inputs, method, source)
     };
     (verdict, reason)
 }

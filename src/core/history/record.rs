@@ -181,8 +181,8 @@ pub fn fall_back(records: &[StepRecord], working: u8) -> Option<FallBack> {
             Some(of(record, rested(record), reason))
         }
         (None, Some(first)) if working > 1 => {
-            let because = "no step below was practised enough yet, so the first one";
-            Some(of(first, rested(first), reason("fall_back", because, &[], method, source)))
+            let why = reason("fall_back", ("no_step_below", &[]), &[], method, source);
+            Some(of(first, rested(first), why))
         }
         _ => None,
     }

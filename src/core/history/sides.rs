@@ -76,13 +76,11 @@ pub fn uneven(course: &Course, well: Option<Date>) -> Option<Uneven> {
         ("right", f64::from(right), "tries"),
         ("sessions", counted.len() as f64, "sessions"),
     ];
-    let mut reason = reason(
-        "sides",
-        format!("one side does more than chance would make it, in {} sessions", counted.len()),
-        &inputs,
-        "difference of the sides session by session, a lasting lead or a drift, by a test that may be looked at after every one",
-        "Lindon et al. 2022, arXiv:2210.08589; Ville 1939; referral: common practice, no source",
-    );
+    let method = "difference of the sides session by session, a lasting lead or a drift, by a test that may be looked \
+                  at after every one";
+    let source =
+        "Lindon et al. 2022, arXiv:2210.08589; Ville 1939; referral: common practice, no source";
+    let mut reason = reason("sides", ("uneven_sides", &[]), &inputs, method, source);
     reason.probability = Some((1.0 / worth).min(1.0));
     Some(Uneven { left, right, sessions: counted.len(), reason })
 }

@@ -18,10 +18,10 @@ pub(super) fn look(course: &Course, plan: &Plan, body: &Body) -> Option<Alarm> {
     let lighter = body.trend.is_some_and(|trend| trend.falls)
         || body.change_pct.is_some_and(|change| reaches(change, ASK_AT));
     let signs: Vec<&'static str> = [
-        ("a falling weight", lighter),
-        ("a falling pace", pace.is_some_and(|pace| pace.high < 0.0)),
-        ("falling success", step.as_ref().is_some_and(|step| step.verdict == Verdict::Worse)),
-        ("uneven sides", sides::uneven(course, body.well).is_some()),
+        ("falling_weight", lighter),
+        ("falling_pace", pace.is_some_and(|pace| pace.high < 0.0)),
+        ("falling_success", step.as_ref().is_some_and(|step| step.verdict == Verdict::Worse)),
+        ("uneven_sides", sides::uneven(course, body.well).is_some()),
     ]
     .into_iter()
     .filter_map(|(sign, there)| there.then_some(sign))
@@ -30,13 +30,8 @@ pub(super) fn look(course: &Course, plan: &Plan, body: &Body) -> Option<Alarm> {
         return None;
     }
     let inputs = [("signs", signs.len() as f64, "")];
-    let reason = reason(
-        "together",
-        signs.join(", "),
-        &inputs,
-        "each by its own test: see body, progress, sides",
-        CUSTOM,
-    );
+    let method = "each by its own test: see body, progress, sides";
+    let reason = reason("together", ("together", &[]), &inputs, method, CUSTOM);
     Some(Alarm { warning: Warning::Together { signs }, train: Train::AsPlanned, reason })
 }
 
@@ -67,12 +62,12 @@ mod tests {
         let today = past.sessions[13].day;
         let told = |log: &[Noted]| look(&course, &plan, &read(log, today)).map(|a| a.warning);
         let Some(Warning::Together { signs }) = told(&[]) else { panic!("not told") };
-        assert_eq!(signs, ["a falling pace", "uneven sides"]);
+        assert_eq!(signs, ["falling_pace", "uneven_sides"]);
         let falling =
             |i: usize| Noted { day: past.sessions[i].day, fact: Fact::Weight(400.0 - i as f64) };
         let log: Vec<Noted> = (0..14).map(falling).collect();
         let Some(Warning::Together { signs }) = told(&log) else { panic!("not told") };
-        assert_eq!(signs[0], "a falling weight");
+        assert_eq!(signs[0], "falling_weight");
         let steady =
             crate::history::testing::past((0..14).map(|day| session(3 * day, 2, 12, 12)).collect());
         let course = Course::new(&steady, &plan.behaviour, &present);

@@ -6,6 +6,7 @@ use serde::Serialize;
 use super::course::{Course, Placed};
 use super::{Found, Past, reason};
 use crate::plan::{Body, Plan, RewardValue};
+use crate::sentences::because;
 use crate::session::Reason;
 use crate::stats::energy::{Weight, daily_need, pieces};
 
@@ -30,6 +31,8 @@ pub struct Treats {
     pub kcal: Option<f64>,
     /// What the day still allows, in kcal.
     pub left_today_kcal: Found<f64>,
+    /// What treats may bring on the whole day, in kcal.
+    pub day_kcal: Option<f64>,
     /// Why.
     pub reason: Reason,
 }
@@ -44,15 +47,14 @@ pub struct Kind {
 }
 
 /// What to lay out for `reps` rewarded reps. `spent_kcal` is what today's treats brought already; `weighed`
-/// the latest weight of the log, which goes before the plan's, and its age in days.
+/// the latest weight of the log in grams, which goes before the plan's.
 pub fn lay_out(
     plan: &Plan,
     course: &Course,
     reps: u32,
     spent_kcal: f64,
-    weighed: Option<(f64, Option<i32>)>,
+    weighed: Option<f64>,
 ) -> Treats {
-    let grams = weighed.map(|(grams, _)| grams);
     let mix = mix(course);
     let energy_of_one: Option<f64> = VALUES
         .iter()
@@ -62,7 +64,12 @@ pub fn lay_out(
             treat.kcal_per_piece.map(|kcal| share * kcal * f64::from(treat.pieces))
         })
         .sum();
-    let left = left_today(plan.body.as_ref(), spent_kcal, grams);
+    let day = day_kcal(plan.body.as_ref(), weighed);
+    let day_kcal = day.known().copied();
+    let left = match day {
+        Found::Known(day) => Found::Known((day - spent_kcal).max(0.0)),
+        Found::NotYet(why) => Found::NotYet(why),
+    };
     let mut fits = reps;
     if let (Some(one), Found::Known(left)) = (energy_of_one, &left)
         && one > 0.0
@@ -79,26 +86,13 @@ pub fn lay_out(
             None => kinds.push(Kind { what: treat.what.clone(), pieces: add }),
         }
     }
-    let because = match &left {
-        Found::Known(left) if fits < reps => {
-            format!(
-                "the day still allows {left:.1} kcal of treats, enough for {fits} rewarded tries instead of {reps}"
-            )
-        }
-        Found::Known(left) => {
-            format!("for {fits} rewarded tries; the day still allows {left:.1} kcal of treats")
-        }
-        Found::NotYet(why) => {
-            format!("for {fits} rewarded tries; the day's budget is not known: {why}")
-        }
-    };
-    let old = weighed.and_then(|(_, days)| days).filter(|days| *days >= WEIGH_AGAIN_DAYS);
-    let because = match old.filter(|_| left.known().is_some()) {
-        Some(days) => format!("{because}; last weighed {days} days ago"),
-        None => because,
+    let not_known = match &left {
+        Found::Known(_) => String::new(),
+        Found::NotYet(why) => why.clone(),
     };
     let inputs = [
         ("reps", f64::from(fits), ""),
+        ("wanted", f64::from(reps), ""),
         ("energy of a usual reward", energy_of_one.unwrap_or(f64::NAN), "kcal"),
         ("left today", left.known().copied().unwrap_or(f64::NAN), "kcal"),
         ("given today", spent_kcal, "kcal"),
@@ -114,7 +108,8 @@ pub fn lay_out(
         reps: fits,
         kcal: energy_of_one.map(|one| one * f64::from(fits)),
         left_today_kcal: left,
-        reason: reason("treats", because, &inputs, method, source),
+        day_kcal,
+        reason: reason("treats", ("treats", &[("not_known", &not_known)]), &inputs, method, source),
     }
 }
 
@@ -129,13 +124,13 @@ fn mix(course: &Course) -> [f64; 3] {
     mix
 }
 
-fn left_today(body: Option<&Body>, spent: f64, grams: Option<f64>) -> Found<f64> {
+fn day_kcal(body: Option<&Body>, grams: Option<f64>) -> Found<f64> {
     let Some(body) = body else {
-        return Found::NotYet("the plan has no [body] part".into());
+        return Found::NotYet(because("no_body", &[], &[]));
     };
     Weight::grams(grams.unwrap_or(body.weight_g))
         .and_then(|weight| daily_need(weight, body.kind.metabolism(), body.activity))
-        .map(|need| (need * body.treat_share - spent).max(0.0))
+        .map(|need| need * body.treat_share)
         .into()
 }
 

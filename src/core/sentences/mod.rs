@@ -61,6 +61,12 @@ pub(crate) struct Prompts {
     health: BTreeMap<String, String>,
     #[serde(default)]
     because: BTreeMap<String, String>,
+    #[serde(default)]
+    says: BTreeMap<String, String>,
+    #[serde(default)]
+    times_of_day: BTreeMap<String, String>,
+    #[serde(default)]
+    signs: BTreeMap<String, String>,
     see_vet: Option<String>,
     #[serde(flatten)]
     templates: BTreeMap<String, String>,
@@ -85,6 +91,9 @@ impl Prompts {
         self.closer.extend(other.closer);
         self.health.extend(other.health);
         self.because.extend(other.because);
+        self.says.extend(other.says);
+        self.times_of_day.extend(other.times_of_day);
+        self.signs.extend(other.signs);
         self.see_vet = other.see_vet.or(self.see_vet.take());
         self.templates.extend(other.templates);
     }
@@ -97,6 +106,8 @@ pub struct Sentences {
     nudges: BTreeMap<String, String>,
     families: BTreeMap<String, String>,
     changes: BTreeMap<String, String>,
+    times_of_day: BTreeMap<String, String>,
+    signs: BTreeMap<String, String>,
     see_vet: String,
 }
 
@@ -131,6 +142,7 @@ impl Sentences {
             ("closer", prompts.closer),
             ("health", prompts.health),
             ("because", prompts.because),
+            ("says", prompts.says),
         ];
         let named = parts.into_iter().flat_map(|(part, lines)| {
             lines.into_iter().map(move |(name, text)| (in_part(part, &name), text))
@@ -144,6 +156,8 @@ impl Sentences {
             nudges: prompts.nudges,
             families: prompts.families,
             changes: prompts.changes,
+            times_of_day: prompts.times_of_day,
+            signs: prompts.signs,
             see_vet: prompts.see_vet.unwrap_or_default(),
         }
     }
@@ -182,6 +196,8 @@ impl Sentences {
             families => Value::from(Serde(&self.families)),
             states => Value::from(Serde(&self.states)),
             changes => Value::from(Serde(&self.changes)),
+            times_of_day => Value::from(Serde(&self.times_of_day)),
+            signs_named => Value::from(Serde(&self.signs)),
             see_vet => self.see_vet.as_str(),
         };
         let text = self
@@ -194,18 +210,25 @@ impl Sentences {
 }
 
 /// Why something is so, by the template of this name and the numbers that it rests on, which it calls by their names
-/// with underscores; `words` are what it needs beside.
+/// with underscores; `words` are what it needs beside. In English: it is kept with what it is said of.
 pub(crate) fn because(name: &str, inputs: &[Quantity], words: &[(&str, &str)]) -> String {
+    by_numbers("because", name, inputs, words)
+}
+
+/// A sentence or a part of one in the same way, of those that stand in `[says]`.
+pub(crate) fn says(name: &str, inputs: &[Quantity], words: &[(&str, &str)]) -> String {
+    by_numbers("says", name, inputs, words)
+}
+
+fn by_numbers(part: &str, name: &str, inputs: &[Quantity], words: &[(&str, &str)]) -> String {
     let key = |name: &str| -> String {
-        name.chars()
-            .filter(|c| c.is_alphanumeric() || *c == ' ')
-            .collect::<String>()
-            .replace(' ', "_")
+        let plain = name.chars().filter(|c| c.is_alphanumeric() || *c == ' ');
+        plain.collect::<String>().replace(' ', "_")
     };
     let numbers = inputs.iter().map(|input| (key(&input.name), Value::from(input.value)));
     let words = words.iter().map(|(name, word)| ((*name).to_owned(), Value::from(*word)));
     let values: BTreeMap<String, Value> = numbers.chain(words).collect();
-    Sentences::english().render(&in_part("because", name), Value::from(Serde(values)))
+    Sentences::english().render(&in_part(part, name), Value::from(Serde(values)))
 }
 
 /// Lines of a part have names of their own, apart from the answers' and from other parts'.

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use proptest::prelude::*;
 
-use super::{Event, Input, Logged, MissedBecause, Outcome, Output, Rep, Session};
+use super::{Answer, Event, Input, Logged, MissedBecause, Outcome, Output, Rep, Session};
 use crate::at::At;
 use crate::interpret::{Details, Said};
 use crate::plan::{Command, Mood, Plan, RewardValue, Side};
@@ -49,6 +49,33 @@ fn what_is_said_with_a_miss_is_the_miss_s_own() {
     assert_eq!(sides, [(None, 1), (Some(Side::Left), 2), (None, 1)]);
     assert_eq!(session.reps()[1].outcome, Outcome::Missed(MissedBecause::Said));
     assert!(!session.reps()[1].met_criterion(), "beyond the step, and missed all the same");
+}
+
+#[test]
+fn a_lone_correction_that_changes_nothing_says_so_by_ear_when_nothing_more_came() {
+    let told = |wanted: bool, after: &[(f64, Said)]| -> Vec<(f64, usize)> {
+        let mut session = session();
+        session.plan.words.set_say_taken_back(wanted);
+        let mut told = Vec::new();
+        let correction = (3.0, Said::Change(Details::default()));
+        for (at, said) in [(1.0, yes()), correction].iter().chain(after) {
+            let _ = session.handle(At::from_secs_f64(*at), Input::said(said.clone(), "words"));
+        }
+        for tenth in 0..200 {
+            let at = 4.0 + f64::from(tenth) / 10.0;
+            let out = session.advance(At::from_secs_f64(at));
+            told.extend(out.into_iter().filter_map(|output| match output {
+                Output::Say(Answer::Idle { number }) => Some((at, number)),
+                _ => None,
+            }));
+        }
+        told
+    };
+    assert_eq!(told(true, &[]), [(7.0, 1)]);
+    assert_eq!(told(false, &[]), []);
+    // What comes after it is what was to be changed, or something else.
+    assert_eq!(told(true, &[(3.9, Said::Detail(LEFT))]), []);
+    assert_eq!(told(true, &[(3.9, yes())]), []);
 }
 
 #[test]

@@ -31,6 +31,8 @@ pub struct Session {
     pub(super) taken_back: VecDeque<TakenBack>,
     pub(super) now: At,
     pub(super) nudging: Nudging,
+    /// A correction without a word after it, which may still come.
+    pub(super) bare_correction: Option<At>,
     finished: Option<(At, WhyEnded)>,
 }
 
@@ -62,6 +64,7 @@ impl Session {
             taken_back: VecDeque::new(),
             now: At::ZERO,
             nudging: Nudging::default(),
+            bare_correction: None,
             finished: None,
         }
     }
@@ -121,7 +124,7 @@ impl Session {
             return None;
         }
         let nudge = self.nudging.due(self.plan.limits.nudge_gap);
-        [self.pass_due(), nudge].into_iter().flatten().min()
+        [self.pass_due(), nudge, self.nothing_came_due()].into_iter().flatten().min()
     }
 
     /// Ends the session because the sound ended or the program closes; also one that never began, when something that
@@ -290,6 +293,10 @@ impl Session {
     fn come_due(&mut self, due: At, out: &mut Vec<Output>) {
         // What was taken back may leave a nudge that was due before: it is given now, not in the past.
         let now = self.now.max(due);
+        if self.nothing_came_due().is_some_and(|since| since <= due) {
+            self.bare_correction = None;
+            out.push(Output::Say(Answer::Idle { number: self.reps.len() }));
+        }
         let gap = self.plan.limits.nudge_gap;
         for kind in self.nudging.due_of_step(now, gap) {
             if !self.is_decided(kind) {
@@ -347,6 +354,11 @@ impl Session {
         let look = self.watch.moment(self.core.next_look);
         let hold = self.hold_ends().and_then(|ends| self.watch.moment(ends));
         [look, hold].into_iter().flatten().min()
+    }
+
+    /// When a correction without a word after it has changed nothing for good.
+    fn nothing_came_due(&self) -> Option<At> {
+        Some(self.bare_correction? + self.plan.limits.detail_window)
     }
 
     fn hold_ends(&self) -> Option<Duration> {

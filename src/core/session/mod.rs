@@ -41,7 +41,7 @@ pub use engine::Session;
 pub use event::{Derived, Event, Input, Logged, NudgeKind, Output, WhyEnded};
 pub use family::NudgeFamily;
 pub use nudging::HeldBack;
-pub use prior::{PastSession, PastStep, Prior};
+pub use prior::{Allowed, PastSession, PastStep, Prior};
 pub use rep::{MissedBecause, Outcome, Rep};
 pub use suggest::{Suggestion, Suggests};
 pub use tags::{NOT_READINGS, SAID_BEFORE_BEGIN};

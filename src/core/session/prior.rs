@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use super::rep::{Outcome, Rep};
 use super::{MissedBecause, Session};
 use crate::decide::Known;
-use crate::plan::{Advice, RewardValue, Side};
+use crate::plan::{Advice, Limits, RewardValue, Side};
 use crate::stats::decline::{self, Day, Kind};
 use crate::stats::prior::GammaRate;
 use crate::stats::rates::Counted;
@@ -205,6 +205,21 @@ pub struct Prior {
     pub ladder: Vec<Known>,
     /// Whether the body log says to take it easy: nothing is raised.
     pub easy: bool,
+    /// How long and how much, as the next plan said when the session began. Without it the plan's own numbers stand.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub allowed: Option<Allowed>,
+}
+
+/// How long and how much.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Allowed {
+    /// Seconds.
+    pub seconds: f64,
+    /// Rewarded tries: no more than the day's treats allow.
+    pub reps: u32,
+    /// Energy that treats may bring on the whole day, in kcal, by the latest weight; `None` when the plan does not say
+    /// enough.
+    pub day_kcal: Option<f64>,
 }
 
 /// What is usual at one step; `None` where nothing is known.
@@ -227,6 +242,18 @@ pub struct Usual {
 impl Prior {
     /// So many sessions back are looked at: an animal changes.
     pub const SESSIONS: usize = 10;
+
+    /// How long a session goes on, and for how many rewarded tries.
+    pub fn planned(&self, limits: &Limits) -> (Duration, u32) {
+        let learnt = self.learnt_length.unwrap_or(limits.planned);
+        let (length, reps) = match self.allowed {
+            Some(Allowed { seconds, reps, .. }) => {
+                (Duration::try_from_secs_f64(seconds).unwrap_or(learnt), reps)
+            }
+            None => (learnt, limits.planned_reps),
+        };
+        (length.min(limits.planned), reps.min(limits.planned_reps))
+    }
 
     /// What is known of a step.
     pub fn step(&self, step: u8, advice: &Advice) -> Known {

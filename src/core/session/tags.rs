@@ -31,6 +31,7 @@ impl Session {
         if matches!(said, Said::Rep(_) | Said::Miss(_)) {
             self.nudging.marker(at);
         }
+        self.bare_correction = None;
         let done = match &said {
             Said::TakeBack => self.take_back(at),
             Said::PutBack { said_at } => self.put_back(*said_at, at),
@@ -57,16 +58,20 @@ impl Session {
     }
 
     /// What is said of the take-back or correction at `at`, where the plan wants it said.
-    fn told_back(&self, at: At) -> Option<Answer> {
+    fn told_back(&mut self, at: At) -> Option<Answer> {
         if !self.plan.words.say_taken_back() {
             return None;
         }
         let took = self.took_back(at).map(Answer::TookBack);
-        // A correction without details may still get them.
         let latest = self.undo.back().and_then(|entry| entry.said.as_ref());
-        let is_whole = matches!(latest, Some(Said::Change(details)) if !details.is_empty());
-        let idle = (is_whole && self.changed_nothing(at))
-            .then_some(Answer::Idle { number: self.reps.len() });
+        let idle = match latest {
+            Some(Said::Change(details)) if self.changed_nothing(at) => {
+                // One without details may still get them.
+                self.bare_correction = details.is_empty().then_some(at);
+                (!details.is_empty()).then_some(Answer::Idle { number: self.reps.len() })
+            }
+            _ => None,
+        };
         took.or(idle)
     }
 
@@ -124,15 +129,16 @@ impl Session {
             Command::WorkOn(step) => self.work_on(step, at),
             Command::Time => Answer::Time {
                 active_s: self.active().as_secs_f64(),
-                planned_s: self.plan.limits.planned.as_secs_f64(),
+                planned_s: self.prior.planned(&self.plan.limits).0.as_secs_f64(),
             },
             Command::Rate => Answer::Rate {
                 per_min: self.rate_per_min().unwrap_or(0.0),
                 floor_per_min: self.plan.limits.rate_floor_per_min,
             },
-            Command::Count => {
-                Answer::Count { tries: self.tries(), planned: self.plan.limits.planned_reps }
-            }
+            Command::Count => Answer::Count {
+                tries: self.tries(),
+                planned: self.prior.planned(&self.plan.limits).1,
+            },
             Command::Treats => self.treats(),
             Command::Why => {
                 let (nudge, reason) = self.nudging.latest().unzip();

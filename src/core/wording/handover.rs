@@ -3,10 +3,12 @@
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::{Wording, span};
+use super::Wording;
 use crate::history::body::Train;
 use crate::history::next::Next;
-use crate::history::{Past, capital, counted};
+use crate::history::{Past, capital};
+use crate::sentences::says;
+use crate::session::Quantity;
 
 /// The note, as numbers and sentences.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -31,19 +33,21 @@ pub fn note(past: &Past, next: &Next) -> HandOver {
     lines.extend(warnings.iter().map(|warning| sentence(warning)));
     if let Some(session) = latest {
         let met = session.tries.iter().filter(|one| one.met()).count();
-        let who = session.person.as_deref().map_or(String::new(), |person| format!(" by {person}"));
         let end = match (session.declined_s, session.ended_well) {
-            (Some(_), _) => "It declined before the end.",
-            (None, true) => "It ended on a good one.",
-            (None, false) => "It ended on a miss.",
+            (Some(_), _) => "declined",
+            (None, true) => "well",
+            (None, false) => "miss",
         };
-        lines.push(format!(
-            "Last trained on {}{who}: {}; {met} met the criterion. {end}",
-            session.day,
-            Wording::english().tries(session.counted()),
-        ));
+        let words = [
+            ("day", session.day.to_string()),
+            ("person", session.person.clone().unwrap_or_default()),
+            ("tries", Wording::english().tries(session.counted())),
+            ("end", end.to_owned()),
+        ];
+        let words = words.each_ref().map(|(name, word)| (*name, word.as_str()));
+        lines.push(says("last_trained", &[Quantity::new("met", met as f64, "tries")], &words));
     } else {
-        lines.push("Not trained yet.".into());
+        lines.push(says("last_trained", &[], &[]));
     }
     let note = |lines| HandOver {
         animal: past.animal.clone(),
@@ -62,20 +66,20 @@ pub fn note(past: &Past, next: &Next) -> HandOver {
     if next.treats.reps == 0 {
         lines.push(sentence(&wording.used_up()));
     } else {
-        let most = counted(next.length.planned_reps as usize, "rewarded try", "rewarded tries");
-        lines.push(format!("At most {} or {most}.", span(next.length.planned_s)));
+        let most = [
+            Quantity::new("seconds", next.length.planned_s, "s"),
+            Quantity::new("reps", f64::from(next.length.planned_reps), ""),
+        ];
+        lines.push(says("at_most", &most, &[]));
     }
     lines.extend(next.warm_up.iter().map(|warm| sentence(&wording.fall_back(warm))));
     if let Some(change) = &next.change {
-        let ways: Vec<&str> = change.ways.iter().map(|fitting| fitting.way.said()).collect();
-        lines.push(format!(
-            "No progress at step {}: {}. Try {}.",
-            change.step,
-            change.reason.because,
-            ways.join(", or ")
-        ));
+        let step = Quantity::new("step", f64::from(change.step), "");
+        let ways = change.ways_said();
+        let words = [("because", change.reason.because.as_str()), ("ways", &ways)];
+        lines.push(says("no_progress", &[step], &words));
     }
-    lines.extend(next.watch.iter().map(|tip| format!("Watch {}.", tip.says)));
+    lines.extend(next.watch.iter().map(|tip| says("watch", &[], &[("says", &tip.says)])));
     note(lines)
 }
 

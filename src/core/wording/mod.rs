@@ -86,18 +86,21 @@ impl Wording {
             Answer::Now { .. } => "now",
             Answer::TookBack { .. } => "took_back",
             Answer::Idle { .. } => "idle",
-            Answer::Recap(summary) => return self.recap(summary, &[]),
+            Answer::Recap(summary) => return self.recap(summary, &[], false),
         };
         self.0.render(name, Value::from(Serde(answer)))
     }
 
     /// A session in a few sentences: what is open of the animal's health first. While that keeps it from training as
-    /// planned, nothing is said of a next step.
-    pub fn recap(&self, summary: &Summary, concerns: &[Alarm]) -> String {
+    /// planned, nothing is said of a next step. `used_up` is set when the day allows no more treats.
+    pub fn recap(&self, summary: &Summary, concerns: &[Alarm], used_up: bool) -> String {
         let held = body::holds(concerns);
         let told = self.decision(&summary.next, None);
         let concerns = Value::from(Serde(concerns));
-        self.0.render("recap", context! { told, held, concerns, ..Value::from(Serde(summary)) })
+        self.0.render(
+            "recap",
+            context! { told, held, concerns, used_up, ..Value::from(Serde(summary)) },
+        )
     }
 
     /// How many tries, of them rewarded and missed.

@@ -12,7 +12,8 @@ use super::{Class, Failure, places, sound};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::history::body;
-use crate::run::{Sounds, health};
+use crate::plan::Plan;
+use crate::run::{Sounds, health, treats_used_up};
 use crate::session::Summary;
 use crate::store::Filter;
 use crate::terminal::{self, say, tell};
@@ -68,7 +69,15 @@ pub(super) fn run(args: &RecapArgs) -> Result<(), Failure> {
         terminal::json(&json.to_string());
         return Ok(());
     }
-    let text = Wording::english().recap(&summary, &concerns);
+    let version = store.plan_of(latest.id)?;
+    let used_up = match (
+        Plan::parse(&version.file, &version.text),
+        store.find_animal(&latest.animal, None),
+    ) {
+        (Ok(plan), Ok(animal)) => treats_used_up(&store, &animal, &plan, today)?,
+        _ => false,
+    };
+    let text = Wording::english().recap(&summary, &concerns, used_up);
     say!("{text}");
     if !args.quiet {
         let settings = places::settings()?;

@@ -10,7 +10,7 @@ use crate::clock::Clock;
 use crate::plan::Plan;
 use crate::run::{self, Book, Desk, JsonLines, Plain, Printer, Settling};
 use crate::settle::{Settle, Spoken, Tally};
-use crate::store::Filter;
+use crate::store::{Filter, SessionId, Store};
 use crate::terminal::{self, Out};
 
 #[derive(Debug, Args)]
@@ -35,7 +35,7 @@ Without a voice: the same words typed, where the attention word may be left out;
 or switch: a short press is yes, a long one is no, a double one reads it again.
 
 Examples:
-  hushtally review settle                     of the latest session
+  hushtally review settle                     of the latest session, or of what was heard while none was under way
   hushtally review settle 01968a3c-…          of the session with this key
   hushtally review settle --person Ada        signed by Ada, heard by what was learnt of her
   hushtally review --db copy.db settle        in another record")]
@@ -74,7 +74,10 @@ pub(super) fn run(args: &SettleArgs, at: &places::PlaceArgs) -> Result<(), Failu
     terminal::never_wait();
     let settings = places::settings()?;
     let store = places::record(at.db.as_deref())?;
-    let session = session_named(&store, &args.session)?;
+    let session = match args.session.as_str() {
+        "latest" => latest(&store)?,
+        name => session_named(&store, name)?,
+    };
     let version = store.plan_of(session)?;
     let plan = Plan::parse(&version.file, &version.text)?;
     let (folded, events) = store.read_through(session)?;
@@ -121,6 +124,15 @@ pub(super) fn run(args: &SettleArgs, at: &places::PlaceArgs) -> Result<(), Failu
             let error = anyhow::anyhow!("an answer was not kept: {why}");
             Err(Failure::new(super::Class::Record, error))
         }
+    }
+}
+
+/// The latest session; before it what was heard while none was under way, as long as something of it waits.
+fn latest(store: &Store) -> Result<SessionId, Failure> {
+    let any = store.sessions(&Filter { latest: Some(1), ..Filter::default() })?;
+    match any.first().filter(|row| row.unsure > 0) {
+        Some(row) => Ok(row.id),
+        None => session_named(store, "latest"),
     }
 }
 

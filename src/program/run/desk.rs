@@ -232,8 +232,13 @@ impl Shell for Desk {
     fn say(&mut self, at: At, answer: &Answer) {
         let (animal, concerns) = &self.concerns;
         let text = match answer {
-            Answer::Recap(summary) if summary.animal == *animal => {
-                self.wording.recap(summary, concerns)
+            Answer::Recap(summary) => {
+                let concerns = if summary.animal == *animal { &concerns[..] } else { &[] };
+                let used_up = self.recorder.as_ref().is_some_and(|recorder| {
+                    // What cannot be read is told where the plan for next time is asked for.
+                    recorder.treats_used_up().unwrap_or(false)
+                });
+                self.wording.recap(summary, concerns, used_up)
             }
             _ => self.wording.say(answer),
         };

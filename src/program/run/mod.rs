@@ -40,7 +40,7 @@ pub use conductor::{Conductor, Happening, HeardTimes, Shell};
 pub use desk::Desk;
 pub use hook::{Hook, Hooked};
 pub use json::JsonLines;
-pub use outset::Outset;
+pub use outset::{Outset, treats_used_up};
 pub use past::{Known, as_try};
 pub use printer::{Plain, Printer, Status};
 pub use quiz::{Quizzing, drawn, quiz};

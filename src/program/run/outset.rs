@@ -1,15 +1,16 @@
 //! What a session is told when it begins, and at which step it begins: the animal's past, from the record.
 
 use jiff::ZonedDateTime;
+use jiff::civil::Date;
 
 use super::Known;
 use crate::history::body::Train;
 use crate::history::course::Course;
 use crate::history::next::{self, Moves};
-use crate::history::{Ladder, body, length, standing, treats};
+use crate::history::{self, Ladder, body, standing};
 use crate::plan::Plan;
-use crate::session::Prior;
-use crate::store::{SessionRow, Store, StoreError, Told};
+use crate::session::{Allowed, Prior};
+use crate::store::{AnimalRow, SessionRow, Store, StoreError, Told};
 
 /// Of so many of the latest sessions those by the same trainer are told of: the pace is the trainer's too. With fewer
 /// than [`OWN`] of them, everybody's are (common practice, no source).
@@ -50,20 +51,26 @@ impl Outset {
         };
         let known = Known::lately(store, &animal, &plan.behaviour)?;
         let today = now.date();
-        let train = body::read(&known.body, today).train;
+        let body = body::read_by(&known.body, today, &body::Bounds::of(plan));
+        let train = body.train;
         let work = next::work_on(&known.past, plan, train, today);
-        let length = length::advise(&known.past, &plan.behaviour, &plan.limits);
-        let learnt = length.until_decline_s.known().map(|quarter| quarter.point);
         let present = Ladder::of(0, plan);
         let course = Course::new(&known.past, &plan.behaviour, &present);
+        let (length, treats) = next::how_much(&known.past, plan, &course, &body, today);
+        let learnt = length.until_decline_s.known().map(|quarter| quarter.point);
         let mut told = Told {
             prior: Prior {
                 sessions: Vec::new(),
-                kcal_today: treats::given_on(&known.past, today),
+                kcal_today: history::treats::given_on(&known.past, today),
                 learnt_length: learnt
                     .and_then(|seconds| std::time::Duration::try_from_secs_f64(seconds).ok()),
                 ladder: standing::before_a_session(&course, &plan.advice, today),
                 easy: train != Train::AsPlanned,
+                allowed: Some(Allowed {
+                    seconds: length.planned_s,
+                    reps: length.planned_reps,
+                    day_kcal: treats.day_kcal,
+                }),
             },
             of: Vec::new(),
         };
@@ -85,6 +92,23 @@ impl Outset {
         }
         Ok(Outset { told: told.as_kept()?, step: work.step, moves: work.moves })
     }
+}
+
+/// Whether the day allows no more treats for a behaviour of an animal, as the next plan says.
+///
+/// # Errors
+/// The record cannot be read.
+pub fn treats_used_up(
+    store: &Store,
+    animal: &AnimalRow,
+    plan: &Plan,
+    today: Date,
+) -> Result<bool, StoreError> {
+    let known = Known::lately(store, animal, &plan.behaviour)?;
+    let present = Ladder::of(0, plan);
+    let course = Course::new(&known.past, &plan.behaviour, &present);
+    let body = body::read_by(&known.body, today, &body::Bounds::of(plan));
+    Ok(next::how_much(&known.past, plan, &course, &body, today).1.reps == 0)
 }
 
 /// The sessions that the next one is told of, in order of time.

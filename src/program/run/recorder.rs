@@ -109,6 +109,17 @@ impl Recorder {
         Some((outset, error))
     }
 
+    /// Whether the day allows no more treats for what is trained.
+    ///
+    /// # Errors
+    /// The record cannot be read.
+    pub fn treats_used_up(&self) -> Result<bool, StoreError> {
+        let plan = &self.origin.plan;
+        let animal = self.store.find_animal(&plan.animal, Some(&plan.species))?;
+        let now = ZonedDateTime::new(self.clock.utc(), jiff::tz::TimeZone::system());
+        super::treats_used_up(&self.store, &animal, plan, now.date())
+    }
+
     /// Goes on with a session that is in the store already, and that the store has taken up.
     pub fn go_on_with(&mut self, session: SessionId) {
         self.session = Some(session);

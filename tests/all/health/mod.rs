@@ -70,6 +70,7 @@ async fn surfaces(desk: &Desk) -> Result<Vec<(&'static str, String, &'static str
         ("handover", desk.ok(&["handover", "Pepino"]), "Last trained"),
         ("recap", desk.ok(&["recap", "--quiet"]), "rests a foot"),
         ("body", desk.ok(&["body", "Pepino"]), "  20"),
+        ("home", main(browse(desk, "", None).await?), "<h1>"),
         ("page", main(page(desk, "").await?), "<h1>"),
         ("card", main(page(desk, "/card").await?), "<h1>"),
     ])

@@ -127,6 +127,11 @@ async fn no_two_surfaces_differ_on_the_same_data() -> Result<()> {
                 let none = surface.contains("used up for today; train tomorrow");
                 assert!(if most == 0 { none } else { surface.contains(&much) }, "{surface}");
             }
+            assert_eq!(
+                heard.contains("are used up for today; train tomorrow"),
+                most == 0,
+                "{heard}"
+            );
         }
     }
     assert!(seen.len() >= 4, "only {seen:?}");

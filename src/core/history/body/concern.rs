@@ -37,20 +37,21 @@ fn kind(fact: &Fact) -> std::mem::Discriminant<Fact> {
 fn alarm(day: Date, fact: &Fact, today: Date) -> Option<Alarm> {
     let days_ago = today.since(day).map_or(0, |span| span.get_days());
     let since = |text: &str| Since { day, days_ago, text: text.trim().to_owned() };
-    let (warning, train, because) = match fact {
-        Fact::Ill(text) => (Warning::Ill(since(text)), Train::NotAtAll, "noted ill"),
-        Fact::Concern(text) => {
-            (Warning::Concern(since(text)), Train::NotAtAll, "logged as a health concern")
-        }
-        Fact::Sore(text) => (Warning::Sore(since(text)), Train::Less, "noted sore"),
-        Fact::Sides(text) => (Warning::Sides(since(text)), Train::Less, "the sides differ"),
+    let (warning, train, what) = match fact {
+        Fact::Ill(text) => (Warning::Ill(since(text)), Train::NotAtAll, "ill"),
+        Fact::Concern(text) => (Warning::Concern(since(text)), Train::NotAtAll, "concern"),
+        Fact::Sore(text) => (Warning::Sore(since(text)), Train::Less, "sore"),
+        Fact::Sides(text) => (Warning::Sides(since(text)), Train::Less, "sides"),
         Fact::Signs { text, words } if days_ago <= ASKED_FOR_DAYS => {
             let warning = Warning::Unanswered { since: since(text), words: words.clone() };
-            (warning, Train::AsPlanned, "a note has words of injury or illness")
+            (warning, Train::AsPlanned, "signs")
         }
         _ => return None,
     };
-    let because = format!("{because}, and nobody has said yet that it is over");
     let inputs = [("days since", f64::from(days_ago), "days")];
-    Some(Alarm { warning, train, reason: reason("health", because, &inputs, "as noted", SOURCE) })
+    Some(Alarm {
+        warning,
+        train,
+        reason: reason("health", ("noted", &[("what", what)]), &inputs, "as noted", SOURCE),
+    })
 }

@@ -95,7 +95,6 @@ pub(super) fn alarm(trend: &WeightTrend, bounds: &Bounds) -> Option<Alarm> {
         ("held for the most", most, "% a week"),
     ];
     let method = "Theil–Sen slope with its 95 % interval (Sen 1968, JASA 63:1379), told when the Mann–Kendall test has p below 0.004";
-    let because = format!("the weight falls over the latest {} weighings", trend.weighings);
     Some(Alarm {
         warning: Warning::WeightFalls {
             percent: -point,
@@ -105,7 +104,7 @@ pub(super) fn alarm(trend: &WeightTrend, bounds: &Bounds) -> Option<Alarm> {
             held_for_most: fast.then_some(most),
         },
         train: if fast { Train::Less } else { Train::AsPlanned },
-        reason: reason("weight_trend", because, &inputs, method, source),
+        reason: reason("weight_trend", ("weight_falls", &[]), &inputs, method, source),
     })
 }
 
@@ -115,11 +114,10 @@ pub(super) fn outside(grams: f64, bounds: &Bounds) -> Option<Alarm> {
     let above = bounds.highest_g.filter(|highest| grams > *highest);
     let bound_g = below.or(above)?;
     let inputs = [("weight", grams, "g"), ("bound", bound_g, "g")];
-    let because = "it is outside the bounds of the plan";
     Some(Alarm {
         warning: Warning::WeightOutside { grams, bound_g, below: below.is_some() },
         train: if below.is_some() { Train::Less } else { Train::AsPlanned },
-        reason: reason("weight_bounds", because, &inputs, "comparison", "the plan"),
+        reason: reason("weight_bounds", ("weight_outside", &[]), &inputs, "comparison", "the plan"),
     })
 }
 

@@ -83,22 +83,17 @@ fn weights(log: &[Noted], alarms: &mut Vec<Alarm>) -> Vec<(Date, Weight)> {
 
 fn slip(day: Date, grams: f64, usual: f64) -> Alarm {
     const UNITS: [(f64, &str); 4] = [
-        (1000.0, "kilograms for grams"),
-        (28.35, "ounces for grams"),
-        (453.6, "pounds for grams"),
-        (2.2046, "pounds for kilograms"),
+        (1000.0, "kilograms_for_grams"),
+        (28.35, "ounces_for_grams"),
+        (453.6, "pounds_for_grams"),
+        (2.2046, "pounds_for_kilograms"),
     ];
     let ratio = if grams > 0.0 { (usual / grams).max(grams / usual) } else { 0.0 };
     let guess = UNITS.iter().find(|(factor, _)| (ratio / factor - 1.0).abs() < 0.1);
     let warning = Warning::WeightSlip { day, grams, units: guess.map(|(_, units)| *units) };
     let inputs = [("weight", grams, "g"), ("usual", usual, "g")];
-    let reason = reason(
-        "weight_slip",
-        "it is more than 30 % from the others",
-        &inputs,
-        "step between weighings",
-        CUSTOM,
-    );
+    let method = "step between weighings";
+    let reason = reason("weight_slip", ("weight_slip", &[]), &inputs, method, CUSTOM);
     Alarm { warning, train: Train::Less, reason }
 }
 
@@ -145,8 +140,11 @@ fn loss(changes: &[f64], base: Weight, now: Weight) -> Option<Alarm> {
         ("weighings", changes.len() as f64, ""),
     ];
     let method = "change against the median of the earliest five weighings of the year before the newest four weeks";
-    let because = format!("{:.0} g against {:.0} g", now.as_grams(), base.as_grams());
-    Some(Alarm { warning, train, reason: reason("weight", because, &inputs, method, BIRD_PAGES) })
+    Some(Alarm {
+        warning,
+        train,
+        reason: reason("weight", ("weight", &[]), &inputs, method, BIRD_PAGES),
+    })
 }
 
 /// A weight as typed or said: "92 g", "1.4 kg", "3.5 oz", "2 lb", "2 lb 3 oz"; without a unit, grams. Gives

@@ -1,6 +1,7 @@
-//! The planned or learnt end, by time or reps: *end soon* near it, *end now* past it.
+//! The planned or learnt end, by time or tries: *end soon* near it, *end now* past it.
 
 use super::{Alarm, Detector, Scene, Seen};
+use crate::sentences::because;
 use crate::session::{NudgeKind, Quantity, Reason};
 
 /// Share of the plan after which to look out for a good one to end on (common practice, no source).
@@ -14,20 +15,17 @@ pub(crate) struct PlannedEnd {
     told: Option<NudgeKind>,
 }
 
-/// How far the session is: shares of the time (planned or learnt, whichever is shorter) and of the
-/// planned reps.
+/// How far the session is: shares of the planned time and of the planned rewarded tries.
 pub(crate) fn shares(scene: &Scene) -> (f64, f64) {
-    let limits = &scene.plan.limits;
-    let length = scene.past.prior.learnt_length.map_or(limits.planned, |l| l.min(limits.planned));
+    let (length, reps) = scene.past.prior.planned(&scene.plan.limits);
     let by_time = scene.seconds() / length.as_secs_f64().max(1.0);
-    (by_time, f64::from(scene.tally.rewarded) / f64::from(limits.planned_reps.max(1)))
+    (by_time, f64::from(scene.tally.rewarded) / f64::from(reps.max(1)))
 }
 
 impl Detector for PlannedEnd {
     fn see(&mut self, _: &Seen, _: &Scene) {}
 
     fn look(&mut self, scene: &Scene) -> Option<Alarm> {
-        let limits = &scene.plan.limits;
         let (by_time, by_reps) = shares(scene);
         let nudge = match by_time.max(by_reps) {
             share if share >= OVER => NudgeKind::EndNow,
@@ -38,29 +36,25 @@ impl Detector for PlannedEnd {
             return None;
         }
         self.told = Some(nudge);
-        let learnt = scene.past.prior.learnt_length.filter(|learnt| *learnt < limits.planned);
-        let length = learnt.unwrap_or(limits.planned).as_secs_f64();
-        let rewarded = scene.tally.rewarded;
-        let kind = if learnt.is_some() { "seconds that it works well" } else { "planned seconds" };
-        let because = if by_time >= by_reps {
-            format!("{:.0} of {length:.0} {kind}", scene.seconds())
-        } else {
-            format!("{rewarded} of {} planned rewarded tries", limits.planned_reps)
-        };
-        let mut inputs = vec![
+        let prior = scene.past.prior;
+        let (length, reps) = prior.planned(&scene.plan.limits);
+        let inputs = vec![
             Quantity::new("active time", scene.seconds(), "s"),
-            Quantity::new("planned time", limits.planned.as_secs_f64(), "s"),
-            Quantity::new("rewarded tries", f64::from(rewarded), ""),
-            Quantity::new("planned rewarded tries", f64::from(limits.planned_reps), ""),
+            Quantity::new("planned time", length.as_secs_f64(), "s"),
+            Quantity::new("rewarded tries", f64::from(scene.tally.rewarded), ""),
+            Quantity::new("planned rewarded tries", f64::from(reps), ""),
         ];
-        if learnt.is_some() {
-            inputs.push(Quantity::new("learnt length", length, "s"));
-        }
+        // What was learnt goes before what is written, where it is shorter.
+        let learnt = length < scene.plan.limits.planned && prior.learnt_length == Some(length);
+        let words = [
+            ("by", if by_time >= by_reps { "time" } else { "tries" }),
+            ("learnt", if learnt { "learnt" } else { "" }),
+        ];
         Some(Alarm {
             nudge,
             reason: Reason {
                 detector: "planned end".into(),
-                because,
+                because: because("planned_end", &inputs, &words),
                 inputs,
                 probability: None,
                 method: "share of the planned (or learnt) time or of the planned rewarded \

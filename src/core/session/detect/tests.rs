@@ -7,8 +7,8 @@ use crate::decide::Says;
 use crate::interpret::{Details, Said};
 use crate::plan::{Body, BodyKind, Command, Dimension, Mood, Plan, RewardValue, Side, Treat};
 use crate::session::{
-    Derived, Event, Input, Logged, NudgeKind, Output, PastSession, PastStep, Prior, Reason,
-    Session, Suggests,
+    Allowed, Derived, Event, Input, Logged, NudgeKind, Output, PastSession, PastStep, Prior,
+    Reason, Session, Suggests,
 };
 
 /// A session whose tags are said at given seconds, and the nudges that came of them.
@@ -338,6 +338,20 @@ fn state_words_end_soon_then_at_once() {
     trial.say(12.0, Said::State { mood: Mood::Tired });
     trial.until(20.0);
     assert_eq!(trial.kinds("state words"), [NudgeKind::EndSoon, NudgeKind::EndNow]);
+}
+
+#[test]
+fn the_planned_end_goes_by_what_the_day_still_allows() {
+    let allowed = Allowed { seconds: 3600.0, reps: 10, day_kcal: None };
+    let prior = Prior { allowed: Some(allowed), ..Prior::default() };
+    let mut trial = Trial::new(Trial::plan(), prior);
+    for i in 0..12 {
+        trial.say(f64::from(i) * 25.0, yes());
+    }
+    trial.until(330.0);
+    assert_eq!(trial.kinds("planned end"), [NudgeKind::EndSoon, NudgeKind::EndNow]);
+    let told = trial.nudges.iter().find(|(_, _, reason)| reason.detector == "planned end").unwrap();
+    assert_eq!(told.2.because, "9 of 10 planned rewarded tries");
 }
 
 #[test]

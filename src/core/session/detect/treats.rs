@@ -56,7 +56,8 @@ impl Treats {
             Quantity::new("speak up at", reserve, "pieces"),
         ];
         let method = "pieces left against three high rewards or one jackpot";
-        Some(low("pieces_low", inputs, method, "common practice, no source"))
+        let source = "common practice, no source";
+        Some(low("pieces_low", inputs, method, source))
     }
 
     fn energy(&mut self, scene: &Scene) -> Option<Alarm> {
@@ -75,7 +76,7 @@ impl Treats {
         ];
         let method = "share of the daily energy need (allometric) that treats may take";
         let share = "share: WSAVA and AAHA, as stated in Veterinary Sciences 2025, 12:282. A veterinarian's number comes first.";
-        let source = match scene.plan.body.as_ref().map(|body| body.kind) {
+        let from = match scene.plan.body.as_ref().map(|body| body.kind) {
             Some(kind @ (BodyKind::Horse | BodyKind::Donkey)) => {
                 format!("{}; {share}", kind.source())
             }
@@ -84,7 +85,7 @@ impl Treats {
                 "Small Animal Clinical Nutrition, 5th ed., table 5-2; Hand-Rearing Birds, 2nd ed., tables B.1 and B.2; {share}"
             ),
         };
-        Some(low("energy_low", inputs, method, &source))
+        Some(low("energy_low", inputs, method, &from))
     }
 
     fn jackpots(&mut self, scene: &Scene) -> Option<Alarm> {
@@ -129,7 +130,10 @@ fn low(why: &str, inputs: Vec<Quantity>, method: &str, source: &str) -> Alarm {
 impl Detector for Treats {
     fn see(&mut self, seen: &Seen, scene: &Scene) {
         if let Seen::Began = seen {
-            self.day_kcal = scene.plan.body.as_ref().and_then(|body| day_budget_kcal(body).ok());
+            // By the latest weight where one is known, as in the next plan.
+            let told = scene.past.prior.allowed.and_then(|allowed| allowed.day_kcal);
+            let planned = || scene.plan.body.as_ref().and_then(|body| day_budget_kcal(body).ok());
+            self.day_kcal = told.or_else(planned);
         }
         if let Seen::Rep(rep) = seen
             && rep.paid() != Some(RewardValue::Jackpot)

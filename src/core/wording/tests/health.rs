@@ -139,7 +139,7 @@ fn every_warning_about_weight_has_its_sentence() {
         held_for_most,
     };
     let alarms = [
-        Warning::WeightSlip { day, grams: 0.4, units: Some("kilograms for grams") },
+        Warning::WeightSlip { day, grams: 0.4, units: Some("kilograms_for_grams") },
         Warning::WeightFarDown { percent: 10.9 },
         Warning::WeightStaysDown { percent: 5.2 },
         Warning::WeightDown { percent: 5.2 },
@@ -148,7 +148,7 @@ fn every_warning_about_weight_has_its_sentence() {
         falls(Some(1.0)),
         Warning::WeightOutside { grams: 84.0, bound_g: 86.0, below: true },
         Warning::WeightOutside { grams: 104.5, bound_g: 102.0, below: false },
-        Warning::Together { signs: vec!["a falling weight", "uneven sides"] },
+        Warning::Together { signs: vec!["falling_weight", "uneven_sides"] },
     ]
     .map(alarm);
     let english = Wording::english();

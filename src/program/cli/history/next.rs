@@ -117,10 +117,9 @@ fn text(next: &Next, why: bool) -> String {
         how_much(next, &mut line);
     }
     if let Some(change) = &next.change {
-        let ways: Vec<&str> = change.ways.iter().map(|fitting| fitting.way.said()).collect();
         line(
             "Change",
-            &format!("step {}: {}", change.step, ways.join(", or ")),
+            &format!("step {}: {}", change.step, change.ways_said()),
             Some(&change.reason),
         );
     }

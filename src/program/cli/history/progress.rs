@@ -331,7 +331,7 @@ fn cue_text(text: &mut String, control: &Control, grid: &Grid) {
             .iter()
             .map(|row| {
                 vec![
-                    row.name.into(),
+                    row.name.clone(),
                     format!("{} of {}", row.held, row.probes),
                     state(row.state).into(),
                 ]

@@ -25,7 +25,7 @@ pub(super) struct Shown {
     animal_id: String,
     session_id: Option<String>,
     /// What needs attention, in sentences.
-    warnings: Vec<String>,
+    pub(super) warnings: Vec<String>,
     /// Whether a note waits for an answer.
     asked: bool,
     /// Whether anything else is open until the animal is well.

@@ -70,11 +70,11 @@ pub(super) async fn sessions(State(review): Shared, Query(query): Query<ListQuer
         let latest = LISTED * pages;
         let store = review.store();
         let rows = store.sessions(&Filter { latest: Some(latest), ..Filter::default() })?;
-        let animals: Vec<_> = store
-            .animals()?
-            .into_iter()
-            .map(|animal| json!({ "id": animal.id.to_string(), "name": animal.name, "species": animal.species, "sessions": animal.sessions }))
-            .collect();
+        let mut animals = Vec::new();
+        for animal in store.animals()? {
+            let health = health::shown(&store, &review.clock, (animal.id, &animal.name), None)?;
+            animals.push(json!({ "id": animal.id.to_string(), "name": animal.name, "species": animal.species, "sessions": animal.sessions, "warnings": health.warnings }));
+        }
         let heads: Vec<Head> = rows.iter().rev().map(session_view::head).collect();
         let more = (rows.len() == latest as usize).then_some(pages + 1);
         Ok(review
@@ -375,7 +375,7 @@ pub(super) async fn card(
         let Advised { next, said, warnings, .. } =
             advised(&known, &review.clock, &animal.behaviour)?;
         let loaded = load(&store, &latest.id.to_string())?;
-        let ways: Vec<&str> =
+        let ways: Vec<String> =
             next.change.iter().flat_map(|change| &change.ways).map(|w| w.way.said()).collect();
         let length = words::clock(Duration::from_secs_f64(next.length.planned_s.max(0.0)));
         let (session, note) = (loaded.view(), loaded.plan.note);

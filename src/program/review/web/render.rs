@@ -9,6 +9,7 @@ use serde_json::json;
 
 use super::Review;
 use crate::store::StoreError;
+use crate::wording::Wording;
 
 /// The style sheet, also put into reports.
 pub(crate) const STYLE: &str = include_str!("../pages/review.css");
@@ -35,6 +36,7 @@ pub(crate) fn templates() -> Environment<'static> {
     templates.add_filter("count", crate::wording::count);
     templates.add_filter("fixed", |number: f64, digits: usize| format!("{number:.digits$}"));
     templates.add_filter("part", part);
+    templates.add_global("see_vet", Wording::english().see_vet().to_owned());
     for (name, text) in TEMPLATES {
         templates.add_template(name, text).expect("the embedded templates are tested");
     }

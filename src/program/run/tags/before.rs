@@ -63,7 +63,7 @@ pub fn before(
         let one = of_file(file, plan, person, now)?;
         let told = &mut all.told.prior;
         // By name, so that nothing that is known later is left out.
-        let Prior { sessions, kcal_today, learnt_length, ladder, easy } = one.told.prior;
+        let Prior { sessions, kcal_today, learnt_length, ladder, easy, allowed } = one.told.prior;
         if ladder.is_empty() && !told.ladder.is_empty() {
             let later = Prior { ladder: told.ladder.clone(), ..Prior::default() };
             told.ladder = later.after(&sessions, &plan.advice);
@@ -76,6 +76,7 @@ pub fn before(
         told.kcal_today += kcal_today;
         told.learnt_length = learnt_length.or(told.learnt_length);
         told.easy |= easy;
+        told.allowed = allowed.or(told.allowed);
         if one.moves != Moves::Begin {
             (all.step, all.moves) = (one.step, one.moves);
         }
