@@ -10,6 +10,7 @@ pub mod heard;
 pub mod history;
 pub mod interpret;
 pub mod loudness;
+pub mod machine;
 pub mod plan;
 pub mod quiz;
 pub mod reason;

@@ -86,7 +86,9 @@ fn train(db: &Path, number: u64, random: &mut fastrand::Rng) -> anyhow::Result<(
         std::thread::sleep(Duration::from_micros(random.u64(..2_500)));
     }
     match random.u8(..3) {
-        0 => conductor.close(at + Duration::from_secs(3), &mut desk),
+        0 => {
+            conductor.close(at + Duration::from_secs(3), &mut desk);
+        }
         1 => {
             let finish = Said::Command { command: Command::Finish };
             take(&mut conductor, at + Duration::from_secs(1), finish, "finish", &mut desk);

@@ -20,6 +20,8 @@ pub struct Choice {
     pub concerns: Vec<Alarm>,
     /// Whether the plan asks to look at the animal before a session begins.
     pub look_first: bool,
+    /// Whether by this plan a tag that is heard begins a session.
+    pub marker_begins: bool,
 }
 
 /// What is asked of the weeks, outside a session, by the word that asks the same of a session.
@@ -45,6 +47,13 @@ pub enum Effect {
     Show(Line),
     /// Hand this to the session.
     Pass {
+        /// What was said.
+        said: Said,
+        /// In which words.
+        words: String,
+    },
+    /// Hand this to the session that comes, as a doubt: it was heard while none is under way.
+    Overheard {
         /// What was said.
         said: Said,
         /// In which words.

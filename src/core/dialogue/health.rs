@@ -6,7 +6,7 @@ use std::time::Duration;
 use serde::Serialize;
 
 use super::{Dialogue, Effect, Line, Place, Question, Then};
-use crate::history::body::{Alarm, Warning};
+use crate::history::body::{Alarm, waiting};
 use crate::interpret::Said;
 use crate::plan::Command;
 
@@ -179,13 +179,9 @@ impl Dialogue {
         self.take_up_note(now, index, out);
     }
 
-    /// Asks about a note of an earlier time that nobody has answered.
+    /// Asks about what was noted at an earlier time and nobody has answered.
     pub(super) fn take_up_note(&mut self, now: Duration, index: usize, out: &mut Vec<Effect>) {
-        let note =
-            self.choices[index].concerns.iter().rev().find_map(|alarm| match &alarm.warning {
-                Warning::Unanswered { since, .. } => Some(since.text.clone()),
-                _ => None,
-            });
+        let note = waiting(&self.choices[index].concerns);
         if note.is_some() {
             self.unanswered = note;
             self.ask_of_note(now, out);

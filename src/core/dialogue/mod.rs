@@ -11,6 +11,7 @@
 //!
 //! ```
 //! use std::time::Duration;
+//! use hushtally_core::machine::Machine;
 //! use hushtally_core::dialogue::{Choice, Dialogue, Effect, Input, Place};
 //! use hushtally_core::plan::Command;
 //! let pepino = Choice { animal: "Pepino".into(), ..Choice::default() };
@@ -36,6 +37,7 @@ pub use question::{Question, Then};
 
 use crate::history::body::Alarm;
 use crate::interpret::Said;
+use crate::machine::Machine;
 use crate::plan::Command;
 use crate::sentences::Signs;
 
@@ -69,6 +71,8 @@ pub enum Input {
         said: Said,
         /// Its words.
         words: String,
+        /// By a key, a switch or a line, and so meant; what is heard may be ordinary talk.
+        keyed: bool,
     },
     /// Dictation has ended; empty when nothing was understood.
     Dictated {
@@ -97,7 +101,7 @@ pub enum Input {
 impl Input {
     /// A command, as if said.
     pub fn command(command: Command) -> Self {
-        Input::Said { said: Said::Command { command }, words: String::new() }
+        Input::Said { said: Said::Command { command }, words: String::new(), keyed: true }
     }
 }
 
@@ -172,17 +176,14 @@ impl Dialogue {
     pub fn choices(&self) -> &[Choice] {
         &self.choices
     }
+}
 
-    /// When [`Dialogue::pass`] has something to do next.
-    pub fn wake_at(&self) -> Option<Duration> {
-        let forgotten = (matches!(self.place, Place::Training(_)) && !self.paused)
-            .then(|| self.last_said + FORGOTTEN);
-        self.question.as_ref().map(|open| open.until).into_iter().chain(forgotten).min()
-    }
+impl Machine for Dialogue {
+    type Time = Duration;
+    type Input = Input;
+    type Effect = Effect;
 
-    /// Takes in what happened at `now`, a steady clock's time.
-    #[must_use = "an effect not carried out is lost"]
-    pub fn handle(&mut self, now: Duration, input: Input) -> Vec<Effect> {
+    fn handle(&mut self, now: Duration, input: Input) -> Vec<Effect> {
         let mut out = self.pass(now);
         if self.place == Place::Over {
             if let Input::Said { words, .. } | Input::Dictated { text: words } = input {
@@ -191,10 +192,13 @@ impl Dialogue {
             return out;
         }
         match input {
-            Input::Said { said, words } => {
+            Input::Said { said, words, keyed } => {
                 self.last_said = now;
                 match said {
                     Said::Command { command } => self.command(now, command, words, &mut out),
+                    tag if !keyed && self.may_be_talk(&tag) => {
+                        out.push(Effect::Overheard { said: tag, words });
+                    }
                     tag => self.tag(now, tag, words, &mut out),
                 }
             }
@@ -215,8 +219,7 @@ impl Dialogue {
     }
 
     /// Lets time pass up to `now`: questions run out, a forgotten session is paused.
-    #[must_use = "an effect not carried out is lost"]
-    pub fn pass(&mut self, now: Duration) -> Vec<Effect> {
+    fn pass(&mut self, now: Duration) -> Vec<Effect> {
         let mut out = Vec::new();
         if let Some(open) = self.question.take_if(|open| open.until <= now) {
             self.ran_out(open.question, &mut out);
@@ -231,6 +234,14 @@ impl Dialogue {
         out
     }
 
+    fn wake_at(&self) -> Option<Duration> {
+        let forgotten = (matches!(self.place, Place::Training(_)) && !self.paused)
+            .then(|| self.last_said + FORGOTTEN);
+        self.question.as_ref().map(|open| open.until).into_iter().chain(forgotten).min()
+    }
+}
+
+impl Dialogue {
     fn began(&mut self, now: Duration) {
         if let Place::Ready(choice) = self.place {
             self.place = Place::Training(choice);

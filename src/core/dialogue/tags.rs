@@ -14,6 +14,13 @@ impl Dialogue {
         format!("{CHOICE}{index}")
     }
 
+    /// Whether a tag that was heard is not meant for us: no session is under way, no question is open, and a session
+    /// by this plan begins by "begin" alone.
+    pub(super) fn may_be_talk(&self, said: &Said) -> bool {
+        let Place::Ready(index) = self.place else { return false };
+        self.question.is_none() && !self.choices[index].marker_begins && said.may_begin()
+    }
+
     pub(super) fn tag(&mut self, now: Duration, said: Said, words: String, out: &mut Vec<Effect>) {
         if matches!(self.place, Place::Training(_)) {
             // The trainer works on: a question is dropped, the tag is the session's. What was dictated is kept.

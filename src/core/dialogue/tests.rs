@@ -34,7 +34,7 @@ fn secs(seconds: u64) -> Duration {
 }
 
 fn say(said: Said) -> Input {
-    Input::Said { said, words: "words".into() }
+    Input::Said { said, words: "words".into(), keyed: true }
 }
 
 fn marker() -> Said {

@@ -28,6 +28,7 @@ mod tests {
 
     fn reps(met: impl Iterator<Item = (u8, bool)>) -> Vec<Rep> {
         let rep = |(working, met)| Rep {
+            input: None,
             at: At::ZERO,
             active: Duration::ZERO,
             working,

@@ -86,6 +86,19 @@ impl Pedal {
         vec![Pressed { press, at }]
     }
 
+    /// When [`Pedal::pass`] has something to tell, if nothing happens before.
+    pub fn wake_at(&self) -> Option<Duration> {
+        let long_is_used = !self.timing.repeat_delay.is_zero();
+        match self.state {
+            State::Down(first) => long_is_used.then(|| first + self.timing.long),
+            State::Up(first, up) => {
+                let over = (first + self.timing.double).max(up + BOUNCE);
+                Some(over + Duration::from_nanos(1))
+            }
+            State::Idle | State::Told => None,
+        }
+    }
+
     /// When the press under way began: nothing later than this is settled yet.
     pub fn pending_since(&self) -> Option<Duration> {
         match self.state {
@@ -116,6 +129,11 @@ impl Switches {
         let mut pressed = self.key.pass(now);
         pressed.extend(self.pedal.pass(now));
         pressed
+    }
+
+    /// When [`Switches::pass`] has something to tell, if nothing happens before.
+    pub fn wake_at(&self) -> Option<Duration> {
+        self.key.wake_at().into_iter().chain(self.pedal.wake_at()).min()
     }
 
     /// When the earlier of the presses under way began.

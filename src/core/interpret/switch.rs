@@ -103,6 +103,16 @@ impl Switch {
         }
     }
 
+    /// When [`Switch::pass`] has something to tell, if no key event comes before.
+    pub fn wake_at(&self) -> Option<Duration> {
+        let after = |moment: Duration| Some(moment + Duration::from_nanos(1));
+        match self.state {
+            State::Idle => None,
+            State::One(first) => after(first + self.timing.repeat_delay.max(self.timing.double)),
+            State::Two(_, last) | State::Held(_, last, _) => after(last + REPEAT_GAP),
+        }
+    }
+
     /// A key event at `at`: down, or repeated.
     #[must_use = "a press not carried out is lost"]
     pub fn key(&mut self, at: Duration) -> Vec<Pressed> {

@@ -6,6 +6,7 @@
 //!
 //! ```
 //! use std::time::Duration;
+//! use hushtally_core::machine::Machine;
 //! use hushtally_core::interpret::{Details, Said};
 //! use hushtally_core::quiz::{Effect, Input, Line, Quiz};
 //! use hushtally_core::session::NudgeFamily;
@@ -22,6 +23,7 @@ use serde::Serialize;
 
 use crate::dialogue::VoiceChange;
 use crate::interpret::{Details, Said};
+use crate::machine::{Answer, Machine};
 use crate::plan::Command;
 use crate::session::NudgeFamily;
 
@@ -48,8 +50,22 @@ pub enum Input {
         /// By a key or a line, and not by voice.
         keyed: bool,
     },
+    /// Something that may be an answer.
+    Unsure {
+        /// The likelier reading.
+        words: String,
+    },
     /// Our own voice is silent: what was asked waits from now on.
     Quiet,
+}
+
+impl From<Answer> for Input {
+    fn from(answer: Answer) -> Self {
+        match answer {
+            Answer::Said { said, keyed, .. } => Input::Said { said, keyed },
+            Answer::Unsure { words } => Input::Unsure { words },
+        }
+    }
 }
 
 /// To be carried out in order, each after the last has sounded.
@@ -58,6 +74,8 @@ pub enum Input {
 pub enum Effect {
     /// Say this, and show it.
     Say(Line),
+    /// Show this only.
+    Show(Line),
     /// Play the sound of this family.
     Play(NudgeFamily),
     /// Speak otherwise from now on.
@@ -97,6 +115,11 @@ pub enum Line {
     Wrong {
         /// What it asks for.
         family: NudgeFamily,
+    },
+    /// Something that may be an answer was heard.
+    NotSure {
+        /// The likelier reading.
+        words: String,
     },
     /// Heard, and no answer.
     NoAnswer,
@@ -175,10 +198,14 @@ impl Quiz {
     pub fn is_over(&self) -> bool {
         self.over
     }
+}
 
-    /// Takes in what happened at `now`, a steady clock's time.
-    #[must_use = "an effect not carried out is lost"]
-    pub fn handle(&mut self, now: Duration, input: Input) -> Vec<Effect> {
+impl Machine for Quiz {
+    type Time = Duration;
+    type Input = Input;
+    type Effect = Effect;
+
+    fn handle(&mut self, now: Duration, input: Input) -> Vec<Effect> {
         let mut out = Vec::new();
         match input {
             _ if self.over => {}
@@ -189,15 +216,15 @@ impl Quiz {
             // Our own voice names the numbers: a voice counts once that is silent.
             Input::Said { keyed: false, .. } if self.quiet_at.is_none_or(|quiet| now < quiet) => {}
             Input::Said { said, .. } => self.said(said, &mut out),
+            Input::Unsure { words } => out.push(Effect::Show(Line::NotSure { words })),
         }
         out
     }
 
     /// Lets time pass up to `now`: no answer with an earlier onset can still come.
-    #[must_use = "an effect not carried out is lost"]
-    pub fn pass(&mut self, now: Duration) -> Vec<Effect> {
+    fn pass(&mut self, now: Duration) -> Vec<Effect> {
         let mut out = Vec::new();
-        if !self.over && self.until.is_some_and(|until| until <= now) {
+        if self.wake_at().is_some_and(|until| until <= now) {
             self.silent += 1;
             if self.silent >= 2 {
                 self.end(&mut out);
@@ -208,6 +235,12 @@ impl Quiz {
         out
     }
 
+    fn wake_at(&self) -> Option<Duration> {
+        if self.over { None } else { self.until }
+    }
+}
+
+impl Quiz {
     fn said(&mut self, said: Said, out: &mut Vec<Effect>) {
         self.silent = 0;
         match said {

@@ -15,6 +15,7 @@ use super::{
 };
 use crate::at::At;
 use crate::interpret::Details;
+use crate::machine::Machine;
 use crate::plan::Plan;
 
 /// One session. See the [module](super).
@@ -30,6 +31,8 @@ pub struct Session {
     pub(super) undo: VecDeque<Undoable>,
     pub(super) taken_back: VecDeque<TakenBack>,
     pub(super) now: At,
+    /// How many inputs it took.
+    pub(super) inputs: u32,
     pub(super) nudging: Nudging,
     /// A correction without a word after it, which may still come.
     pub(super) bare_correction: Option<At>,
@@ -63,6 +66,7 @@ impl Session {
             undo: VecDeque::new(),
             taken_back: VecDeque::new(),
             now: At::ZERO,
+            inputs: 0,
             nudging: Nudging::default(),
             bare_correction: None,
             finished: None,
@@ -86,6 +90,7 @@ impl Session {
         if self.finished.is_some() {
             return out;
         }
+        self.inputs += 1;
         match input {
             Input::Tagged { said, words } => self.tagged(at, said, words, &mut out),
             Input::Doubted { words, other } => {
@@ -135,6 +140,11 @@ impl Session {
             self.finish(at.max(self.now), WhyEnded::SoundEnded, &mut out);
         }
         out
+    }
+
+    /// How many inputs it took: the number of the latest. What comes after its end is not taken.
+    pub fn inputs(&self) -> u32 {
+        self.inputs
     }
 
     /// Tries in order, misses included.
@@ -262,8 +272,14 @@ impl Session {
         detectors.see(seen, &scene);
     }
 
-    /// Adds a rep that the detectors then see.
-    pub(super) fn add_rep(&mut self, at: At, details: Details, missed: Option<MissedBecause>) {
+    /// Adds a rep that the detectors then see; `input` is the number of the one it was said with.
+    pub(super) fn add_rep(
+        &mut self,
+        at: At,
+        input: Option<u32>,
+        details: Details,
+        missed: Option<MissedBecause>,
+    ) {
         let active = self.watch.active(at);
         let cue = self.core.cue_since.take();
         let hold = self.core.hold_since.take();
@@ -275,6 +291,7 @@ impl Session {
             ),
         };
         let rep = Rep {
+            input,
             at,
             active,
             working: self.working,
@@ -327,7 +344,7 @@ impl Session {
         let active = self.watch.active(due);
         let ran_out = self.hold_ends().is_some_and(|ends| ends <= active);
         if ran_out {
-            self.add_rep(due, Details::default(), Some(MissedBecause::HoldRanOut));
+            self.add_rep(due, None, Details::default(), Some(MissedBecause::HoldRanOut));
         }
         if self.core.next_look > active {
             return Some((Vec::new(), ran_out));
@@ -363,6 +380,24 @@ impl Session {
 
     fn hold_ends(&self) -> Option<Duration> {
         Some(self.core.cue_since? + self.plan.limits.limited_hold?)
+    }
+}
+
+impl Machine for Session {
+    type Time = At;
+    type Input = Input;
+    type Effect = Output;
+
+    fn handle(&mut self, at: At, input: Input) -> Vec<Output> {
+        Session::handle(self, at, input)
+    }
+
+    fn pass(&mut self, to: At) -> Vec<Output> {
+        self.advance(to)
+    }
+
+    fn wake_at(&self) -> Option<At> {
+        Session::wake_at(self)
     }
 }
 

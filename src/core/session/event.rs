@@ -7,7 +7,6 @@ use serde::{Deserialize, Serialize};
 use super::Answer;
 use crate::at::At;
 use crate::interpret::Said;
-use crate::plan::Command;
 use crate::reason::Reason;
 
 /// Something that happened, as the engine takes it in.
@@ -118,8 +117,6 @@ pub enum Output {
     Play(NudgeKind),
     /// Say this to the trainer.
     Say(Answer),
-    /// A command that is not the engine's to carry out.
-    Asked(Command),
 }
 
 /// Our quiet signals. The order is their importance, least first.

@@ -24,6 +24,8 @@ pub(super) struct Core {
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Undoable {
     pub(super) at: At,
+    /// Its number among the inputs.
+    pub(super) input: u32,
     /// `None` for something that was heard but not surely.
     pub(super) said: Option<Said>,
     pub(super) core: Core,

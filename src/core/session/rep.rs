@@ -10,6 +10,10 @@ use crate::plan::{RewardValue, Role, Side, Words};
 /// One try by the animal.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Rep {
+    /// The input that it came from, by its number in the session, counted from 1. None for a miss by itself, and not
+    /// known in rows of many sessions.
+    #[serde(skip)]
+    pub input: Option<u32>,
     /// Onset of the marker or of the word that reported the miss.
     pub at: At,
     /// The same in time since the session began, pauses left out.
@@ -70,9 +74,14 @@ impl Rep {
         })
     }
 
-    /// The same, whether its value was named or not.
+    /// The same, as rows of many sessions know it.
+    pub fn as_in_rows(&self) -> Rep {
+        Rep { input: None, ..self.clone() }
+    }
+
+    /// The same, whether its value was named or not, and whatever input it came from.
     pub fn however_named(&self) -> Rep {
-        Rep { value_named: false, ..self.clone() }
+        Rep { input: None, value_named: false, ..self.clone() }
     }
 
     /// Whether it was rewarded.

@@ -44,7 +44,7 @@ impl Session {
                     self.begin(at, out);
                 }
                 self.remember(at, Some(said.clone()));
-                self.apply(at, &said);
+                self.apply(at, self.inputs, &said);
                 true
             }
         };
@@ -88,11 +88,12 @@ impl Session {
     }
 
     /// The effect of a tag on reps and detectors.
-    pub(super) fn apply(&mut self, at: At, said: &Said) {
+    pub(super) fn apply(&mut self, at: At, input: u32, said: &Said) {
         match said {
-            Said::Rep(details) => self.add_rep(at, *details, None),
+            Said::Rep(details) => self.add_rep(at, Some(input), *details, None),
             Said::Miss(details) => {
-                self.add_rep(at, details.of_a_miss(), Some(MissedBecause::Said));
+                let missed = Some(MissedBecause::Said);
+                self.add_rep(at, Some(input), details.of_a_miss(), missed);
             }
             Said::State { mood } => self.show(&Seen::Mood(*mood), at),
             Said::Cue => {
@@ -144,10 +145,8 @@ impl Session {
                 let (nudge, reason) = self.nudging.latest().unzip();
                 Answer::Why { nudge, reason: reason.cloned(), held_back: self.held_back() }
             }
-            other => {
-                out.push(Output::Asked(other));
-                return;
-            }
+            // It stands in the log; whoever is around the session carries it out.
+            _ => return,
         };
         out.push(Output::Say(answer));
     }

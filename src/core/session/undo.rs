@@ -16,10 +16,10 @@ const DEPTH: usize = 16;
 impl Session {
     /// Remembers the state before a tag.
     pub(super) fn remember(&mut self, at: At, said: Option<Said>) {
-        let (core, reps) = (self.core.clone(), self.reps.len());
+        let (core, reps, input) = (self.core.clone(), self.reps.len(), self.inputs);
         keep(
             &mut self.undo,
-            Undoable { at, said, core, reps, changed: None, forgotten: Vec::new() },
+            Undoable { at, input, said, core, reps, changed: None, forgotten: Vec::new() },
         );
     }
 
@@ -37,6 +37,16 @@ impl Session {
         self.nudging.remember(last.forgotten.clone());
         keep(&mut self.taken_back, TakenBack { at, last, core, reps, changed, forgotten });
         true
+    }
+
+    /// The number of the input that the latest take-back took.
+    pub fn latest_taken(&self) -> Option<u32> {
+        self.taken_back.back().map(|taken| taken.last.input)
+    }
+
+    /// The number of the latest input that a take-back would take.
+    pub fn latest_standing(&self) -> Option<u32> {
+        self.undo.back().map(|entry| entry.input)
     }
 
     /// What the take-back at `at` took, when it is the latest.
@@ -156,9 +166,9 @@ impl Session {
         for entry in &again {
             raised.extend(self.catch_up(entry.at));
             match &entry.said {
-                Some(Said::Rep(_)) => self.apply(entry.at, &Said::Rep(details)),
-                Some(Said::Miss(_)) => self.apply(entry.at, &Said::Miss(details)),
-                Some(said) => self.apply(entry.at, said),
+                Some(Said::Rep(_)) => self.apply(entry.at, entry.input, &Said::Rep(details)),
+                Some(Said::Miss(_)) => self.apply(entry.at, entry.input, &Said::Miss(details)),
+                Some(said) => self.apply(entry.at, entry.input, said),
                 None => self.core.unsure += 1,
             }
         }

@@ -6,6 +6,7 @@
 //!
 //! ```
 //! use std::time::Duration;
+//! use hushtally_core::machine::Machine;
 //! use hushtally_core::interpret::{Details, Grammar, Said};
 //! use hushtally_core::plan::Words;
 //! use hushtally_core::settle::{Doubt, Effect, Input, Settle, Settled, Spoken};
@@ -30,6 +31,7 @@ pub use doubt::{Before, Counts, Doubt, Reading};
 pub use line::{Effect, Line, Settled, Spoken};
 
 use crate::interpret::Said;
+use crate::machine::{Answer, Machine};
 
 /// Time to answer, from the moment at which our own voice is silent: enough to remember a moment of the session.
 const ANSWER_FOR: Duration = Duration::from_secs(12);
@@ -64,6 +66,15 @@ pub enum Input {
         /// Why.
         why: String,
     },
+}
+
+impl From<Answer> for Input {
+    fn from(answer: Answer) -> Self {
+        match answer {
+            Answer::Said { said, words, keyed } => Input::Said { said, words, keyed },
+            Answer::Unsure { words } => Input::Unsure { words },
+        }
+    }
 }
 
 /// How many doubts came to what.
@@ -167,10 +178,14 @@ impl Settle {
     pub fn is_over(&self) -> bool {
         self.step == Step::Over
     }
+}
 
-    /// Takes in what happened at `now`, a steady clock's time.
-    #[must_use = "an effect not carried out is lost"]
-    pub fn handle(&mut self, now: Duration, input: Input) -> Vec<Effect> {
+impl Machine for Settle {
+    type Time = Duration;
+    type Input = Input;
+    type Effect = Effect;
+
+    fn handle(&mut self, now: Duration, input: Input) -> Vec<Effect> {
         let mut out = Vec::new();
         match input {
             Input::Said { said, words, keyed } => {
@@ -201,11 +216,9 @@ impl Settle {
     }
 
     /// Lets time pass up to `now`: no answer with an earlier onset can still come.
-    #[must_use = "an effect not carried out is lost"]
-    pub fn pass(&mut self, now: Duration) -> Vec<Effect> {
+    fn pass(&mut self, now: Duration) -> Vec<Effect> {
         let mut out = Vec::new();
-        let due = self.wait.and_then(|wait| wait.until).is_some_and(|until| until <= now);
-        if due {
+        if self.wake_at().is_some_and(|until| until <= now) {
             self.silent += 1;
             if self.silent >= 2 || self.index == self.doubts.len() {
                 self.over(&mut out);
@@ -216,6 +229,12 @@ impl Settle {
         out
     }
 
+    fn wake_at(&self) -> Option<Duration> {
+        self.wait.and_then(|wait| wait.until)
+    }
+}
+
+impl Settle {
     /// Asks about the doubt at `index`, or, after the last, whether all is right.
     fn ask(&mut self, out: &mut Vec<Effect>) {
         self.step = Step::Asking;

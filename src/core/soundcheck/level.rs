@@ -16,14 +16,16 @@ const SPEECH_DB: f32 = 6.0;
 const TRIES: u8 = 3;
 
 impl Check {
-    /// The microphone's level over the last 0.3 s, some ten times a second: RMS in dBFS, and whether samples are at
-    /// the limit.
-    #[must_use = "an effect not carried out is lost"]
-    pub fn level(&mut self, now: Duration, rms_dbfs: f32, clipped: bool) -> Vec<Effect> {
-        let mut out = Vec::new();
+    pub(super) fn level(
+        &mut self,
+        now: Duration,
+        rms_dbfs: f32,
+        clipped: bool,
+        out: &mut Vec<Effect>,
+    ) {
         // Before that, what the microphone hears may be our own voice.
         if self.wait.is_none_or(|wait| wait.until.is_none()) {
-            return out;
+            return;
         }
         let noise = self.report.noise_dbfs;
         let speech = noise.is_some_and(|noise| rms_dbfs > noise + SPEECH_DB);
@@ -40,12 +42,11 @@ impl Check {
                 loudest.clipped |= clipped;
                 let loudest = *loudest;
                 if now >= loudest.decide_at {
-                    self.level_taken(now, loudest, &mut out);
+                    self.level_taken(now, loudest, out);
                 }
             }
             _ => {}
         }
-        out
     }
 
     pub(super) fn mic_open(&mut self, now: Duration, out: &mut Vec<Effect>) {

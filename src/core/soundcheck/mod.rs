@@ -6,6 +6,7 @@
 //!
 //! ```
 //! use std::time::Duration;
+//! use hushtally_core::machine::Machine;
 //! use hushtally_core::soundcheck::{Check, Effect, Input, Setup};
 //! let setup = Setup { mics: vec!["headset".into()], ..Setup::default() };
 //! let (mut check, effects) = Check::begin(setup);
@@ -30,6 +31,7 @@ pub use report::{EarKind, Report, WordResult};
 
 use crate::interpret::Said;
 use crate::loudness::NoiseFloor;
+use crate::machine::{Answer, Machine};
 
 /// Time to answer by one word.
 const ANSWER_FOR: Duration = Duration::from_secs(8);
@@ -87,6 +89,13 @@ pub enum Input {
         /// The likelier reading.
         words: String,
     },
+    /// The microphone's level over the last 0.3 s, some ten times a second.
+    Level {
+        /// RMS, in dBFS.
+        rms_dbfs: f32,
+        /// Whether samples are at the limit.
+        clipped: bool,
+    },
     /// Our own voice, or the sound asked for, is over: what was asked waits from now on.
     Quiet,
     /// The output that was asked for does not open.
@@ -101,6 +110,15 @@ pub enum Input {
         /// Why.
         why: String,
     },
+}
+
+impl From<Answer> for Input {
+    fn from(answer: Answer) -> Self {
+        match answer {
+            Answer::Said { said, words, keyed } => Input::Said { said, words, keyed },
+            Answer::Unsure { words } => Input::Unsure { words },
+        }
+    }
 }
 
 /// Where the check is.
@@ -193,10 +211,14 @@ impl Check {
     pub fn is_over(&self) -> bool {
         matches!(self.step, Step::Over)
     }
+}
 
-    /// Takes in what happened at `now`, a steady clock's time.
-    #[must_use = "an effect not carried out is lost"]
-    pub fn handle(&mut self, now: Duration, input: Input) -> Vec<Effect> {
+impl Machine for Check {
+    type Time = Duration;
+    type Input = Input;
+    type Effect = Effect;
+
+    fn handle(&mut self, now: Duration, input: Input) -> Vec<Effect> {
         let mut out = Vec::new();
         match input {
             Input::MicOpen => self.mic_open(now, &mut out),
@@ -210,6 +232,7 @@ impl Check {
                     wait.until = Some(now + wait.length);
                 }
             }
+            Input::Level { rms_dbfs, clipped } => self.level(now, rms_dbfs, clipped, &mut out),
             // Said before the question: it belongs to the one before.
             Input::Said { .. } | Input::Unsure { .. } if now < self.asked_at => {}
             Input::Said { said, words, keyed } => self.said(now, said, words, keyed, &mut out),
@@ -225,17 +248,21 @@ impl Check {
     }
 
     /// Lets time pass up to `now`: no answer with an earlier onset can still come.
-    #[must_use = "an effect not carried out is lost"]
-    pub fn pass(&mut self, now: Duration) -> Vec<Effect> {
+    fn pass(&mut self, now: Duration) -> Vec<Effect> {
         let mut out = Vec::new();
-        let due = self.wait.and_then(|wait| wait.until).is_some_and(|until| until <= now);
-        if due {
+        if self.wake_at().is_some_and(|until| until <= now) {
             self.wait = None;
             self.ran_out(now, &mut out);
         }
         out
     }
 
+    fn wake_at(&self) -> Option<Duration> {
+        self.wait.and_then(|wait| wait.until)
+    }
+}
+
+impl Check {
     fn ran_out(&mut self, now: Duration, out: &mut Vec<Effect>) {
         match &self.step {
             Step::Noise(floor) => {

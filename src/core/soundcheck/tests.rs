@@ -34,7 +34,8 @@ impl Room {
         for _ in 0..(seconds * 10.0).round() as usize {
             self.now += Duration::from_millis(100);
             all.extend(self.check.pass(self.now.saturating_sub(Duration::from_millis(500))));
-            all.extend(self.check.level(self.now, dbfs, dbfs > -1.0));
+            let level = Input::Level { rms_dbfs: dbfs, clipped: dbfs > -1.0 };
+            all.extend(self.check.handle(self.now, level));
         }
         self.told.extend(all.clone());
         all

@@ -56,6 +56,10 @@ impl Printer for Screen {
         self.bar.suspend(|| self.lines.remark(text));
     }
 
+    fn shows_status(&self) -> bool {
+        true
+    }
+
     fn status(&mut self, status: &Status) {
         let typed = if self.draft.is_empty() {
             String::new()

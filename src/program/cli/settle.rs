@@ -85,7 +85,7 @@ pub(super) fn run(args: &SettleArgs, at: &places::PlaceArgs) -> Result<(), Failu
     // Its name of today; the plan has that of then.
     let row = store.sessions(&Filter::session(session))?.pop();
     let animal = row.map_or_else(|| plan.animal.clone(), |row| row.animal);
-    let events = doubts.iter().map(|(_, event, at)| (*event, *at)).collect();
+    let events = doubts.iter().map(|(_, event, _)| *event).collect();
     let questions = doubts.into_iter().map(|(doubt, _, _)| doubt).collect();
     let (settle, effects) = Settle::begin(&animal, questions, Spoken::of(&plan.words));
     let clock = Clock::real();

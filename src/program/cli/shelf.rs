@@ -75,8 +75,15 @@ impl PlanShelf {
                 shelf.words = plan.words.clone();
             }
             let concerns = run::concerns(store, &plan, today)?;
-            let (animal, behaviour, look_first) = (plan.animal, plan.behaviour, plan.look_first);
-            shelf.choices.push(Choice { animal, behaviour, days_ago, concerns, look_first });
+            let marker_begins = plan.words.marker_begins();
+            shelf.choices.push(Choice {
+                animal: plan.animal,
+                behaviour: plan.behaviour,
+                days_ago,
+                concerns,
+                look_first: plan.look_first,
+                marker_begins,
+            });
             shelf.files.push(file);
         }
         Ok(shelf)

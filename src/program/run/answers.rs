@@ -2,34 +2,30 @@
 
 use std::time::Duration;
 
+use super::Desk;
+use super::stage::Came;
 use super::typed::understood;
-use super::{Desk, Typed};
-use crate::hear::{Doubt, Heard};
-use crate::interpret::pedal::Switches;
+use crate::hear::{Doubt, Heard, HeardTag};
 use crate::interpret::switch::{Press, Pressed};
 use crate::interpret::{Details, Said};
+use crate::machine::Answer;
 use crate::plan::{Command, Words};
 
 /// An answer, and when it began by the steady clock.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Answer {
-    pub(super) at: Duration,
-    pub(super) what: What,
-}
+pub(super) type Timed = (Duration, Answer);
 
-/// How an answer came.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) enum What {
-    /// Heard.
-    Heard { said: Said, words: String },
-    /// By a key or a line.
-    Keyed { said: Said, words: String },
-    /// Heard by half.
-    Unsure { words: String },
+/// What of that which came in answers a question, by these words; `now` counts for what is typed.
+pub(super) fn answers(came: Came, words: &Words, desk: &mut Desk, now: Duration) -> Vec<Timed> {
+    match came {
+        Came::Heard(heard) => self::heard(desk, heard),
+        Came::Line(line) => self::line(desk, &line, words, now),
+        Came::Pressed(presses) => pressed(desk, presses),
+        _ => Vec::new(),
+    }
 }
 
 /// What was heard, one answer a tag, without our own voice. Whoever speaks is listened to: we fall silent.
-pub(super) fn heard(desk: &mut Desk, heard: Heard) -> Vec<Answer> {
+fn heard(desk: &mut Desk, heard: Heard) -> Vec<Timed> {
     match heard {
         Heard::Tags(tags) => {
             let (Some(first), Some(last)) = (tags.first(), tags.last()) else { return Vec::new() };
@@ -39,9 +35,9 @@ pub(super) fn heard(desk: &mut Desk, heard: Heard) -> Vec<Answer> {
                 return Vec::new();
             }
             hush(desk);
-            let answer = |tag: &crate::hear::HeardTag| Answer {
-                at: desk.clock_time(tag.at),
-                what: What::Heard { said: tag.said.clone(), words: tag.words.clone() },
+            let answer = |tag: &HeardTag| {
+                let (said, words) = (tag.said.clone(), tag.words.clone());
+                (desk.clock_time(tag.at), Answer::Said { said, words, keyed: false })
             };
             tags.iter().map(answer).collect()
         }
@@ -50,44 +46,23 @@ pub(super) fn heard(desk: &mut Desk, heard: Heard) -> Vec<Answer> {
             if is_own(desk, &words, from, to) {
                 return Vec::new();
             }
-            vec![Answer { at: from, what: What::Unsure { words } }]
+            vec![(from, Answer::Unsure { words })]
         }
         _ => Vec::new(),
     }
 }
 
-/// What was typed or pressed `now`; what is none of the words is told.
-pub(super) fn typed(
-    desk: &mut Desk,
-    typed: Typed,
-    words: &Words,
-    switches: &mut Switches,
-    now: Duration,
-) -> Vec<Answer> {
-    let presses = match typed {
-        Typed::Line(typed) => return line(desk, &typed, words, now),
-        Typed::Key(at) => switches.key.key(at),
-        Typed::Pedal { down: true, at } => switches.pedal.down(at),
-        Typed::Pedal { down: false, at } => switches.pedal.up(at),
-        Typed::Trouble(trouble) => {
-            desk.printer.remark(&trouble);
-            return Vec::new();
-        }
-        Typed::Draft(_) => return Vec::new(),
-    };
-    pressed(desk, presses)
-}
-
-fn line(desk: &mut Desk, line: &str, words: &Words, now: Duration) -> Vec<Answer> {
+/// What is none of the words is told.
+fn line(desk: &mut Desk, line: &str, words: &Words, now: Duration) -> Vec<Timed> {
     let line = line.trim().to_lowercase();
     let said = understood(&line, words, desk);
     hush(desk);
-    let keyed = |said| Answer { at: now, what: What::Keyed { said, words: line.clone() } };
+    let keyed = |said| (now, Answer::Said { said, words: line.clone(), keyed: true });
     said.into_iter().map(keyed).collect()
 }
 
 /// A switch: short is yes, long is no, double asks to say it again.
-pub(super) fn pressed(desk: &mut Desk, pressed: Vec<Pressed>) -> Vec<Answer> {
+fn pressed(desk: &mut Desk, pressed: Vec<Pressed>) -> Vec<Timed> {
     if !pressed.is_empty() {
         hush(desk);
     }
@@ -97,7 +72,7 @@ pub(super) fn pressed(desk: &mut Desk, pressed: Vec<Pressed>) -> Vec<Answer> {
             Press::Long => Said::Miss(Details::default()),
             Press::Double => Said::Command { command: Command::Repeat },
         };
-        Answer { at: pressed.at, what: What::Keyed { said, words: String::new() } }
+        (pressed.at, Answer::Said { said, words: String::new(), keyed: true })
     };
     pressed.into_iter().map(answer).collect()
 }

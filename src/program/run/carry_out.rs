@@ -2,14 +2,16 @@
 
 use jiff::ZonedDateTime;
 
-use super::live::{Live, Onset, PhaseEnd};
+use super::live::{Live, PhaseEnd};
 use super::phase::Phase;
-use super::{HeardTimes, Known, Shell, concerns};
-use crate::dialogue::{self, Effect, Health, Heardness, Line, Place, Question, Weeks};
+use super::stage::{Onset, Stage, Told};
+use super::{Desk, HeardTimes, Known, Shell, concerns};
+use crate::dialogue::{Dialogue, Effect, Health, Heardness, Input, Line, Place, Question, Weeks};
 use crate::history::course::Course;
 use crate::history::{Ladder, closer, length};
+use crate::interpret::Said;
 use crate::plan::RewardValue;
-use crate::session::{Answer, Input, NudgeKind, Summary};
+use crate::session::{Answer, Input as ToSession, NudgeKind, Summary};
 use crate::store::{AnimalRef, AnimalRow, Entry, EventId, Filter, NewEntry, StoreError};
 
 /// As the journal keeps it.
@@ -25,95 +27,120 @@ fn entry(what: Health, text: String) -> Entry {
     }
 }
 
-impl Live<'_> {
-    /// Carries out effects in order; what was said last, when that was.
-    pub(super) fn carry_out(&mut self, effects: Vec<Effect>, onset: Option<Onset>) {
-        let mut effects = effects.into_iter();
-        while let Some(effect) = effects.next() {
-            match effect {
-                Effect::Load(index) if self.phase != Phase::Plan(index) => {
-                    // The phase ends, and the next one loads it: what follows is said when it is ready.
-                    self.later.extend(effects.by_ref());
-                }
-                Effect::Load(_) => {}
-                Effect::Say(line) => self.desk.tell_line(self.latest, &line),
-                Effect::Show(line) => self.desk.show_line(&line),
-                Effect::Pass { said, words } if self.phase == Phase::Lobby => {
-                    self.deferred.push((said, words));
-                }
-                Effect::Pass { said, words } => {
-                    let now = self.latest.back(self.offset);
-                    self.settle_resumable(&said, onset.map_or(now, |onset| onset.at));
-                    if self.going_on.is_some() {
-                        self.deferred.push((said, words));
-                        continue;
-                    }
-                    let at = onset.map_or(self.latest, |onset| onset.at + self.offset);
-                    let heard = onset.and_then(|onset| onset.times);
-                    let times = heard.map(|times| HeardTimes {
-                        end: times.end + self.offset,
-                        decided: times.decided + self.offset,
-                    });
-                    self.conductor.take(at, Input::Tagged { said, words }, times, self.desk);
-                    self.sync();
-                }
-                Effect::StartAt(step) => {
-                    self.conductor.start_at(step, self.desk);
-                    let at = self.begins_at();
-                    self.desk.tell_line(self.latest, &at);
-                }
-                // Hearing takes a note from its command on, by itself; a receipt says that it does.
-                Effect::Dictate
-                    if onset.is_some_and(|onset| onset.times.is_some())
-                        && self.dialogue.question() == Some(&Question::Note) =>
-                {
-                    self.desk.play(self.latest, NudgeKind::Heard);
-                }
-                Effect::Dictate => self.dictate = true,
-                Effect::Note(text) => self.note(text),
-                Effect::Weight { grams, said } => {
-                    self.journal(Entry::Weight { grams, said: Some(said) });
-                }
-                Effect::Health { what, text } => self.journal(entry(what, text)),
-                Effect::Concern { yes: true, text } => self.journal(Entry::Concern { text }),
-                Effect::Concern { yes: false, text } => self.journal(Entry::NoConcern { text }),
-                Effect::Capture => {
-                    let behaviour = self.conductor.session().plan().behaviour.clone();
-                    // A captured behaviour is worth the high reward (common practice, no source).
-                    let value = RewardValue::High;
-                    self.journal(Entry::Captured { behaviour, value, context: None });
-                }
-                Effect::Recap { details } => self.recap(details),
-                Effect::Weeks(asked) => self.weeks(asked),
-                Effect::Repeat => self.desk.repeat(self.latest),
-                Effect::Voice(change) => {
-                    if let Some(sounds) = &mut self.desk.sounds {
-                        sounds.change(change);
-                    }
-                }
-                Effect::SoundCheck => self.sound_check(),
-                Effect::Close => {
-                    self.conductor.close(self.latest, self.desk);
-                    // The dialogue is past it already.
-                    self.desk.session_ended = false;
-                }
-                Effect::Quit => self.end = Some(PhaseEnd::Quit),
+impl Live {
+    /// Carries out one effect; what was said for it, when that was. Tells what became of it.
+    pub(super) fn carry_out_one(
+        &mut self,
+        effect: Effect,
+        onset: Option<Onset>,
+        dialogue: &Dialogue,
+        stage: &mut Stage<'_>,
+    ) -> Vec<Told<Input>> {
+        match effect {
+            Effect::Pass { said, words } if self.phase == Phase::Lobby => {
+                self.deferred.push((said, words));
             }
+            // What follows the choice of a plan is said when that is ready.
+            effect if self.leaves => self.later.push(effect),
+            // The phase ends, and the next one loads it.
+            Effect::Load(index) => self.leaves = self.phase != Phase::Plan(index),
+            Effect::Say(line) => stage.desk.tell_line(stage.latest, &line),
+            Effect::Show(line) => stage.desk.show_line(&line),
+            Effect::Pass { said, words } => return self.pass_on(said, words, onset, stage),
+            Effect::Overheard { said, words } => return self.tag(said, words, onset, stage),
+            Effect::StartAt(step) => {
+                self.conductor.start_at(step, stage.desk);
+                stage.desk.tell_line(stage.latest, &self.begins_at());
+            }
+            // Hearing takes a note from its command on, by itself; a receipt says that it does.
+            Effect::Dictate
+                if onset.is_some_and(|onset| onset.times.is_some())
+                    && dialogue.question() == Some(&Question::Note) =>
+            {
+                stage.desk.play(stage.latest, NudgeKind::Heard);
+            }
+            Effect::Dictate => self.dictate = true,
+            Effect::Note(text) if matches!(dialogue.place(), Place::Training(_)) => {
+                let noted = ToSession::Noted { text };
+                let turns = self.conductor.take(stage.latest, noted, None, stage.desk);
+                let mut told = self.turned(turns);
+                told.extend(self.look_at_health(stage));
+                return told;
+            }
+            Effect::Note(text) => return self.journal(Entry::Note { text }, dialogue, stage),
+            Effect::Weight { grams, said } => {
+                return self.journal(Entry::Weight { grams, said: Some(said) }, dialogue, stage);
+            }
+            Effect::Health { what, text } => {
+                return self.journal(entry(what, text), dialogue, stage);
+            }
+            Effect::Concern { yes, text } => {
+                let what = if yes { Health::Concern } else { Health::NoConcern };
+                return self.journal(entry(what, text), dialogue, stage);
+            }
+            Effect::Capture => {
+                let behaviour = self.conductor.session().plan().behaviour.clone();
+                // A captured behaviour is worth the high reward (common practice, no source).
+                let value = RewardValue::High;
+                let captured = Entry::Captured { behaviour, value, context: None };
+                return self.journal(captured, dialogue, stage);
+            }
+            Effect::Recap { details } => return self.recap(details, stage),
+            Effect::Weeks(asked) => self.weeks(asked, stage),
+            Effect::Repeat => stage.desk.repeat(stage.latest),
+            Effect::Voice(change) => stage.change(change),
+            Effect::SoundCheck => self.sound_check(stage),
+            // The dialogue is past it already, so it is not told.
+            Effect::Close => drop(self.conductor.close(stage.latest, stage.desk)),
+            Effect::Quit => self.end = Some(PhaseEnd::Quit),
         }
+        Vec::new()
     }
 
-    fn note(&mut self, text: String) {
-        if matches!(self.dialogue.place(), Place::Training(_)) {
-            self.conductor.take(self.latest, Input::Noted { text }, None, self.desk);
-            self.look_at_health();
-        } else {
-            self.journal(Entry::Note { text });
+    /// Hands what was said to the session.
+    fn pass_on(
+        &mut self,
+        said: Said,
+        words: String,
+        onset: Option<Onset>,
+        stage: &mut Stage<'_>,
+    ) -> Vec<Told<Input>> {
+        let now = stage.latest.back(stage.offset);
+        let at = onset.map_or(now, |onset| onset.at);
+        let resumed = self.settle_resumable(&said, at, stage);
+        if self.going_on.is_some() {
+            self.deferred.push((said, words));
+            return Vec::new();
         }
+        let mut told = self.turned(resumed);
+        told.extend(self.tag(said, words, onset, stage));
+        told
     }
 
-    fn journal(&mut self, entry: Entry) {
+    fn tag(
+        &mut self,
+        said: Said,
+        words: String,
+        onset: Option<Onset>,
+        stage: &mut Stage<'_>,
+    ) -> Vec<Told<Input>> {
+        let at = onset.map_or(stage.latest, |onset| onset.at + stage.offset);
+        let times = onset.and_then(|onset| onset.times).map(|times| HeardTimes {
+            end: times.end + stage.offset,
+            decided: times.decided + stage.offset,
+        });
+        let turns = self.conductor.take(at, ToSession::Tagged { said, words }, times, stage.desk);
+        self.turned(turns)
+    }
+
+    fn journal(
+        &mut self,
+        entry: Entry,
+        dialogue: &Dialogue,
+        stage: &mut Stage<'_>,
+    ) -> Vec<Told<Input>> {
         let plan = self.conductor.session().plan();
-        let animal = matches!(self.dialogue.place(), Place::Ready(_) | Place::Training(_))
+        let animal = matches!(dialogue.place(), Place::Ready(_) | Place::Training(_))
             .then(|| AnimalRef::Named { name: plan.animal.clone(), species: plan.species.clone() });
         let new = NewEntry {
             id: EventId(self.clock.new_id()),
@@ -123,65 +150,64 @@ impl Live<'_> {
             place: None,
             entry,
         };
-        let written = match &self.desk.recorder {
+        let written = match &stage.desk.recorder {
             Some(recorder) => recorder.store().write_entry(&new),
-            None => return self.desk.printer.remark("there is no record, so this was not kept"),
+            None => {
+                stage.desk.printer.remark("there is no record, so this was not kept");
+                return Vec::new();
+            }
         };
         if let Err(error) = written {
-            self.desk.tell(self.latest, format!("That could not be kept: {error}"));
+            stage.desk.tell(stage.latest, format!("That could not be kept: {error}"));
         }
-        self.look_at_health();
+        self.look_at_health(stage)
     }
 
     /// Tells dialogue and desk what is open of the animal's health, as the record has it now.
-    pub(super) fn look_at_health(&mut self) {
-        let Some(recorder) = &self.desk.recorder else { return };
+    pub(super) fn look_at_health(&self, stage: &mut Stage<'_>) -> Vec<Told<Input>> {
+        let Some(recorder) = &stage.desk.recorder else { return Vec::new() };
         let plan = self.conductor.session().plan();
         let today = ZonedDateTime::new(self.clock.utc(), jiff::tz::TimeZone::system()).date();
         match concerns(recorder.store(), plan, today) {
             Ok(concerns) => {
-                self.desk.concerns = (plan.animal.clone(), concerns.clone());
-                let input = dialogue::Input::Concerns(concerns);
-                let effects = self.dialogue.handle(self.clock.now(), input);
-                self.carry_out(effects, None);
+                stage.desk.concerns = (plan.animal.clone(), concerns.clone());
+                vec![Told::new(self.clock.now(), Input::Concerns(concerns))]
             }
             Err(error) => {
-                self.desk.tell(self.latest, format!("The record cannot be read: {error}"));
+                stage.desk.tell(stage.latest, format!("The record cannot be read: {error}"));
+                Vec::new()
             }
         }
     }
 
-    fn recap(&mut self, details: bool) {
-        let summary = match self.latest_summary() {
-            Ok(Some(summary)) => summary,
+    fn recap(&self, details: bool, stage: &mut Stage<'_>) -> Vec<Told<Input>> {
+        match self.latest_summary(stage.desk) {
+            Ok(Some(summary)) if details => stage.desk.tell_details(stage.latest, &summary),
+            Ok(Some(summary)) => stage.desk.say(stage.latest, &Answer::Recap(summary)),
             Ok(None) => {
-                return self.desk.tell_line(self.latest, &Line::NothingYet);
+                stage.desk.tell_line(stage.latest, &Line::NothingYet);
+                return Vec::new();
             }
             Err(error) => {
-                return self.desk.tell(self.latest, format!("The record cannot be read: {error}"));
+                stage.desk.tell(stage.latest, format!("The record cannot be read: {error}"));
+                return Vec::new();
             }
-        };
-        if details {
-            self.desk.tell_details(self.latest, &summary);
-        } else {
-            self.desk.say(self.latest, &Answer::Recap(summary));
         }
-        let effects = self.dialogue.handle(self.clock.now(), dialogue::Input::Recapped);
-        self.carry_out(effects, None);
+        vec![Told::new(self.clock.now(), Input::Recapped)]
     }
 
     /// Tells of the weeks of the animal and behaviour chosen.
-    fn weeks(&mut self, asked: Weeks) {
-        let text = match self.weeks_text(asked) {
-            Ok(text) if text.is_empty() => self.desk.wording().nothing_yet(),
+    fn weeks(&self, asked: Weeks, stage: &mut Stage<'_>) {
+        let text = match self.weeks_text(asked, stage.desk) {
+            Ok(text) if text.is_empty() => stage.desk.wording().nothing_yet(),
             Ok(text) => text,
             Err(error) => format!("The record cannot be read: {error}"),
         };
-        self.desk.tell(self.latest, text);
+        stage.desk.tell(stage.latest, text);
     }
 
-    fn weeks_text(&self, asked: Weeks) -> Result<String, StoreError> {
-        let Some(recorder) = &self.desk.recorder else { return Ok(String::new()) };
+    fn weeks_text(&self, asked: Weeks, desk: &Desk) -> Result<String, StoreError> {
+        let Some(recorder) = &desk.recorder else { return Ok(String::new()) };
         let store = recorder.store();
         let plan = self.conductor.session().plan();
         let named = |row: &AnimalRow| row.name == plan.animal && row.species == plan.species;
@@ -191,7 +217,7 @@ impl Live<'_> {
         let known = Known::read(store, &animal)?;
         let present = Ladder::of(0, plan);
         let course = Course::new(&known.past, &plan.behaviour, &present);
-        let wording = self.desk.wording();
+        let wording = desk.wording();
         if asked == Weeks::Time {
             let length = length::advise(&known.past, &plan.behaviour, &plan.limits);
             return Ok(wording.stays_good(&length));
@@ -205,12 +231,12 @@ impl Live<'_> {
         Ok(lines.join(" "))
     }
 
-    fn latest_summary(&self) -> Result<Option<Summary>, StoreError> {
+    fn latest_summary(&self, desk: &Desk) -> Result<Option<Summary>, StoreError> {
         let session = self.conductor.session();
         if session.begun() {
             return Ok(Some(session.summary()));
         }
-        let Some(recorder) = &self.desk.recorder else { return Ok(None) };
+        let Some(recorder) = &desk.recorder else { return Ok(None) };
         let store = recorder.store();
         let Some(latest) = store.sessions(&Filter::latest())?.into_iter().next() else {
             return Ok(None);
@@ -218,9 +244,9 @@ impl Live<'_> {
         Ok(Some(store.fold(latest.id)?.summary))
     }
 
-    fn sound_check(&mut self) {
+    fn sound_check(&self, stage: &mut Stage<'_>) {
         let spoke = self.spoke.map(|(level, _)| level);
-        let heardness = Heardness::of(spoke, self.noise.dbfs());
-        self.desk.tell_line(self.latest, &Line::SoundCheck { heardness });
+        let heardness = Heardness::of(spoke, stage.noise.dbfs());
+        stage.desk.tell_line(stage.latest, &Line::SoundCheck { heardness });
     }
 }

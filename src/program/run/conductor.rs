@@ -6,7 +6,6 @@ use super::Outset;
 use crate::at::At;
 use crate::hear::Heard;
 use crate::interpret::Said;
-use crate::plan::Command;
 use crate::plan::{Plan, Words};
 use crate::session::{
     Answer, Derived, Event, Input, Logged, MissedBecause, NudgeKind, Outcome, Output, Rep,
@@ -67,10 +66,17 @@ pub trait Shell {
     fn play(&mut self, at: At, nudge: NudgeKind);
     /// Says and shows an answer.
     fn say(&mut self, at: At, answer: &Answer);
-    /// Carries out a command that is not the engine's.
-    fn asked(&mut self, at: At, command: Command);
-    /// The session has ended; what is appended next belongs to a new one.
-    fn ended(&mut self);
+}
+
+/// What became of the session, for whoever talks around it. It follows from the session's own outputs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Turn {
+    /// Its time was started.
+    Began,
+    /// It was paused, or goes on.
+    Paused(bool),
+    /// It has ended; what comes in next belongs to a new one.
+    Ended,
 }
 
 /// Feeds a session and carries out what it asks for.
@@ -85,6 +91,8 @@ pub struct Conductor {
     unsaved: bool,
     /// When it was told last that something is not on disk.
     troubled: Option<At>,
+    /// Whether it was paused when that was last told.
+    paused: bool,
     /// Whether a session begins by "begin" alone.
     by_word: bool,
 }
@@ -104,6 +112,7 @@ impl Conductor {
             step: None,
             unsaved: false,
             troubled: None,
+            paused: false,
             by_word: false,
         }
     }
@@ -163,43 +172,53 @@ impl Conductor {
     }
 
     /// Takes in what was heard.
-    pub fn hear(&mut self, heard: Heard, shell: &mut dyn Shell) {
+    pub fn hear(&mut self, heard: Heard, shell: &mut dyn Shell) -> Vec<Turn> {
+        let mut turns = Vec::new();
         match heard {
             Heard::Tags(tags) => {
                 for tag in tags {
                     let input = Input::Tagged { said: tag.said, words: tag.words };
                     let times = HeardTimes { end: tag.end, decided: tag.decided };
-                    self.take(tag.at, input, Some(times), shell);
+                    turns.extend(self.take(tag.at, input, Some(times), shell));
                 }
             }
             Heard::Doubt(doubt) => {
                 let input = Input::Doubted { words: doubt.words, other: doubt.other };
                 let times = HeardTimes { end: doubt.end, decided: doubt.decided };
-                self.take(doubt.at, input, Some(times), shell);
+                return self.take(doubt.at, input, Some(times), shell);
             }
             Heard::Withdrawn(doubt) => {
                 let times = HeardTimes { end: doubt.end, decided: doubt.decided };
                 for said in self.session.undoing(doubt.at) {
                     let words = doubt.other.clone();
                     let input = Input::Tagged { said, words };
-                    self.take(doubt.end, input, Some(times), shell);
+                    turns.extend(self.take(doubt.end, input, Some(times), shell));
                 }
                 let input = Input::Doubted { words: doubt.words, other: doubt.other };
-                self.take(doubt.end, input, Some(times), shell);
+                turns.extend(self.take(doubt.end, input, Some(times), shell));
             }
             Heard::Note { text, .. } if text.is_empty() => {}
-            Heard::Note { to, text, .. } => self.take(to, Input::Noted { text }, None, shell),
+            Heard::Note { to, text, .. } => {
+                return self.take(to, Input::Noted { text }, None, shell);
+            }
             Heard::Lost { from, to } => {
                 let why = "the recogniser failed".to_owned();
-                self.take(to, Input::Gap { lasted: to.since(from), why }, None, shell);
+                return self.take(to, Input::Gap { lasted: to.since(from), why }, None, shell);
             }
             Heard::Other { .. } => {}
         }
+        turns
     }
 
     /// Takes in something that happened at `at`.
-    pub fn take(&mut self, at: At, input: Input, heard: Option<HeardTimes>, shell: &mut dyn Shell) {
-        self.pick_up(shell);
+    pub fn take(
+        &mut self,
+        at: At,
+        input: Input,
+        heard: Option<HeardTimes>,
+        shell: &mut dyn Shell,
+    ) -> Vec<Turn> {
+        let mut turns = self.pick_up(shell);
         // What it is told is as of its first tag, however long it was waited for.
         self.make_ready(shell);
         (self.touched, self.step) = (true, None);
@@ -212,21 +231,24 @@ impl Conductor {
             other => other,
         };
         let outputs = self.session.handle(at, input);
-        self.carry_out(at, outputs, heard, shell);
+        turns.extend(self.carry_out(at, outputs, heard, shell));
+        turns
     }
 
     /// Lets time pass up to `settled`: no tag with an earlier onset can still come.
-    pub fn pass(&mut self, settled: At, shell: &mut dyn Shell) {
-        self.pick_up(shell);
+    pub fn pass(&mut self, settled: At, shell: &mut dyn Shell) -> Vec<Turn> {
+        let mut turns = self.pick_up(shell);
         let outputs = self.session.advance(settled);
-        self.carry_out(settled, outputs, None, shell);
+        turns.extend(self.carry_out(settled, outputs, None, shell));
+        turns
     }
 
     /// Ends the session because the sound ended or the program closes.
-    pub fn close(&mut self, at: At, shell: &mut dyn Shell) {
-        self.pick_up(shell);
+    pub fn close(&mut self, at: At, shell: &mut dyn Shell) -> Vec<Turn> {
+        let mut turns = self.pick_up(shell);
         let outputs = self.session.close(at);
-        self.carry_out(at, outputs, None, shell);
+        turns.extend(self.carry_out(at, outputs, None, shell));
+        turns
     }
 
     fn carry_out(
@@ -235,7 +257,7 @@ impl Conductor {
         outputs: Vec<Output>,
         heard: Option<HeardTimes>,
         shell: &mut dyn Shell,
-    ) {
+    ) -> Vec<Turn> {
         // A tag and what follows from it are on disk together, or neither is.
         let appended = outputs.iter().filter_map(|output| match output {
             Output::Append(logged) => Some(logged.clone()),
@@ -250,9 +272,17 @@ impl Conductor {
             return self.begin_anew(came_in, heard, shell);
         }
         let mut trouble = false;
+        let mut turns = Vec::new();
         for output in outputs {
             match output {
-                Output::Append(logged) => self.show(&logged, heard, shell),
+                Output::Append(logged) => {
+                    self.show(&logged, heard, shell);
+                    turns.extend(match logged.event {
+                        Event::Derived(Derived::Began { .. }) => Some(Turn::Began),
+                        Event::Derived(Derived::Finished { .. }) => Some(Turn::Ended),
+                        _ => None,
+                    });
+                }
                 // "Heard" means that it is on disk, so it is not played for what is not.
                 Output::Play(NudgeKind::Heard) if self.unsaved => {
                     let again = |told: At| at.since(told) >= TROUBLE_AGAIN;
@@ -260,30 +290,33 @@ impl Conductor {
                 }
                 Output::Play(nudge) => shell.play(at, nudge),
                 Output::Say(answer) => shell.say(at, &answer),
-                Output::Asked(command) => shell.asked(at, command),
             }
         }
         if trouble {
             self.troubled = Some(at);
-            self.trouble(at, "what was said is not on disk yet", shell);
+            turns.extend(self.trouble(at, "what was said is not on disk yet", shell));
         }
+        let paused = self.session.paused() && !self.session.finished();
+        if std::mem::replace(&mut self.paused, paused) != paused {
+            turns.push(Turn::Paused(paused));
+        }
+        turns
     }
 
     /// Takes in a problem of Hushtally's own, in words for a person. Its sound comes when the engine gives it, as that of
     /// every nudge, so that no two come at once. Outside a session there is nothing to keep apart.
-    pub fn trouble(&mut self, at: At, why: &str, shell: &mut dyn Shell) {
+    pub fn trouble(&mut self, at: At, why: &str, shell: &mut dyn Shell) -> Vec<Turn> {
         if self.session.begun() && !self.session.finished() {
-            self.take(at, Input::Trouble { why: why.to_owned() }, None, shell);
-        } else {
-            shell.play(at, NudgeKind::Trouble);
+            return self.take(at, Input::Trouble { why: why.to_owned() }, None, shell);
         }
+        shell.play(at, NudgeKind::Trouble);
+        Vec::new()
     }
 
     /// The session may have been lost when something that waited was tried again.
-    fn pick_up(&mut self, shell: &mut dyn Shell) {
-        if let Some(came_in) = shell.adrift(self.session.working()) {
-            self.begin_anew(came_in, None, shell);
-        }
+    fn pick_up(&mut self, shell: &mut dyn Shell) -> Vec<Turn> {
+        let came_in = shell.adrift(self.session.working());
+        came_in.map_or_else(Vec::new, |came_in| self.begin_anew(came_in, None, shell))
     }
 
     /// Goes through what could not be written to its session once more, as a session of its own. What is told of it
@@ -293,16 +326,18 @@ impl Conductor {
         came_in: Vec<(At, Input)>,
         heard: Option<HeardTimes>,
         shell: &mut dyn Shell,
-    ) {
+    ) -> Vec<Turn> {
         let mut plan = self.fresh.plan().clone();
         plan.start_step = self.session.working();
         self.fresh = Session::with_prior(plan, self.fresh.prior().clone());
         self.session = self.fresh.clone();
         self.touched = true;
+        let mut turns = Vec::new();
         for (at, input) in came_in {
             let outputs = self.session.handle(at, input);
-            self.carry_out(at, outputs, heard, shell);
+            turns.extend(self.carry_out(at, outputs, heard, shell));
         }
+        turns
     }
 
     fn show(&mut self, logged: &Logged, heard: Option<HeardTimes>, shell: &mut dyn Shell) {
@@ -319,9 +354,6 @@ impl Conductor {
         let idle = self.session.changed_nothing(logged.at);
         let working = self.session.working();
         shell.show(Happening { logged, heard, rep, words, took: took.as_ref(), idle, working });
-        if matches!(logged.event, Event::Derived(Derived::Finished { .. })) {
-            shell.ended();
-        }
     }
 
     /// The rep that an event made or changed.
@@ -329,9 +361,10 @@ impl Conductor {
         let reps = self.session.reps();
         let number_of = |index: usize| Some((index + 1, &reps[index]));
         match &logged.event {
-            Event::Input(Input::Tagged { said: Said::Rep(_) | Said::Miss(_), .. }) => number_of(
-                reps.iter().rposition(|rep| rep.at == logged.at && rep.outcome != RAN_OUT)?,
-            ),
+            Event::Input(Input::Tagged { said: Said::Rep(_) | Said::Miss(_), .. }) => {
+                let latest = Some(self.session.inputs());
+                number_of(reps.iter().rposition(|rep| rep.input == latest)?)
+            }
             Event::Derived(Derived::HoldRanOut) => number_of(
                 reps.iter().rposition(|rep| rep.at == logged.at && rep.outcome == RAN_OUT)?,
             ),
@@ -345,183 +378,4 @@ impl Conductor {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::hear::{Doubt, HeardTag};
-    use crate::interpret::{Details, SAID_BY_ANOTHER};
-    use crate::plan::Mood;
-
-    /// Keeps nothing but which nudges were played.
-    #[derive(Default)]
-    struct Nowhere(Vec<NudgeKind>);
-
-    impl Shell for Nowhere {
-        fn append(&mut self, _: &[Logged]) -> bool {
-            true
-        }
-        fn show(&mut self, _: Happening) {}
-        fn play(&mut self, _: At, nudge: NudgeKind) {
-            self.0.push(nudge);
-        }
-        fn say(&mut self, _: At, _: &Answer) {}
-        fn asked(&mut self, _: At, _: Command) {}
-        fn ended(&mut self) {}
-    }
-
-    fn tags(said: &[(f64, Said)]) -> Heard {
-        let tag = |(at, said): &(f64, Said)| {
-            let at = At::from_secs_f64(*at);
-            HeardTag { at, end: at, said: said.clone(), words: "w".into(), decided: at }
-        };
-        Heard::Tags(said.iter().map(tag).collect())
-    }
-
-    fn talk(since: f64, end: f64) -> Heard {
-        let (at, end) = (At::from_secs_f64(since), At::from_secs_f64(end));
-        Heard::Withdrawn(Doubt { at, end, words: "w".into(), other: "talk".into(), decided: end })
-    }
-
-    /// Moments of tries and doubts, and when time was started, for a plan of these words.
-    fn heard_by_word(
-        heard: impl IntoIterator<Item = Heard>,
-        begins: bool,
-    ) -> (Vec<f64>, usize, bool) {
-        let mut plan = Plan::of_default_words();
-        plan.words.set_marker_begins(begins);
-        let mut conductor = Conductor::new(plan).begun_by_word();
-        let mut shell = Nowhere::default();
-        heard.into_iter().for_each(|heard| conductor.hear(heard, &mut shell));
-        let session = conductor.session();
-        let at = session.reps().iter().map(|rep| rep.at.as_secs_f64()).collect();
-        (at, session.summary().unsure, session.begun())
-    }
-
-    /// A disk that takes nothing up to a moment; what is played, and when.
-    struct Disk(At, Vec<(At, NudgeKind)>, At);
-
-    impl Shell for Disk {
-        fn append(&mut self, logged: &[Logged]) -> bool {
-            self.2 = logged.last().map_or(self.2, |logged| logged.at);
-            self.2 >= self.0
-        }
-        fn show(&mut self, _: Happening) {}
-        fn play(&mut self, at: At, nudge: NudgeKind) {
-            self.1.push((at, nudge));
-        }
-        fn say(&mut self, _: At, _: &Answer) {}
-        fn asked(&mut self, _: At, _: Command) {}
-        fn ended(&mut self) {}
-    }
-
-    #[test]
-    fn trouble_with_the_disk_sounds_as_every_nudge_does_one_at_a_time_and_not_for_each_tag() {
-        let at = At::from_secs_f64;
-        let mut disk = Disk(at(200.0), Vec::new(), At::ZERO);
-        let mut plan = Plan::of_default_words();
-        plan.limits.rate_floor_per_min = 0.0;
-        let mut conductor = Conductor::new(plan);
-        // Anxious: a nudge of another kind comes in the middle of it.
-        for second in (1..=58).map(|n| f64::from(n) * 4.0) {
-            let said = match second {
-                100.0 => Said::State { mood: Mood::Worried },
-                _ => Said::Rep(Details::default()),
-            };
-            conductor.take(at(second), Input::said(said, "w"), None, &mut disk);
-            conductor.pass(at(second + 3.0), &mut disk);
-        }
-        let of = |kind: NudgeKind| -> Vec<f64> {
-            let kind = disk.1.iter().filter(|(_, played)| *played == kind);
-            kind.map(|(at, _)| at.as_secs_f64()).collect()
-        };
-        let trouble = of(NudgeKind::Trouble);
-        assert!((3..=4).contains(&trouble.len()), "{:?}", disk.1);
-        assert!(trouble[0] < 8.0, "told at once: {trouble:?}");
-        assert!(trouble.windows(2).all(|two| two[1] - two[0] >= 60.0), "{trouble:?}");
-        // No receipt for what is not on disk, and every one after that.
-        assert!(of(NudgeKind::Heard).iter().all(|at| *at >= 200.0), "{:?}", disk.1);
-        assert!(of(NudgeKind::Heard).len() >= 7, "{:?}", disk.1);
-        let nudges = disk.1.iter().filter(|(_, kind)| kind.family().is_some());
-        let nudges: Vec<f64> = nudges.map(|(at, _)| at.as_secs_f64()).collect();
-        assert!(nudges.len() > trouble.len(), "{:?}", disk.1);
-        // What follows trouble keeps the gap; trouble itself does not wait.
-        let after = |from: f64| nudges.iter().find(|at| **at > from).copied();
-        for at in &trouble {
-            assert!(after(*at).is_none_or(|next| next - at >= 20.0), "{:?}", disk.1);
-        }
-    }
-
-    #[test]
-    fn a_tag_that_is_heard_begins_nothing_unless_the_plan_says_so() {
-        let yes = || Said::Rep(Details::default());
-        let command = |command| Said::Command { command };
-        let radio = || tags(&[(1.0, yes()), (2.0, Said::Miss(Details::default()))]);
-        assert_eq!(heard_by_word([radio()], false), (vec![], 2, false));
-        assert_eq!(heard_by_word([radio()], true), (vec![1.0, 2.0], 0, true));
-        let begun = || tags(&[(5.0, command(Command::Begin)), (6.0, yes())]);
-        assert_eq!(heard_by_word([radio(), begun()], false), (vec![6.0], 2, true));
-        // What was heard after the end waits in a session of its own, and counts nowhere.
-        let after = tags(&[(9.0, command(Command::Finish)), (12.0, yes())]);
-        assert_eq!(heard_by_word([begun(), after], false), (vec![], 1, false));
-    }
-
-    #[test]
-    fn what_is_typed_or_pressed_is_meant_and_begins() {
-        let mut conductor = Conductor::new(Plan::of_default_words()).begun_by_word();
-        let yes = Input::said(Said::Rep(Details::default()), "short press");
-        conductor.take(At::from_secs_f64(3.0), yes, None, &mut Nowhere::default());
-        assert!(conductor.session().begun() && !conductor.waits_for_begin());
-    }
-
-    #[test]
-    fn what_never_began_ends_without_a_recap_and_is_not_gone_on_with() {
-        let mut session = Session::new(Plan::of_default_words());
-        let doubt = Input::Doubted { words: "yes".into(), other: SAID_BEFORE_BEGIN.into() };
-        let _ = session.handle(At::from_secs_f64(3.0), doubt);
-        let out = session.close(At::from_secs_f64(9.0));
-        let finished = |output: &Output| {
-            matches!(
-                output,
-                Output::Append(Logged { event: Event::Derived(Derived::Finished { .. }), .. })
-            )
-        };
-        assert!(out.iter().any(finished), "{out:?}");
-        assert!(!out.iter().any(|output| matches!(output, Output::Say(_))), "{out:?}");
-    }
-
-    /// The reps' moments and the number of doubts after all this.
-    fn reps(heard: impl IntoIterator<Item = Heard>) -> (Vec<f64>, usize) {
-        let mut conductor = Conductor::new(Plan::of_default_words());
-        let mut shell = Nowhere::default();
-        heard.into_iter().for_each(|heard| conductor.hear(heard, &mut shell));
-        let session = conductor.session();
-        let at = session.reps().iter().map(|rep| rep.at.as_secs_f64()).collect();
-        (at, session.summary().unsure)
-    }
-
-    #[test]
-    fn a_doubt_is_told_but_not_each_repetition_by_another() {
-        let told = |other: &str| {
-            let mut conductor = Conductor::new(Plan::of_default_words());
-            let mut shell = Nowhere::default();
-            let (at, end) = (At::from_secs_f64(5.0), At::from_secs_f64(5.4));
-            let doubt = Doubt { at, end, words: "yes".into(), other: other.into(), decided: end };
-            conductor.hear(Heard::Doubt(doubt), &mut shell);
-            conductor.pass(At::from_secs_f64(30.0), &mut shell);
-            (shell.0, conductor.session().summary().unsure)
-        };
-        assert_eq!(told("yet"), (vec![NudgeKind::NotSure], 1));
-        assert_eq!(told(SAID_BY_ANOTHER), (vec![], 1));
-    }
-
-    #[test]
-    fn talk_withdraws_what_was_said_with_it_and_nothing_before() {
-        let yes = || Said::Rep(Details::default());
-        let before = || tags(&[(1.0, yes())]);
-        let after = |said: &[(f64, Said)]| reps([before(), tags(said), talk(5.0, 6.0)]);
-        assert_eq!(after(&[(5.0, yes()), (5.5, yes())]), (vec![1.0], 1), "yes, yes, I am coming");
-        assert_eq!(after(&[(5.0, Said::TakeBack)]), (vec![1.0], 1), "cancel, that was not mine");
-        assert_eq!(after(&[(5.0, yes()), (5.5, Said::TakeBack)]), (vec![1.0], 1), "both");
-        // The tag never came to the session: it was our own voice, or an answer.
-        assert_eq!(reps([before(), talk(5.0, 6.0)]), (vec![1.0], 1));
-    }
-}
+mod tests;

@@ -5,7 +5,6 @@ use crate::at::At;
 use crate::clock::Clock;
 use crate::dialogue::{How, Line};
 use crate::history::body::Alarm;
-use crate::plan::Command;
 use crate::session::{Answer, Event, Input, Logged, NudgeKind, Summary};
 use crate::wording::{Signs, Wording};
 use std::time::Duration;
@@ -25,12 +24,8 @@ pub struct Desk {
     pub hook: Option<Hook>,
     /// Whether what a nudge means is said after it.
     pub nudge_words: bool,
-    /// Commands that are not the engine's, in the order in which they were asked.
-    pub asked: Vec<Command>,
     /// An animal and its open health concerns; a recap of it begins with them.
     pub concerns: (String, Vec<Alarm>),
-    /// Whether a session has ended since this was last looked at.
-    pub session_ended: bool,
     wording: Wording,
     clock: Clock,
     /// Session time and clock time of one moment, to tell the one from the other. None in a replay.
@@ -50,9 +45,7 @@ impl Desk {
             sounds: None,
             hook: None,
             nudge_words: false,
-            asked: Vec::new(),
             concerns: (String::new(), Vec::new()),
-            session_ended: false,
             wording: Wording::of(&locale()),
             clock,
             anchor: None,
@@ -243,13 +236,5 @@ impl Shell for Desk {
             _ => self.wording.say(answer),
         };
         self.tell(at, text);
-    }
-
-    fn asked(&mut self, _: At, command: Command) {
-        self.asked.push(command);
-    }
-
-    fn ended(&mut self) {
-        self.session_ended = true;
     }
 }

@@ -1,7 +1,7 @@
 //! The hearing thread: microphone and recogniser together, away from everything that may wait.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender};
 use std::thread::JoinHandle;
 use std::time::Duration;
@@ -16,10 +16,12 @@ use crate::audio::microphone::{self, Gap, GapReason, Microphone};
 use crate::clock::Clock;
 use crate::hear::{Ears, Heard};
 
-/// How long to wait when there is no new sound.
-const POLL: Duration = Duration::from_millis(4);
-/// How often the status goes out.
-const STATUS_EVERY: Duration = Duration::from_millis(100);
+/// How long to wait when there is no new sound: half of a whole frame.
+const POLL: Duration = Duration::from_millis(8);
+/// How often the level is taken.
+const LEVEL_EVERY: Duration = Duration::from_millis(100);
+/// How many levels are kept for who does not want them at once: those of a second.
+const LEVELS_KEPT: usize = 10;
 
 /// What the hearing thread tells.
 #[derive(Debug)]
@@ -46,22 +48,57 @@ pub(super) enum ToEars {
 }
 
 /// How far hearing has come.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(super) struct Passed {
     /// No tag with an earlier onset can still come.
     pub(super) settled: At,
     /// Session time and the clock's time of the same moment.
     pub(super) session: At,
     pub(super) now: Duration,
-    pub(super) level_dbfs: f32,
-    /// Samples are at the limit.
-    pub(super) clipped: bool,
+    /// Levels since this was last told, ten a second.
+    pub(super) levels: Vec<Level>,
     pub(super) lost: u32,
+}
+
+/// How loud it was.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Level {
+    /// When, by the steady clock.
+    pub(super) at: Duration,
+    /// RMS of the last 0.3 s.
+    pub(super) dbfs: f32,
+    /// Samples were at the limit.
+    pub(super) clipped: bool,
+}
+
+/// When whoever drives wants to be told how far hearing has come. Otherwise that is told once a second.
+#[derive(Debug)]
+pub(super) struct Wanted {
+    /// Every level at once.
+    levels: AtomicBool,
+    /// As soon as this session time is settled, in nanoseconds.
+    settled: AtomicU64,
+}
+
+impl Wanted {
+    const NEVER: u64 = u64::MAX;
+
+    fn nothing() -> Self {
+        Wanted { levels: AtomicBool::new(false), settled: AtomicU64::new(Wanted::NEVER) }
+    }
+
+    /// From now on: every level at once or not, and a word as soon as `settled` is.
+    pub(super) fn set(&self, levels: bool, settled: Option<At>) {
+        self.levels.store(levels, Ordering::Release);
+        let nanos = settled.map_or(Wanted::NEVER, At::as_nanos);
+        self.settled.store(nanos, Ordering::Release);
+    }
 }
 
 /// A running hearing thread.
 pub(super) struct EarsThread {
     stop: Arc<AtomicBool>,
+    wanted: Arc<Wanted>,
     asked: Sender<ToEars>,
     thread: JoinHandle<Option<Ears>>,
 }
@@ -76,6 +113,8 @@ impl EarsThread {
     ) -> Result<Self, DeviceError> {
         let stop = Arc::new(AtomicBool::new(false));
         let stopping = Arc::clone(&stop);
+        let wanted = Arc::new(Wanted::nothing());
+        let wants = Arc::clone(&wanted);
         let (opened, open) = std::sync::mpsc::channel();
         let (asked, asks) = std::sync::mpsc::channel();
         let thread = std::thread::Builder::new()
@@ -85,7 +124,8 @@ impl EarsThread {
                 match Microphone::open(choice) {
                     Ok(mut microphone) => {
                         let _waiting = opened.send(Ok(()));
-                        listen(&mut microphone, &mut ears, &clock, &tell, &asks, &stopping);
+                        let shared = Shared { stopping: &stopping, wanted: &wants };
+                        listen(&mut microphone, &mut ears, &clock, &tell, &asks, &shared);
                         Some(ears)
                     }
                     Err(error) => {
@@ -96,12 +136,17 @@ impl EarsThread {
             })
             .map_err(|error| DeviceError::NoSoundSystem { reason: error.to_string() })?;
         match open.recv() {
-            Ok(Ok(())) => Ok(EarsThread { stop, asked, thread }),
+            Ok(Ok(())) => Ok(EarsThread { stop, wanted, asked, thread }),
             Ok(Err(error)) => Err(error),
             Err(_) => {
                 Err(DeviceError::NoSoundSystem { reason: "the hearing thread ended".to_owned() })
             }
         }
+    }
+
+    /// What is wanted of it.
+    pub(super) fn wanted(&self) -> &Wanted {
+        &self.wanted
     }
 
     /// Where it can be told something.
@@ -119,21 +164,27 @@ impl EarsThread {
     }
 }
 
+/// What is shared with whoever drives.
+struct Shared<'a> {
+    stopping: &'a AtomicBool,
+    wanted: &'a Wanted,
+}
+
 fn listen(
     microphone: &mut Microphone,
     ears: &mut Ears,
     clock: &Clock,
     tell: &UnboundedSender<FromEars>,
     asks: &Receiver<ToEars>,
-    stopping: &AtomicBool,
+    shared: &Shared<'_>,
 ) {
     // When nobody listens to the thread any more, it is being stopped.
     let send = |message| tell.send(message).is_ok();
     let mut meter = Meter::over(300);
     let mut away = false;
-    let mut told_at = Duration::ZERO;
+    let (mut levels, mut level_at) = (Vec::with_capacity(LEVELS_KEPT), Duration::ZERO);
     send(FromEars::Open { device: microphone.device().to_owned() });
-    while !stopping.load(Ordering::Acquire) {
+    while !shared.stopping.load(Ordering::Acquire) {
         let now = clock.now();
         while let Ok(asked) = asks.try_recv() {
             match asked {
@@ -164,19 +215,25 @@ fn listen(
             }
             None => std::thread::sleep(POLL),
         }
-        if now >= told_at + STATUS_EVERY {
-            told_at = now;
-            let session = microphone.session_time(now);
-            let tally = microphone.tally();
+        let is_level = now >= level_at + LEVEL_EVERY;
+        if is_level {
+            level_at = now;
             let level = meter.level();
-            let passed = Passed {
-                settled: if away { session } else { ears.settled() },
-                session,
-                now,
-                level_dbfs: level.rms_dbfs,
-                clipped: level.clipped,
-                lost: tally.xruns + tally.too_slow + tally.reopened,
-            };
+            levels.push(Level { at: now, dbfs: level.rms_dbfs, clipped: level.clipped });
+        }
+        let session = microphone.session_time(now);
+        let settled = if away { session } else { ears.settled() };
+        let Wanted { levels: at_once, settled: wanted } = shared.wanted;
+        let due = settled.as_nanos() >= wanted.load(Ordering::Acquire);
+        let enough = is_level && (at_once.load(Ordering::Acquire) || levels.len() >= LEVELS_KEPT);
+        if due || enough {
+            if due {
+                wanted.store(Wanted::NEVER, Ordering::Release);
+            }
+            let tally = microphone.tally();
+            let lost = tally.xruns + tally.too_slow + tally.reopened;
+            let levels = std::mem::take(&mut levels);
+            let passed = Passed { settled, session, now, levels, lost };
             if !send(FromEars::Passed(passed)) {
                 return;
             }

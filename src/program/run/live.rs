@@ -1,25 +1,23 @@
 //! A live session: the hearing thread on one side, dialogue, session, record and ear on the other.
 
-use std::sync::mpsc::Sender;
 use std::time::Duration;
 
-use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
-
-use super::ears_thread::{EarsThread, FromEars, Passed, ToEars};
+use super::driver::{Driver, LOOK};
+use super::ears_thread::Level;
 use super::phase::{Phase, phase_of};
 use super::printer::Status;
 use super::resume::{self, Resumable, Unfinished};
-use super::signals::Signals;
-use super::{Conductor, Desk, HeardTimes, Shell, Typing};
+use super::said::{hear_tags, said_by_hand};
+use super::stage::{Came, Hands, Onset, Settled, Stage, Told};
+use super::typed::understood;
+use super::{Conductor, LiveEnd, Shell, Sounds, Turn};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::{self, Dialogue, Effect, Line, Place};
-use crate::hear::{Doubt, Ears, Heard, HeardTag};
+use crate::hear::{Doubt, Ears, Heard};
 use crate::interpret::Said;
-use crate::interpret::pedal::Switches;
-use crate::interpret::switch::SwitchSettings;
-use crate::nudge::loudness::NoiseFloor;
+use crate::interpret::switch::{Pressed, SwitchSettings, Under};
 use crate::plan::{Command, Plan};
 use crate::session::{Input, NudgeKind};
 use crate::store::{EventId, OpenSession};
@@ -40,28 +38,30 @@ pub(super) enum PhaseEnd {
     Stopped,
 }
 
-/// One phase: the same ears from its begin to its end.
-pub(super) struct Live<'a> {
+/// What the dialogue is told.
+pub(super) type Tells = anyhow::Result<Vec<Told<dialogue::Input>>>;
+
+/// The hands of the dialogue for one phase, the same ears from its begin to its end: its session, and its record.
+pub(super) struct Live {
     pub(super) conductor: Conductor,
-    pub(super) desk: &'a mut Desk,
-    pub(super) dialogue: &'a mut Dialogue,
     pub(super) phase: Phase,
     /// Whether the program ends with the session.
     pub(super) once: bool,
     /// A session that was cut off, until the trainer goes on with it or begins another.
     pub(super) resumable: Option<Resumable>,
-    /// What is added to the time of the sound to make it the session's, after a resume.
-    pub(super) offset: Duration,
-    pub(super) latest: At,
     pub(super) clock: Clock,
     /// A dictation is wanted as soon as our own voice is silent.
     pub(super) dictate: bool,
-    pub(super) noise: NoiseFloor,
     /// Level of the latest speech, and when.
     pub(super) spoke: Option<(f32, Duration)>,
-    pub(super) paused: bool,
+    /// The latest level, until it is shown, and how often sound was lost.
+    level: Option<(Level, u32)>,
+    /// Whether nudges were silent at that time, since the microphone hears them.
+    nudges_silent: bool,
     pub(super) end: Option<PhaseEnd>,
-    /// Effects that wait for the plan that was just chosen.
+    /// Whether a plan was chosen that the next phase loads.
+    pub(super) leaves: bool,
+    /// Effects that wait for it.
     pub(super) later: Vec<Effect>,
     /// Said in the lobby to the plan that was just chosen, or while other ears are needed.
     pub(super) deferred: Vec<(Said, String)>,
@@ -69,22 +69,11 @@ pub(super) struct Live<'a> {
     pub(super) going_on: Option<Resumable>,
     /// Whether this phase goes on with a session by the plan that it began with.
     goes_on: bool,
-    to_ears: Option<Sender<ToEars>>,
-    pub(super) switch_settings: SwitchSettings,
-    pub(super) switches: Switches,
-}
-
-/// When something was said or pressed.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Onset {
-    /// By the time of the sound.
-    pub(super) at: At,
-    /// What was heard has these, too.
-    pub(super) times: Option<HeardTimes>,
+    switch: SwitchSettings,
 }
 
 /// What a phase needs.
-pub(super) struct Start<'a> {
+pub(super) struct Start {
     pub(super) plan: Plan,
     pub(super) phase: Phase,
     pub(super) once: bool,
@@ -97,7 +86,6 @@ pub(super) struct Start<'a> {
     pub(super) deferred: Vec<(Said, String)>,
     /// Whether the session that was cut off is gone on with at once, as was said to the phase before.
     pub(super) goes_on: bool,
-    pub(super) typed: &'a mut Typing,
     pub(super) switch: SwitchSettings,
 }
 
@@ -110,283 +98,161 @@ pub(super) struct Left {
     pub(super) going_on: Option<Resumable>,
 }
 
-impl<'a> Live<'a> {
+impl Live {
     /// Goes through one phase.
     ///
     /// # Errors
     /// When the microphone cannot be opened at all. A loss later on is bridged and told.
     pub(super) async fn phase(
-        start: Start<'_>,
-        dialogue: &'a mut Dialogue,
-        desk: &'a mut Desk,
-        clock: &Clock,
-        signals: &mut Signals,
+        start: Start,
+        dialogue: &mut Dialogue,
+        driver: &mut Driver<'_>,
     ) -> anyhow::Result<Left> {
-        let (tell, mut told) = unbounded_channel();
-        let thread = EarsThread::start(start.microphone, start.ears, clock.clone(), tell)?;
+        let Start { microphone, ears, effects, deferred, unfinished, .. } = start;
+        driver.stage.listen(microphone, ears)?;
         let mut live = Live {
             conductor: Conductor::new(start.plan).begun_by_word(),
-            desk,
-            dialogue,
             phase: start.phase,
             once: start.once,
-            resumable: start.unfinished.resumable,
-            offset: Duration::ZERO,
-            latest: At::ZERO,
-            clock: clock.clone(),
+            resumable: unfinished.resumable,
+            clock: driver.stage.clock.clone(),
             dictate: false,
-            noise: NoiseFloor::default(),
             spoke: None,
-            paused: false,
+            level: None,
+            nudges_silent: driver.stage.desk.sounds.as_ref().is_some_and(Sounds::nudges_are_silent),
             end: None,
+            leaves: false,
             later: Vec::new(),
             deferred: Vec::new(),
             going_on: None,
             goes_on: start.goes_on,
-            to_ears: Some(thread.asked()),
-            switch_settings: start.switch,
-            switches: Switches::new(start.switch.timing()),
+            switch: start.switch,
         };
-        if matches!(live.phase, Phase::Plan(_)) {
-            live.conductor.make_ready(live.desk);
+        let with_plan = matches!(live.phase, Phase::Plan(_));
+        if with_plan {
+            live.conductor.make_ready(driver.stage.desk);
         }
         // Ears may have taken a while: a question waits from now on.
-        live.dialogue.wait_anew(clock.now());
+        dialogue.wait_anew(live.clock.now());
+        let mut driven = driver.on(dialogue, &mut live);
         // Before anything else is said of the animal.
-        if matches!(live.phase, Phase::Plan(_)) && !live.goes_on {
-            live.look_at_health();
+        if with_plan && !driven.hands.goes_on {
+            driven.by_hand(|live, stage| live.look_at_health(stage))?;
         }
-        live.carry_out(start.effects, None);
-        live.tell_of_others(&start.unfinished.elsewhere);
-        if !live.goes_on {
-            live.offer_to_resume();
-        }
-        live.tell_step();
-        for (said, words) in start.deferred {
-            live.carry_out(vec![Effect::Pass { said, words }], None);
-        }
-        let end = live.run(&mut told, start.typed, signals).await;
-        let ears = thread.stop();
-        // What was said up to the stop still counts.
-        told.close();
-        while let Ok(message) = told.try_recv() {
-            live.take(message);
-        }
-        live.conductor.close(live.latest, live.desk);
-        live.desk.session_ended = false;
-        live.desk.save_again();
+        driven.then(effects);
+        driven.work()?;
+        driven.by_hand(|live, stage| {
+            live.tell_of_others(&unfinished.elsewhere, stage);
+            if live.goes_on { Vec::new() } else { live.offer_to_resume(stage) }
+        })?;
+        driven.by_hand(|live, stage| {
+            live.tell_step(stage);
+            Vec::new()
+        })?;
+        let deferred = deferred.into_iter().map(|(said, words)| Effect::Pass { said, words });
+        driven.then(deferred.collect());
+        let ended = driven.run().await?;
+        let end = match (ended, driven.hands.end) {
+            (LiveEnd::Stopped, _) => PhaseEnd::Stopped,
+            (LiveEnd::Finished, end) => end.unwrap_or(PhaseEnd::Switch),
+        };
+        let ears = driven.stop_listening()?;
+        let stage = &mut driver.stage;
+        live.conductor.close(stage.latest, stage.desk);
+        stage.desk.save_again();
         let Live { later, deferred, going_on, .. } = live;
         Ok(Left { end, ears, later, deferred, going_on })
     }
 
-    async fn run(
-        &mut self,
-        told: &mut UnboundedReceiver<FromEars>,
-        typed: &mut Typing,
-        signals: &mut Signals,
-    ) -> PhaseEnd {
-        loop {
-            if let Some(end) = self.end {
-                return end;
-            }
-            if phase_of(self.dialogue) != self.phase {
-                return PhaseEnd::Switch;
-            }
-            tokio::select! { biased;
-                () = signals.stop() => return PhaseEnd::Stopped,
-                Some(typed) = typed.next() => self.keyed(typed),
-                message = told.recv() => match message {
-                    Some(message) => self.take(message),
-                    None => return PhaseEnd::Stopped,
-                },
-            }
-        }
-    }
-
-    fn take(&mut self, message: FromEars) {
-        match message {
-            FromEars::Open { device } => {
-                self.desk.printer.remark(&format!("listening on {device}"));
-            }
-            FromEars::Heard(heard) => self.hear(heard),
-            FromEars::Lost { at, why } => {
-                let at = at + self.offset;
-                self.desk.printer.remark(&format!(
-                    "no sound since {at} ({why:?}); looking for the microphone, the session goes on"
-                ));
-                match self.keeps_events() {
-                    true => self.conductor.trouble(at, "no sound", self.desk),
-                    false => self.desk.play(at, NudgeKind::Trouble),
-                }
-            }
-            FromEars::Gap(gap) if self.keeps_events() => {
-                let lasted = gap.to.since(gap.from);
-                let input = Input::Gap { lasted, why: format!("{:?}", gap.why).to_lowercase() };
-                self.conductor.take(gap.to + self.offset, input, None, self.desk);
-            }
-            FromEars::Gap(gap) => {
-                let lasted = gap.to.since(gap.from).as_secs_f64();
-                self.desk.printer.remark(&format!("no sound for {lasted:.1} s ({:?})", gap.why));
-            }
-            FromEars::Dictated(text) => {
-                let input = dialogue::Input::Dictated { text };
-                let effects = self.dialogue.handle(self.clock.now(), input);
-                self.carry_out(effects, None);
-            }
-            FromEars::Passed(passed) => self.pass(passed),
-        }
-    }
-
-    fn hear(&mut self, heard: Heard) {
+    fn hear(&mut self, heard: Heard, dialogue: &Dialogue, stage: &mut Stage<'_>) -> Tells {
         match heard {
-            Heard::Tags(tags) => self.hear_tags(tags),
-            Heard::Doubt(_) | Heard::Withdrawn(_) | Heard::Lost { .. } if self.keeps_events() => {
-                self.conductor.hear(heard.later(self.offset), self.desk);
-                self.sync();
+            Heard::Tags(tags) => return Ok(hear_tags(tags, stage)),
+            Heard::Doubt(_) | Heard::Withdrawn(_) | Heard::Lost { .. }
+                if self.keeps_events(dialogue) =>
+            {
+                let turns = self.conductor.hear(heard.later(stage.offset), stage.desk);
+                return Ok(self.turned(turns));
             }
             // Outside a session a doubt has nothing to be kept with.
             Heard::Doubt(Doubt { words, other, .. }) => {
-                self.desk.printer.remark(&format!("not sure: \"{words}\" or \"{other}\"?"));
+                stage.desk.printer.remark(&format!("not sure: \"{words}\" or \"{other}\"?"));
             }
             Heard::Withdrawn(doubt) => {
-                self.desk.printer.remark(&format!("that was talk: \"{}\"", doubt.other));
+                stage.desk.printer.remark(&format!("that was talk: \"{}\"", doubt.other));
             }
             // A note comes as a dictation, which the dialogue asked for.
             Heard::Note { .. } | Heard::Lost { .. } | Heard::Other { .. } => {}
         }
+        Ok(Vec::new())
     }
 
-    fn hear_tags(&mut self, tags: Vec<HeardTag>) {
-        let words: Vec<&str> = tags.iter().map(|tag| tag.words.as_str()).collect();
-        let words = words.join(" ");
-        // A tag has its times by the sound's clock, our voice by the steady one.
-        let clock = |at: At| self.desk.clock_time(at + self.offset);
-        let from = tags.first().map_or(Duration::ZERO, |tag| clock(tag.at));
-        let to = tags.last().map_or(Duration::MAX, |tag| clock(tag.end));
-        if let Some(sounds) = &mut self.desk.sounds {
-            if sounds.may_be_own(&words, from, to) {
-                self.desk.printer.remark(&format!("heard our own voice: \"{words}\""));
-                return;
-            }
-            // The trainer comes first: a tag ends the read-out at once.
-            sounds.hush();
-        }
-        for tag in tags {
-            let times = HeardTimes { end: tag.end, decided: tag.decided };
-            self.said(tag.said, tag.words, Some(Onset { at: tag.at, times: Some(times) }));
-        }
-    }
-
-    /// Something was said or typed; when, by the time of the sound, if that is not now.
-    pub(super) fn said(&mut self, said: Said, words: String, onset: Option<Onset>) {
-        // It counts from when it was said or pressed, however late that is known.
-        let now = match onset {
-            Some(onset) => self.desk.clock_time(onset.at + self.offset),
-            None => self.clock.now(),
+    /// The switch was pressed: what that says depends on where we are.
+    fn pressed(
+        &self,
+        pressed: Vec<Pressed>,
+        dialogue: &Dialogue,
+        stage: &mut Stage<'_>,
+    ) -> Vec<Told<dialogue::Input>> {
+        let under = match dialogue.place() {
+            Place::Training(_) if self.conductor.session().paused() => Under::Pause,
+            Place::Training(_) => Under::Way,
+            // What was cut off waits like a pause.
+            _ if self.resumable.is_some() => Under::CutOff,
+            _ => Under::None,
         };
-        if onset.is_none_or(|onset| onset.times.is_none())
-            && let Some(sounds) = &mut self.desk.sounds
-        {
-            sounds.hush();
+        let mut told = Vec::new();
+        for Pressed { press, at } in pressed {
+            let Some(said) = self.switch.action(press).said(under) else { continue };
+            let onset = stage.desk.session_at(at);
+            let onset = onset.map(|at| Onset { at: at.back(stage.offset), times: None });
+            told.push(said_by_hand(said, format!("{press:?} press").to_lowercase(), onset, stage));
         }
-        // A tag that is heard while no session is under way answers a question, or is a doubt.
-        if let Some(Onset { at, times: Some(times) }) = onset
-            && matches!(self.dialogue.place(), Place::Ready(_))
-            && self.dialogue.question().is_none()
-            && self.conductor.waits_for_begin()
-            && said.may_begin()
-        {
-            let times =
-                HeardTimes { end: times.end + self.offset, decided: times.decided + self.offset };
-            let tag = Input::Tagged { said, words };
-            self.conductor.take(at + self.offset, tag, Some(times), self.desk);
-            return self.sync();
-        }
-        let effects = self.dialogue.handle(now, dialogue::Input::Said { said, words });
-        self.carry_out(effects, onset);
+        told
     }
 
-    fn pass(&mut self, passed: Passed) {
-        self.latest = passed.session + self.offset;
-        self.desk.set_time(self.latest, passed.now);
-        self.noise.hear(passed.level_dbfs);
-        let latest = self.spoke.filter(|(_, at)| passed.now < *at + SPOKE_LATELY);
-        if latest.is_none_or(|(loudest, _)| passed.level_dbfs >= loudest) {
-            self.spoke = Some((passed.level_dbfs, passed.now));
-        }
-        if let Some(sounds) = &mut self.desk.sounds {
-            let silent = sounds.nudges_are_silent();
-            sounds.set_levels(passed.level_dbfs, self.noise.dbfs());
-            if !silent && sounds.nudges_are_silent() {
-                self.desk.printer.remark(
-                    "the microphone hears what is played, so the animal does too: nudges stay silent and only show here; --loudspeaker plays them",
-                );
+    fn hear_levels(&mut self, levels: &[Level], lost: u32, stage: &mut Stage<'_>) {
+        for level in levels {
+            let latest = self.spoke.filter(|(_, at)| level.at < *at + SPOKE_LATELY);
+            if latest.is_none_or(|(loudest, _)| level.dbfs >= loudest) {
+                self.spoke = Some((level.dbfs, level.at));
             }
-            if self.dictate && !sounds.speaking() {
-                self.begin_dictation();
-            }
-        } else if self.dictate {
-            self.begin_dictation();
+            self.level = Some((*level, lost));
         }
-        let pressed = self.switches.pass(passed.now);
-        self.pressed(pressed);
-        let settled = self.settled(passed);
-        self.conductor.pass(settled, self.desk);
-        self.sync();
-        // A question only runs out when no answer given in time can still come.
-        let settled = self.desk.clock_time(settled);
-        let effects = self.dialogue.pass(settled);
-        self.carry_out(effects, None);
-        self.desk.save_again();
-        self.desk.printer.status(&Status {
-            at: self.latest,
-            level_dbfs: passed.level_dbfs,
-            session: self.conductor.session(),
-            lost: passed.lost,
-        });
-    }
-
-    fn begin_dictation(&mut self) {
-        self.dictate = false;
-        if let Some(ears) = &self.to_ears {
-            // When the thread has ended, the phase is ending too.
-            let _ending = ears.send(ToEars::Dictate);
+        let silent = stage.desk.sounds.as_ref().is_some_and(Sounds::nudges_are_silent);
+        if silent && !self.nudges_silent {
+            stage.desk.printer.remark(
+                "the microphone hears what is played, so the animal does too: nudges stay silent and only show here; --loudspeaker plays them",
+            );
         }
+        self.nudges_silent = silent;
     }
 
     /// Whether events belong to a session here. A plan named on the command line keeps everything.
-    fn keeps_events(&self) -> bool {
-        self.once || matches!(self.dialogue.place(), Place::Training(_))
+    fn keeps_events(&self, dialogue: &Dialogue) -> bool {
+        self.once || matches!(dialogue.place(), Place::Training(_))
     }
 
-    /// Tells the dialogue what became of the session.
-    pub(super) fn sync(&mut self) {
-        // What the session leaves to others, the dialogue has already carried out.
-        self.desk.asked.clear();
+    /// What the session's own events tell the dialogue.
+    pub(super) fn turned(&mut self, turns: Vec<Turn>) -> Vec<Told<dialogue::Input>> {
         let now = self.clock.now();
-        let session = self.conductor.session();
-        let (begun, paused) = (session.begun() && !session.finished(), session.paused());
-        let mut effects = Vec::new();
-        if begun && matches!(self.dialogue.place(), Place::Ready(_)) {
-            effects.extend(self.dialogue.handle(now, dialogue::Input::Began));
+        let mut told = Vec::new();
+        for turn in turns {
+            let input = match turn {
+                Turn::Began => dialogue::Input::Began,
+                Turn::Paused(paused) => dialogue::Input::Paused(paused),
+                Turn::Ended if self.once => {
+                    self.end = Some(PhaseEnd::Ended);
+                    continue;
+                }
+                Turn::Ended => {
+                    // The next one is by the plan as it is now.
+                    self.end = self.goes_on.then_some(PhaseEnd::Switch);
+                    dialogue::Input::Ended
+                }
+            };
+            told.push(Told::new(now, input));
         }
-        if begun && paused != self.paused {
-            self.paused = paused;
-            effects.extend(self.dialogue.handle(now, dialogue::Input::Paused(paused)));
-        }
-        if std::mem::take(&mut self.desk.session_ended) {
-            self.paused = false;
-            if self.once {
-                self.end = Some(PhaseEnd::Ended);
-            } else {
-                effects.extend(self.dialogue.handle(now, dialogue::Input::Ended));
-                // The next one is by the plan as it is now.
-                self.end = self.goes_on.then_some(PhaseEnd::Switch);
-            }
-        }
-        if !effects.is_empty() {
-            self.carry_out(effects, None);
-        }
+        told
     }
 
     /// Which step the next session begins at.
@@ -398,7 +264,7 @@ impl<'a> Live<'a> {
     }
 
     /// Tells which step the next session begins at, where there is more than one.
-    fn tell_step(&mut self) {
+    fn tell_step(&self, stage: &mut Stage<'_>) {
         if !matches!(self.phase, Phase::Plan(_)) || self.resumable.is_some() {
             return;
         }
@@ -409,41 +275,137 @@ impl<'a> Live<'a> {
         }
         // Of an animal of which nothing is known it is the plan's first, and no voice is in the way of the begin.
         if session.prior().sessions.is_empty() {
-            self.desk.show_line(&line);
+            stage.desk.show_line(&line);
         } else {
-            self.desk.tell_line(At::ZERO, &line);
+            stage.desk.tell_line(At::ZERO, &line);
         }
     }
 
-    fn tell_of_others(&mut self, elsewhere: &[OpenSession]) {
+    fn tell_of_others(&self, elsewhere: &[OpenSession], stage: &mut Stage<'_>) {
         for open in elsewhere {
             let line = resume::in_session(open, self.clock.utc());
-            self.desk.tell_line(At::ZERO, &line);
+            stage.desk.tell_line(At::ZERO, &line);
         }
     }
 
-    fn offer_to_resume(&mut self) {
-        if let Some(resumable) = &self.resumable {
-            let offer = resumable.offer();
-            self.desk.tell_line(At::ZERO, &offer);
-            let _nothing = self.dialogue.handle(self.clock.now(), dialogue::Input::Resumable);
-        }
+    fn offer_to_resume(&self, stage: &mut Stage<'_>) -> Vec<Told<dialogue::Input>> {
+        let Some(resumable) = &self.resumable else { return Vec::new() };
+        stage.desk.tell_line(At::ZERO, &resumable.offer());
+        vec![Told::new(self.clock.now(), dialogue::Input::Resumable)]
     }
 
     /// The first thing said to the session decides about one that was cut off. It is to be said to the next phase
     /// when that hears by the words of the plan that the session began with.
-    pub(super) fn settle_resumable(&mut self, said: &Said, at: At) {
-        let Some(resumable) = self.resumable.take() else { return };
+    pub(super) fn settle_resumable(
+        &mut self,
+        said: &Said,
+        at: At,
+        stage: &mut Stage<'_>,
+    ) -> Vec<Turn> {
+        let Some(resumable) = self.resumable.take() else { return Vec::new() };
         if !matches!(said, Said::Command { command: Command::GoOn }) {
-            return resumable.leave(self.desk, EventId(self.clock.new_id()), self.clock.utc());
+            resumable.leave(stage.desk, EventId(self.clock.new_id()), self.clock.utc());
+            return Vec::new();
         }
         if resumable.plan_of_other_words().is_some() {
             self.going_on = Some(resumable);
             self.end = Some(PhaseEnd::Switch);
-            return;
+            return Vec::new();
         }
-        let resumed = resumable.go_on(at, self.desk);
-        self.offset = resumed.offset;
+        let resumed = resumable.go_on(at, stage.desk);
+        stage.offset = resumed.offset;
         self.conductor.go_on_with(resumed.session);
+        vec![Turn::Began]
+    }
+}
+
+impl Hands<Dialogue> for Live {
+    fn bring(&mut self, came: Came, dialogue: &Dialogue, stage: &mut Stage<'_>) -> Tells {
+        match came {
+            Came::Heard(heard) => return self.hear(heard, dialogue, stage),
+            Came::Pressed(pressed) => return Ok(self.pressed(pressed, dialogue, stage)),
+            Came::Line(line) => {
+                let line = line.trim().to_lowercase();
+                let words = &self.conductor.session().plan().words;
+                let said = understood(&line, words, stage.desk).into_iter();
+                return Ok(said
+                    .map(|said| said_by_hand(said, line.clone(), None, stage))
+                    .collect());
+            }
+            Came::Dictated(text) => {
+                return Ok(vec![Told::new(self.clock.now(), dialogue::Input::Dictated { text })]);
+            }
+            Came::Levels { levels, lost } => self.hear_levels(&levels, lost, stage),
+            Came::Lost { at, why } => {
+                let at = at + stage.offset;
+                stage.desk.printer.remark(&format!(
+                    "no sound since {at} ({why:?}); looking for the microphone, the session goes on"
+                ));
+                if self.keeps_events(dialogue) {
+                    let turns = self.conductor.trouble(at, "no sound", stage.desk);
+                    return Ok(self.turned(turns));
+                }
+                stage.desk.play(at, NudgeKind::Trouble);
+            }
+            Came::Gap(gap) if self.keeps_events(dialogue) => {
+                let lasted = gap.to.since(gap.from);
+                let input = Input::Gap { lasted, why: format!("{:?}", gap.why).to_lowercase() };
+                let turns = self.conductor.take(gap.to + stage.offset, input, None, stage.desk);
+                return Ok(self.turned(turns));
+            }
+            Came::Gap(gap) => {
+                let lasted = gap.to.since(gap.from).as_secs_f64();
+                stage.desk.printer.remark(&format!("no sound for {lasted:.1} s ({:?})", gap.why));
+            }
+            Came::Deaf => self.end = Some(PhaseEnd::Stopped),
+            Came::Nobody | Came::Quiet => {}
+        }
+        Ok(Vec::new())
+    }
+
+    fn carry_out(
+        &mut self,
+        effect: Effect,
+        onset: Option<Onset>,
+        dialogue: &Dialogue,
+        stage: &mut Stage<'_>,
+    ) -> Tells {
+        Ok(self.carry_out_one(effect, onset, dialogue, stage))
+    }
+
+    fn pass(&mut self, settled: Settled, _: &Dialogue, stage: &mut Stage<'_>) -> Tells {
+        if self.dictate && !stage.speaking() {
+            self.dictate = false;
+            if let Some(mic) = &stage.mic {
+                mic.dictate();
+            }
+        }
+        let turns = self.conductor.pass(settled.session, stage.desk);
+        if let Some((level, lost)) = self.level.take() {
+            stage.desk.save_again();
+            stage.desk.printer.status(&Status {
+                at: stage.latest,
+                level_dbfs: level.dbfs,
+                session: self.conductor.session(),
+                lost,
+            });
+        }
+        Ok(self.turned(turns))
+    }
+
+    fn wake_at(&self, now: Duration) -> Option<Duration> {
+        self.dictate.then_some(now + LOOK)
+    }
+
+    fn due_at(&self) -> Option<At> {
+        self.conductor.session().wake_at()
+    }
+
+    fn wants_levels(&self, stage: &Stage<'_>) -> bool {
+        stage.desk.printer.shows_status()
+    }
+
+    fn is_over(&self, dialogue: &Dialogue) -> bool {
+        self.end.is_some() || phase_of(dialogue) != self.phase
     }
 }

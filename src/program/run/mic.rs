@@ -1,8 +1,11 @@
-//! A microphone that may be missing: what settling, the sound check and the quiz listen to.
+//! A microphone that is listened to, on a thread of its own.
+
+use std::sync::mpsc::Sender;
 
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
-use super::ears_thread::{EarsThread, FromEars};
+use super::ears_thread::{EarsThread, FromEars, ToEars};
+use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::audio::device::DeviceError;
 use crate::clock::Clock;
@@ -11,6 +14,7 @@ use crate::hear::Ears;
 /// A microphone that is listened to, and what it tells.
 pub(super) struct Mic {
     thread: EarsThread,
+    asked: Sender<ToEars>,
     told: UnboundedReceiver<FromEars>,
 }
 
@@ -23,12 +27,26 @@ impl Mic {
     ) -> Result<Self, DeviceError> {
         let (tell, told) = unbounded_channel();
         let thread = EarsThread::start(choice, ears, clock.clone(), tell)?;
-        Ok(Mic { thread, told })
+        Ok(Mic { asked: thread.asked(), thread, told })
     }
 
-    /// Stops listening, and gives the ears back.
-    pub(super) fn stop(self) -> Option<Ears> {
-        self.thread.stop()
+    /// Takes a dictation from now on.
+    pub(super) fn dictate(&self) {
+        // A thread that has ended is told by `next`.
+        let _ended = self.asked.send(ToEars::Dictate);
+    }
+
+    /// Wants to be told every level at once or not, and as soon as `settled` is.
+    pub(super) fn want(&self, levels: bool, settled: Option<At>) {
+        self.thread.wanted().set(levels, settled);
+    }
+
+    /// Stops listening. Gives the ears back, and what was heard up to now.
+    pub(super) fn stop(mut self) -> (Option<Ears>, Vec<FromEars>) {
+        let ears = self.thread.stop();
+        self.told.close();
+        let rest = std::iter::from_fn(|| self.told.try_recv().ok()).collect();
+        (ears, rest)
     }
 
     /// What it tells next: nothing more once it has stopped, and never anything while there is none.

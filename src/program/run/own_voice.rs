@@ -88,12 +88,13 @@ impl OwnVoice {
         self.waiting.clear();
     }
 
-    /// The microphone's level now.
-    pub(super) fn level(&mut self, dbfs: f32, noise_dbfs: Option<f32>) {
+    /// The microphone's level at that moment.
+    pub(super) fn level(&mut self, at: Duration, dbfs: f32, noise_dbfs: Option<f32>) {
         let Some(noise) = noise_dbfs else { return };
         // Known noise follows slowly; a fan that was just switched on is in the softest level before.
         let before = self.silent.iter().copied().reduce(f32::min).unwrap_or(noise);
-        let Some(sentence) = self.spoken.back_mut().filter(|sentence| sentence.to.is_none()) else {
+        let sounds = |sentence: &&mut Sentence| sentence.to.is_none() && sentence.from <= at;
+        let Some(sentence) = self.spoken.back_mut().filter(sounds) else {
             if self.silent.len() == BEFORE {
                 self.silent.pop_front();
             }
@@ -128,6 +129,9 @@ fn contains(text: &str, words: &str) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// After every sentence has begun.
+    const LATER: Duration = Duration::from_secs(100);
 
     fn ms(ms: u64) -> Duration {
         Duration::from_millis(ms)
@@ -168,7 +172,7 @@ mod tests {
     #[test]
     fn an_earphone_is_noticed_and_so_is_a_loudspeaker() {
         let mut voice = speaking();
-        (0..10).for_each(|_| voice.level(-59.0, Some(-60.0)));
+        (0..10).for_each(|_| voice.level(LATER, -59.0, Some(-60.0)));
         voice.ends(ms(2500));
         assert_eq!(voice.in_room(), Some(false));
         for round in 0..3 {
@@ -176,7 +180,7 @@ mod tests {
             assert!(!voice.may_be("one", ms(3000), ms(3300)), "the microphone does not hear us");
             voice.will_say("One.");
             voice.begins(ms(2600 + round * 2000));
-            (0..15).for_each(|_| voice.level(-40.0, Some(-60.0)));
+            (0..15).for_each(|_| voice.level(LATER, -40.0, Some(-60.0)));
             voice.ends(ms(4000 + round * 2000));
         }
         assert_eq!(voice.in_room(), Some(true));
@@ -184,14 +188,23 @@ mod tests {
     }
 
     #[test]
+    fn levels_of_before_a_sentence_are_none_of_it_however_late_they_are_told() {
+        let mut voice = speaking();
+        (0..10).for_each(|n| voice.level(ms(n * 100), -40.0, Some(-60.0)));
+        (0..10).for_each(|n| voice.level(ms(1_000 + n * 100), -59.0, Some(-60.0)));
+        voice.ends(ms(2500));
+        assert_eq!(voice.in_room(), Some(false));
+    }
+
+    #[test]
     fn words_repeated_after_us_at_once_are_not_our_voice() {
         let mut voice = speaking();
-        (0..10).for_each(|_| voice.level(-59.0, Some(-60.0)));
+        (0..10).for_each(|_| voice.level(LATER, -59.0, Some(-60.0)));
         voice.ends(ms(2500));
         for round in 0..10 {
             voice.will_say("One.");
             voice.begins(ms(2600 + round * 2000));
-            (0..10).for_each(|_| voice.level(-40.0, Some(-60.0)));
+            (0..10).for_each(|_| voice.level(LATER, -40.0, Some(-60.0)));
             voice.ends(ms(3600 + round * 2000));
         }
         assert_eq!(voice.in_room(), Some(false));
@@ -201,10 +214,10 @@ mod tests {
     fn noise_that_begins_before_a_sentence_is_not_our_voice() {
         let mut voice = OwnVoice::default();
         for round in 0..4 {
-            (0..20).for_each(|_| voice.level(-35.0, Some(-60.0)));
+            (0..20).for_each(|_| voice.level(LATER, -35.0, Some(-60.0)));
             voice.will_say("One.");
             voice.begins(ms(2600 + round * 2000));
-            (0..10).for_each(|_| voice.level(-35.0, Some(-60.0)));
+            (0..10).for_each(|_| voice.level(LATER, -35.0, Some(-60.0)));
             voice.ends(ms(4000 + round * 2000));
             assert_eq!(voice.in_room(), Some(false));
         }

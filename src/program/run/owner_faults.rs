@@ -86,8 +86,9 @@ fn a_try_after_another_program_ended_the_session_is_acknowledged_in_one_of_its_o
     // It is on disk already.
     assert_eq!(rewarded(&stage.store()), [3, 1]);
     stage.marker(&mut conductor, &mut desk, 10, 50.0);
-    conductor.take(At::from_secs_f64(55.0), command(Command::Finish), None, &mut desk);
-    assert!(desk.session_ended);
+    let finish = command(Command::Finish);
+    let turns = conductor.take(At::from_secs_f64(55.0), finish, None, &mut desk);
+    assert!(turns.contains(&Turn::Ended));
     assert_eq!(rewarded(&stage.store()), [3, 2]);
     assert_eq!(stage.reps(), [10.0, 20.0, 30.0, 40.0, 50.0]);
     assert_eq!(stage.store().open_sessions().unwrap(), vec![]);
@@ -103,8 +104,9 @@ fn the_end_of_a_session_that_is_over_already_makes_no_other() {
     let mut conductor = Conductor::new(stage.plan.clone());
     stage.marker(&mut conductor, &mut desk, 10, 10.0);
     ended_by_another(&stage);
-    conductor.take(At::from_secs_f64(15.0), command(Command::Finish), None, &mut desk);
-    assert!(desk.session_ended);
+    let finish = command(Command::Finish);
+    let turns = conductor.take(At::from_secs_f64(15.0), finish, None, &mut desk);
+    assert!(turns.contains(&Turn::Ended));
     assert_eq!(rewarded(&stage.store()), [1]);
     assert_eq!(stage.reps(), [10.0]);
 }

@@ -21,6 +21,10 @@ pub trait Printer {
     fn said(&mut self, at: At, text: &str);
     /// How the session stands, a few times a second; for a line that is written over.
     fn status(&mut self, _: &Status) {}
+    /// Whether it shows that.
+    fn shows_status(&self) -> bool {
+        false
+    }
     /// What is being typed, for a line that is written over; nothing when that is over.
     fn draft(&mut self, _: &str) {}
     /// Something about Hushtally itself, such as a microphone that went away.

@@ -62,7 +62,9 @@ pub fn replay(
             let begin = Input::said(Said::Command { command: Command::Begin }, "");
             conductor.take(At::ZERO, begin, None, shell);
         }
-        held.into_iter().for_each(|heard| conductor.hear(heard, shell));
+        for heard in held {
+            conductor.hear(heard, shell);
+        }
     }
     conductor.close(sound, shell);
     match broken {
@@ -82,11 +84,15 @@ fn hear(
     if says(&heard, begins)
         && let Some(before) = held.take()
     {
-        before.into_iter().for_each(|heard| conductor.hear(heard, shell));
+        for heard in before {
+            conductor.hear(heard, shell);
+        }
     }
     match held {
         Some(held) => held.push(heard),
-        None => conductor.hear(heard, shell),
+        None => {
+            conductor.hear(heard, shell);
+        }
     }
 }
 

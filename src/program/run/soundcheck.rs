@@ -2,22 +2,17 @@
 
 use std::time::Duration;
 
-use anyhow::Context;
-
-use super::answers::{self, Answer, What};
-use super::ears_thread::{FromEars, Passed};
-use super::mic::Mic;
-use super::signals::Signals;
+use super::answers::answers;
+use super::driver::{Driver, LOOK, block_on};
+use super::ears_thread::Level;
+use super::stage::{Came, Hands, Onset, Settled, Stage, Told};
 use super::trial::{Trial, TrialSound};
-use super::{Desk, Sounds, Tuning, Typing};
-use crate::at::At;
+use super::{Desk, LiveEnd, Sounds, Tuning, Typing};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::VoiceChange;
-use crate::hear::{Ears, Heard};
-use crate::interpret::pedal::Switches;
+use crate::hear::Ears;
 use crate::interpret::switch::Timing;
-use crate::nudge::loudness::NoiseFloor;
 use crate::plan::Words;
 use crate::soundcheck::{Check, Effect, Input, Report};
 
@@ -71,259 +66,212 @@ pub fn soundcheck(
     desk: &mut Desk,
     clock: &Clock,
 ) -> anyhow::Result<CheckedUp> {
-    let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_all()
-        .build()
-        .context("the system gives no event loop")?;
+    let CheckUp {
+        mut check,
+        effects,
+        mics,
+        outputs,
+        voices,
+        tuning,
+        words,
+        ears,
+        save,
+        typed,
+        timing,
+    } = check_up;
     let began = clock.now();
-    let mut running = Running {
-        tuning: check_up.tuning.clone(),
-        desk,
-        clock: clock.clone(),
-        mic: None,
+    let mut checker = Checker {
+        mics,
+        outputs,
+        voices,
+        tuning,
+        words,
+        ears,
+        save,
         trial: None,
-        noise: NoiseFloor::default(),
-        awaits_quiet: false,
         over: false,
         unsaved: None,
-        began,
-        switches: Switches::new(check_up.timing),
-        up: check_up,
     };
-    let ended = runtime.block_on(running.run())?;
-    Ok(running.finish(ended))
+    let end = block_on(async {
+        let mut driver = Driver::new(desk, clock, typed, timing)?;
+        checker.talk_through(0, &mut driver.stage);
+        driver.until_over(&mut check, &mut checker, effects).await
+    })?;
+    Ok(CheckedUp {
+        report: check.report().clone(),
+        tuning: checker.tuning,
+        ended: end == LiveEnd::Finished,
+        unsaved: checker.unsaved,
+        took: clock.now().saturating_sub(began),
+    })
 }
 
-struct Running<'a, 'd> {
-    up: CheckUp<'a>,
-    desk: &'d mut Desk,
-    clock: Clock,
+/// The hands of the sound check.
+struct Checker<'a> {
+    mics: Vec<DeviceChoice>,
+    outputs: Vec<DeviceChoice>,
+    voices: Vec<String>,
     tuning: Tuning,
-    mic: Option<Mic>,
+    words: Words,
+    ears: &'a mut dyn FnMut() -> anyhow::Result<Ears>,
+    save: &'a mut dyn FnMut(&Report, &Tuning) -> anyhow::Result<()>,
+    /// The sound on its way.
     trial: Option<TrialSound>,
-    noise: NoiseFloor,
-    /// Something is being said, after which the check waits for an answer.
-    awaits_quiet: bool,
     over: bool,
     unsaved: Option<String>,
-    began: Duration,
-    switches: Switches,
 }
 
-impl Running<'_, '_> {
-    async fn run(&mut self) -> anyhow::Result<bool> {
-        let mut signals = Signals::new()?;
-        self.talk_through(0);
-        let effects = std::mem::take(&mut self.up.effects);
-        self.carry_out(effects)?;
-        while !self.over {
-            tokio::select! { biased;
-                () = signals.stop() => return Ok(false),
-                Some(typed) = self.up.typed.next() => {
-                    let (words, now) = (&self.up.words, self.clock.now());
-                    let switches = &mut self.switches;
-                    let answers = answers::typed(self.desk, typed, words, switches, now);
-                    self.answers(answers)?;
-                }
-                message = Mic::next(&mut self.mic) => match message {
-                    Some(message) => self.take(message)?,
-                    None => self.mic_failed("it stopped".to_owned())?,
-                },
+type Tells = anyhow::Result<Vec<Told<Input>>>;
+
+impl Hands<Check> for Checker<'_> {
+    fn bring(&mut self, came: Came, _: &Check, stage: &mut Stage<'_>) -> Tells {
+        let now = stage.clock.now();
+        Ok(match came {
+            Came::Quiet => vec![Told::new(now, Input::Quiet)],
+            Came::Levels { levels, .. } => {
+                let told = |level: Level| {
+                    let Level { at, dbfs: rms_dbfs, clipped } = level;
+                    Told::new(at, Input::Level { rms_dbfs, clipped })
+                };
+                levels.into_iter().map(told).collect()
             }
-        }
-        Ok(true)
-    }
-
-    fn finish(mut self, ended: bool) -> CheckedUp {
-        if let Some(mic) = self.mic.take() {
-            mic.stop();
-        }
-        self.desk.goodbye(ended);
-        CheckedUp {
-            report: self.up.check.report().clone(),
-            tuning: self.tuning,
-            ended,
-            unsaved: self.unsaved,
-            took: self.clock.now().saturating_sub(self.began),
-        }
-    }
-
-    fn handle(&mut self, now: Duration, input: Input) -> anyhow::Result<()> {
-        let effects = self.up.check.handle(now, input);
-        self.carry_out(effects)
-    }
-
-    fn carry_out(&mut self, effects: Vec<Effect>) -> anyhow::Result<()> {
-        for effect in effects {
-            match effect {
-                Effect::Say(line) => {
-                    let text = self.desk.wording().check(&line);
-                    self.desk.tell(self.now_at(), text);
-                    self.awaits_quiet = true;
-                }
-                Effect::Show(line) => {
-                    let text = self.desk.wording().check(&line);
-                    self.desk.printer.remark(&text);
-                }
-                Effect::OpenMic(index) => self.open_mic(index)?,
-                Effect::Play(index) => self.play(index)?,
-                Effect::UseEar(index) => self.talk_through(index),
-                Effect::Voice(change) => self.change(change),
-                Effect::UseVoice(index) => self.use_voice(index),
-                Effect::Save => {
-                    let saved = (self.up.save)(self.up.check.report(), &self.tuning);
-                    let input = match saved {
-                        Ok(()) => Input::Saved,
-                        Err(error) => Input::SaveFailed { why: format!("{error:#}") },
-                    };
-                    if let Input::SaveFailed { why } = &input {
-                        self.unsaved = Some(why.clone());
-                    }
-                    self.handle(self.clock.now(), input)?;
-                }
-                Effect::End => self.over = true,
+            Came::Deaf => vec![Told::new(now, Input::MicFailed { why: "it stopped".to_owned() })],
+            Came::Lost { why, .. } => {
+                stage.tell_lost(why);
+                Vec::new()
             }
-        }
-        Ok(())
+            came => {
+                let answers = answers(came, &self.words, stage.desk, now).into_iter();
+                answers.map(|(at, answer)| Told::new(at, answer.into())).collect()
+            }
+        })
     }
 
-    fn now_at(&self) -> At {
-        self.desk.session_time().unwrap_or(At::ZERO)
+    fn carry_out(
+        &mut self,
+        effect: Effect,
+        _: Option<Onset>,
+        check: &Check,
+        stage: &mut Stage<'_>,
+    ) -> Tells {
+        let became = match effect {
+            Effect::Say(line) => {
+                let text = stage.desk.wording().check(&line);
+                stage.ask(text);
+                None
+            }
+            Effect::Show(line) => {
+                let text = stage.desk.wording().check(&line);
+                stage.desk.printer.remark(&text);
+                None
+            }
+            Effect::OpenMic(index) => Some(self.open_mic(index, stage)?),
+            Effect::Play(index) => self.play(index, stage),
+            Effect::UseEar(index) => {
+                self.talk_through(index, stage);
+                None
+            }
+            Effect::Voice(change) => {
+                self.change(change, stage);
+                None
+            }
+            Effect::UseVoice(index) => {
+                self.use_voice(index, stage);
+                None
+            }
+            Effect::Save => Some(self.keep(check.report())),
+            Effect::End => {
+                self.over = true;
+                None
+            }
+        };
+        let now = stage.clock.now();
+        Ok(became.into_iter().map(|input| Told::new(now, input)).collect())
     }
 
-    fn open_mic(&mut self, index: usize) -> anyhow::Result<()> {
+    fn pass(&mut self, _: Settled, _: &Check, stage: &mut Stage<'_>) -> Tells {
+        let became = match self.trial.as_mut().map(TrialSound::look) {
+            None | Some(Trial::Sounding) => return Ok(Vec::new()),
+            Some(Trial::Played) => Input::Quiet,
+            Some(Trial::Failed(why)) => Input::EarFailed { why },
+        };
+        self.trial = None;
+        Ok(vec![Told::new(stage.clock.now(), became)])
+    }
+
+    fn wake_at(&self, now: Duration) -> Option<Duration> {
+        self.trial.as_ref().map(|_| now + LOOK)
+    }
+
+    fn wants_levels(&self, _: &Stage<'_>) -> bool {
+        true
+    }
+
+    fn is_over(&self, _: &Check) -> bool {
+        self.over
+    }
+}
+
+impl Checker<'_> {
+    fn open_mic(&mut self, index: usize, stage: &mut Stage<'_>) -> anyhow::Result<Input> {
         // The one before must be closed first: some devices open only once.
-        let ears = match self.mic.take().and_then(Mic::stop) {
+        let ears = match stage.mic.take().and_then(|mic| mic.stop().0) {
             Some(ears) => ears,
-            None => (self.up.ears)()?,
+            None => (self.ears)()?,
         };
-        let input = match Mic::open(self.up.mics[index].clone(), ears, &self.clock) {
-            Ok(mic) => {
-                self.mic = Some(mic);
-                self.noise = NoiseFloor::default();
-                Input::MicOpen
-            }
+        Ok(match stage.listen(self.mics[index].clone(), ears) {
+            Ok(()) => Input::MicOpen,
             Err(error) => Input::MicFailed { why: error.to_string() },
-        };
-        self.handle(self.clock.now(), input)
+        })
     }
 
-    fn mic_failed(&mut self, why: String) -> anyhow::Result<()> {
-        self.mic = None;
-        self.handle(self.clock.now(), Input::MicFailed { why })
-    }
-
-    fn play(&mut self, index: usize) -> anyhow::Result<()> {
+    fn play(&mut self, index: usize, stage: &mut Stage<'_>) -> Option<Input> {
         // Only this output sounds now, and some devices open only once.
-        self.desk.sounds = None;
-        self.awaits_quiet = false;
-        match TrialSound::start(self.up.outputs[index].clone(), &self.clock) {
+        stage.desk.sounds = None;
+        stage.awaits_quiet = false;
+        match TrialSound::start(self.outputs[index].clone(), &stage.clock) {
             Ok(trial) => {
                 self.trial = Some(trial);
-                Ok(())
+                None
             }
-            Err(error) => {
-                self.handle(self.clock.now(), Input::EarFailed { why: error.to_string() })
-            }
+            Err(error) => Some(Input::EarFailed { why: error.to_string() }),
         }
     }
 
-    fn talk_through(&mut self, index: usize) {
+    fn talk_through(&mut self, index: usize, stage: &mut Stage<'_>) {
         self.trial = None;
-        let choice = self.up.outputs.get(index).cloned().unwrap_or_default();
+        let choice = self.outputs.get(index).cloned().unwrap_or_default();
         let mut troubles = Vec::new();
-        let clock = self.clock.clone();
+        let clock = stage.clock.clone();
         let started =
             Sounds::start(choice, self.tuning.clone(), clock, |trouble| troubles.push(trouble));
         match started {
-            Ok(sounds) => self.desk.sounds = Some(sounds),
+            Ok(sounds) => stage.desk.sounds = Some(sounds),
             Err(error) => troubles.push(format!("nothing can be played: {error}")),
         }
-        troubles.iter().for_each(|trouble| self.desk.printer.remark(trouble));
+        troubles.iter().for_each(|trouble| stage.desk.printer.remark(trouble));
     }
 
-    fn use_voice(&mut self, index: usize) {
-        self.tuning.voice.voice = self.up.voices.get(index).cloned();
-        if let Some(sounds) = &mut self.desk.sounds {
+    fn keep(&mut self, report: &Report) -> Input {
+        match (self.save)(report, &self.tuning) {
+            Ok(()) => Input::Saved,
+            Err(error) => {
+                let why = format!("{error:#}");
+                self.unsaved = Some(why.clone());
+                Input::SaveFailed { why }
+            }
+        }
+    }
+
+    fn use_voice(&mut self, index: usize, stage: &mut Stage<'_>) {
+        self.tuning.voice.voice = self.voices.get(index).cloned();
+        if let Some(sounds) = &mut stage.desk.sounds {
             sounds.use_voice(self.tuning.voice.voice.clone());
         }
     }
 
-    fn change(&mut self, change: VoiceChange) {
+    fn change(&mut self, change: VoiceChange, stage: &mut Stage<'_>) {
         self.tuning = self.tuning.changed(change);
-        if let Some(sounds) = &mut self.desk.sounds {
-            sounds.change(change);
-        }
-    }
-
-    fn answers(&mut self, answers: Vec<Answer>) -> anyhow::Result<()> {
-        for Answer { at, what } in answers {
-            let input = match what {
-                What::Heard { said, words } => Input::Said { said, words, keyed: false },
-                What::Keyed { said, words } => Input::Said { said, words, keyed: true },
-                What::Unsure { words } => Input::Unsure { words },
-            };
-            self.handle(at, input)?;
-        }
-        Ok(())
-    }
-
-    fn take(&mut self, message: FromEars) -> anyhow::Result<()> {
-        match message {
-            FromEars::Heard(heard @ (Heard::Tags(_) | Heard::Doubt(_))) => {
-                let answers = answers::heard(self.desk, heard);
-                self.answers(answers)
-            }
-            FromEars::Passed(passed) => self.pass(passed),
-            FromEars::Open { device } => {
-                self.desk.printer.remark(&format!("listening on {device}"));
-                Ok(())
-            }
-            FromEars::Lost { why, .. } => {
-                self.desk
-                    .printer
-                    .remark(&format!("no sound ({why:?}); looking for the microphone"));
-                Ok(())
-            }
-            FromEars::Heard(_) | FromEars::Gap(_) | FromEars::Dictated(_) => Ok(()),
-        }
-    }
-
-    /// Ten times a second: levels, deadlines, and whether our own voice is silent.
-    fn pass(&mut self, passed: Passed) -> anyhow::Result<()> {
-        self.desk.set_time(passed.session, passed.now);
-        self.noise.hear(passed.level_dbfs);
-        if let Some(sounds) = &mut self.desk.sounds {
-            sounds.set_levels(passed.level_dbfs, self.noise.dbfs());
-        }
-        let effects = self.up.check.level(passed.now, passed.level_dbfs, passed.clipped);
-        self.carry_out(effects)?;
-        match self.trial.as_mut().map(TrialSound::look) {
-            Some(Trial::Sounding) => {}
-            Some(Trial::Played) => {
-                self.trial = None;
-                self.handle(passed.now, Input::Quiet)?;
-            }
-            Some(Trial::Failed(why)) => {
-                self.trial = None;
-                self.handle(passed.now, Input::EarFailed { why })?;
-            }
-            None if self.awaits_quiet => {
-                let speaking = self.desk.sounds.as_mut().is_some_and(Sounds::speaking);
-                if !speaking {
-                    self.awaits_quiet = false;
-                    self.handle(passed.now, Input::Quiet)?;
-                }
-            }
-            None => {}
-        }
-        let pressed = self.switches.pass(passed.now);
-        let answers = answers::pressed(self.desk, pressed);
-        self.answers(answers)?;
-        // A question only runs out when no answer given in time can still come.
-        let settled = self.desk.clock_time(passed.settled);
-        let settled = self.switches.pending_since().map_or(settled, |since| since.min(settled));
-        let effects = self.up.check.pass(settled);
-        self.carry_out(effects)
+        stage.change(change);
     }
 }

@@ -8,7 +8,7 @@ use super::signals::Stopped;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::{Numerals, VoiceChange};
-use crate::nudge::loudness::louder_db;
+use crate::loudness::louder_db;
 use crate::nudge::player::{Lane, Played, Player, PlayerThread, Sound, SoundId};
 use crate::nudge::signals::{Signal, Signals};
 use crate::session::NudgeKind;
@@ -218,12 +218,12 @@ impl Sounds {
         preparing || self.sounding.is_some() || self.clock.now() < self.sounding_until + still
     }
 
-    /// Tells how loud the microphone is now and how loud the room, in dBFS: nudges follow the room's noise,
-    /// and it shows whether the microphone hears our voice.
-    pub fn set_levels(&mut self, level_dbfs: f32, noise_dbfs: Option<f32>) {
+    /// Tells how loud the microphone was at a moment of the steady clock and how loud the room, in dBFS: nudges follow
+    /// the room's noise, and it shows whether the microphone hears our voice.
+    pub fn set_level(&mut self, at: Duration, level_dbfs: f32, noise_dbfs: Option<f32>) {
         self.look();
         self.noise_dbfs = noise_dbfs;
-        self.own.level(level_dbfs, noise_dbfs);
+        self.own.level(at, level_dbfs, noise_dbfs);
     }
 
     /// Whether these words, heard between these moments of the steady clock, may be our own voice.

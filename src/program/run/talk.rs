@@ -1,10 +1,8 @@
 //! The whole dialogue: from phase to phase, each with the words that it needs.
 
-use anyhow::Context;
-
+use super::driver::{Driver, block_on};
 use super::live::{Left, Live, PhaseEnd, Start};
 use super::phase::{Phase, phase_of};
-use super::signals::Signals;
 use super::{Desk, Recorder, Resumable, Typing, Unfinished};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
@@ -12,6 +10,7 @@ use crate::clock::Clock;
 use crate::dialogue::{Dialogue, Effect, Input, Line};
 use crate::hear::Ears;
 use crate::interpret::switch::SwitchSettings;
+use crate::machine::Machine;
 use crate::plan::Plan;
 
 /// How a live run ended.
@@ -77,16 +76,12 @@ pub struct Talk<'a> {
 /// # Errors
 /// When the microphone cannot be opened at all, or there are no ears for choosing.
 pub fn talk(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<LiveEnd> {
-    let runtime = tokio::runtime::Builder::new_current_thread()
-        .enable_all()
-        .build()
-        .context("the system gives no event loop")?;
-    runtime.block_on(phases(talk, desk, clock))
+    block_on(phases(talk, desk, clock))
 }
 
 async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<LiveEnd> {
-    let Talk { shelf, mut dialogue, mut effects, once, microphone, mut typed, switch } = talk;
-    let mut signals = Signals::new()?;
+    let Talk { shelf, mut dialogue, mut effects, once, microphone, typed, switch } = talk;
+    let mut driver = Driver::new(desk, clock, typed, switch.timing())?;
     let mut lobby_ears: Option<Ears> = None;
     // The plan used last, and its ears while they are not in use.
     let mut last: Option<(usize, Plan, Option<Ears>)> = None;
@@ -96,7 +91,8 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
     loop {
         let phase = phase_of(&dialogue);
         let resumable = going_on.take();
-        let old = resumable.as_ref().and_then(|resumable| old_ears(shelf, resumable, desk));
+        let old =
+            resumable.as_ref().and_then(|resumable| old_ears(shelf, resumable, driver.stage.desk));
         let (goes_on, by_old_words) = (resumable.is_some(), old.is_some());
         let (plan, ears, unfinished) = match phase {
             Phase::Over => return Ok(LiveEnd::Finished),
@@ -121,7 +117,7 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
                 }
                 _ => match shelf.load(index) {
                     Ok(chosen) => {
-                        desk.recorder = chosen.recorder;
+                        driver.stage.desk.recorder = chosen.recorder;
                         last = Some((index, chosen.plan.clone(), None));
                         (chosen.plan, chosen.ears, chosen.unfinished)
                     }
@@ -149,10 +145,9 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
                 std::mem::take(&mut deferred)
             },
             goes_on,
-            typed: &mut typed,
             switch,
         };
-        let left: Left = Live::phase(start, &mut dialogue, desk, clock, &mut signals).await?;
+        let left: Left = Live::phase(start, &mut dialogue, &mut driver).await?;
         effects = left.later;
         deferred.extend(left.deferred);
         going_on = left.going_on;

@@ -1,11 +1,6 @@
-//! What is typed in place of words, and what a switch says.
+//! What is typed in place of words.
 
-use super::ears_thread::Passed;
-use super::live::{Live, Onset};
-use super::{Desk, Typed};
-use crate::at::At;
-use crate::dialogue::Place;
-use crate::interpret::switch::{Pressed, Under};
+use super::Desk;
 use crate::interpret::{Details, Grammar, Said};
 use crate::plan::{Command, Role, Words};
 
@@ -42,61 +37,6 @@ fn typed(line: &str, words: &Words) -> Vec<Said> {
     };
     let read = parse(line).or_else(|| parse(&format!("{attention} {line}")));
     read.into_iter().flatten().map(|reading| reading.said).collect()
-}
-
-impl Live<'_> {
-    /// No tag with an earlier onset can still come, neither by voice nor by the switch.
-    pub(super) fn settled(&self, passed: Passed) -> At {
-        let settled = passed.settled + self.offset;
-        let pending = self.switches.pending_since().and_then(|since| self.desk.session_at(since));
-        pending.map_or(settled, |pending| pending.min(settled))
-    }
-
-    pub(super) fn keyed(&mut self, typed: Typed) {
-        match typed {
-            Typed::Line(line) => {
-                self.desk.printer.draft("");
-                self.typed(&line);
-            }
-            Typed::Draft(line) => self.desk.printer.draft(&line),
-            Typed::Key(at) => {
-                let pressed = self.switches.key.key(at);
-                self.pressed(pressed);
-            }
-            Typed::Pedal { down, at } => {
-                let pedal = &mut self.switches.pedal;
-                let pressed = if down { pedal.down(at) } else { pedal.up(at) };
-                self.pressed(pressed);
-            }
-            Typed::Trouble(trouble) => self.desk.printer.remark(&trouble),
-        }
-    }
-
-    /// The switch was pressed: what that says depends on where we are.
-    pub(super) fn pressed(&mut self, pressed: Vec<Pressed>) {
-        for Pressed { press, at } in pressed {
-            let under = match self.dialogue.place() {
-                Place::Training(_) if self.paused => Under::Pause,
-                Place::Training(_) => Under::Way,
-                // What was cut off waits like a pause.
-                _ if self.resumable.is_some() => Under::CutOff,
-                _ => Under::None,
-            };
-            let Some(said) = self.switch_settings.action(press).said(under) else { continue };
-            let onset = self.desk.session_at(at);
-            let onset = onset.map(|at| Onset { at: at.back(self.offset), times: None });
-            self.said(said, format!("{press:?} press").to_lowercase(), onset);
-        }
-    }
-
-    /// A line was typed in place of words.
-    fn typed(&mut self, line: &str) {
-        let line = line.trim().to_lowercase();
-        let said = understood(&line, &self.conductor.session().plan().words, self.desk);
-        for said in said {
-            self.said(said, line.clone(), None);
-        }
-    }
 }
 
 #[cfg(test)]

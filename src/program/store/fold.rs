@@ -105,9 +105,14 @@ impl Folded {
         PastSession::of_parts(&reps, self.active, self.declining_since, self.alarms_taken_back)
     }
 
+    /// The doubt of this event, while it waits to be settled.
+    pub fn doubt(&self, event: EventId) -> Option<&Mark> {
+        self.marks.iter().find(|mark| mark.kind == MarkKind::Doubt && mark.event == event)
+    }
+
     /// Whether this doubtful event still waits to be settled.
     pub fn waits(&self, event: EventId) -> bool {
-        self.marks.iter().any(|mark| mark.kind == MarkKind::Doubt && mark.event == event)
+        self.doubt(event).is_some()
     }
 }
 
@@ -214,27 +219,24 @@ struct Moment {
 #[derive(Debug, Default)]
 struct Trace {
     moments: Vec<Moment>,
-    marks: Vec<Option<Mark>>,
-    /// What can still be taken back, in order.
-    said: Vec<Taken>,
-    /// What was taken back and when, with its mark: it may be put back.
-    taken_back: Vec<(At, Taken, Option<Mark>)>,
+    marks: Vec<Mark>,
+    /// Events of the session's inputs, in the order of their numbers.
+    inputs: Vec<EventId>,
+    /// Events of the inputs that are taken back.
+    taken_back: BTreeSet<EventId>,
     hold_ran_out: Vec<(At, EventId)>,
     ended: Option<WhyEnded>,
     /// The most important nudge that was given; what a program would give today is another question.
     nudged: Option<NudgeKind>,
 }
 
-/// What a tag put down.
-#[derive(Debug, Clone, Copy)]
-enum Taken {
-    Rep(EventId),
-    Mark(usize),
-}
-
 impl Trace {
     fn note(&mut self, session: &Session, stored: &Stored) {
         let Content::Event(event) = &stored.content else { return };
+        // What is put into a session after its end is no input of it.
+        if self.inputs.len() < session.inputs() as usize {
+            self.inputs.push(stored.id);
+        }
         let before = self.moments.last().map(|moment| moment.working);
         self.moments.push(Moment {
             at: stored.at,
@@ -250,9 +252,9 @@ impl Trace {
             event: stored.id,
         };
         match event {
-            Event::Input(Input::Tagged { said, .. }) => self.tagged(said, stored, &mark),
+            Event::Input(Input::Tagged { said, .. }) => self.tagged(session, said, &mark),
             Event::Input(Input::Doubted { words, .. }) => {
-                self.undoable(mark(MarkKind::Doubt, words.clone()));
+                self.keep(mark(MarkKind::Doubt, words.clone()));
             }
             Event::Input(Input::Gap { why, .. }) => self.keep(mark(MarkKind::Gap, why.clone())),
             Event::Input(Input::Trouble { why }) => {
@@ -277,68 +279,53 @@ impl Trace {
         }
     }
 
-    fn tagged(&mut self, said: &Said, stored: &Stored, mark: &dyn Fn(MarkKind, String) -> Mark) {
+    fn tagged(&mut self, session: &Session, said: &Said, mark: &dyn Fn(MarkKind, String) -> Mark) {
         match said {
-            Said::Rep(_) | Said::Miss(_) => self.said.push(Taken::Rep(stored.id)),
-            Said::State { mood } => self.undoable(mark(MarkKind::Mood, in_json(mood))),
-            Said::Cue => self.undoable(mark(MarkKind::Cue, String::new())),
-            Said::HoldStart => self.undoable(mark(MarkKind::HoldStart, String::new())),
-            Said::Own { name } => self.undoable(mark(MarkKind::Own, name.clone())),
-            Said::Detail(_) => self.undoable(mark(MarkKind::Changed, "detail".into())),
-            Said::Change(_) => self.undoable(mark(MarkKind::Changed, "change".into())),
+            Said::Rep(_) | Said::Miss(_) => {}
+            Said::State { mood } => self.keep(mark(MarkKind::Mood, in_json(mood))),
+            Said::Cue => self.keep(mark(MarkKind::Cue, String::new())),
+            Said::HoldStart => self.keep(mark(MarkKind::HoldStart, String::new())),
+            Said::Own { name } => self.keep(mark(MarkKind::Own, name.clone())),
+            Said::Detail(_) => self.keep(mark(MarkKind::Changed, "detail".into())),
+            Said::Change(_) => self.keep(mark(MarkKind::Changed, "change".into())),
             Said::Command { command } => {
                 self.keep(mark(MarkKind::Command, command.name().into_owned()))
             }
             // Only what could be taken back is logged so; otherwise it is a doubt.
-            Said::TakeBack => {
-                let Some(taken) = self.said.pop() else { return };
-                let mark = match taken {
-                    Taken::Mark(index) => self.marks[index].take(),
-                    Taken::Rep(_) => None,
-                };
-                self.taken_back.push((stored.at, taken, mark));
-            }
-            Said::PutBack { said_at } => {
-                let is_meant = |(at, ..): &(At, Taken, Option<Mark>)| at == said_at;
-                let Some(place) = self.taken_back.iter().rposition(is_meant) else { return };
-                self.taken_back.truncate(place + 1);
-                let Some((_, taken, mark)) = self.taken_back.pop() else { return };
-                if let Taken::Mark(index) = taken {
-                    self.marks[index] = mark;
+            Said::TakeBack => self.taken_back.extend(self.event_of(session.latest_taken())),
+            Said::PutBack { .. } => {
+                if let Some(event) = self.event_of(session.latest_standing()) {
+                    self.taken_back.remove(&event);
                 }
-                self.said.push(taken);
             }
         }
     }
 
     fn keep(&mut self, mark: Mark) {
-        self.marks.push(Some(mark));
+        self.marks.push(mark);
     }
 
-    fn undoable(&mut self, mark: Mark) {
-        self.said.push(Taken::Mark(self.marks.len()));
-        self.keep(mark);
+    /// The event of an input by its number, counted from 1.
+    fn event_of(&self, input: Option<u32>) -> Option<EventId> {
+        self.inputs.get((input? as usize).checked_sub(1)?).copied()
     }
 
-    /// Reps with their events: said ones in the order of their tags, the others by their time.
+    /// Reps with their events: said ones by their inputs, the others by their time.
     fn folded(&self, session: &Session) -> Folded {
-        let mut said = self.said.iter().filter_map(|taken| match taken {
-            Taken::Rep(id) => Some(*id),
-            Taken::Mark(_) => None,
-        });
         let event_of = |rep: &Rep| match rep.outcome {
             Outcome::Missed(MissedBecause::HoldRanOut) => {
                 self.hold_ran_out.iter().find(|(at, _)| *at == rep.at).map(|(_, id)| *id)
             }
-            _ => said.next(),
+            _ => self.event_of(rep.input),
         };
         let events: Vec<Option<EventId>> = session.reps().iter().map(event_of).collect();
+        let stands = |mark: &&Mark| !self.taken_back.contains(&mark.event);
         let reps = session.reps().iter().zip(events);
         Folded {
             reps: reps
                 .map(|(rep, event)| FoldedRep { rep: rep.clone(), event, edited: false })
                 .collect(),
-            marks: self.marks.iter().flatten().cloned().collect(),
+            marks: self.marks.iter().filter(stands).cloned().collect(),
             summary: session.summary(),
             active: session.active(),
             declining_since: session.declining_since(),
@@ -414,6 +401,7 @@ impl Trace {
         let step = rep.step.unwrap_or(working);
         let outcome = Outcome::Rewarded(plan.default_value(step, working));
         let rep = Rep {
+            input: None,
             at,
             active: self.active_at(at),
             working,

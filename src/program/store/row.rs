@@ -151,6 +151,7 @@ pub(super) fn rep(row: &Row, session: SessionId) -> rusqlite::Result<RepRow> {
         session,
         number: row.get(0)?,
         rep: Rep {
+            input: None,
             at: At::after(span(row.get(1)?)),
             active: span(row.get(2)?),
             working: row.get(3)?,

@@ -4,6 +4,7 @@
 //! [`read`] is the one answer to "is there an open health concern"; every surface only words it
 //! ([`crate::wording::Wording::warnings`]).
 
+mod answer;
 mod concern;
 mod trend;
 mod weight;
@@ -15,6 +16,7 @@ use super::{Found, reason};
 use crate::plan::{BodyKind, Plan};
 use crate::session::Reason;
 
+pub use answer::{Answer, open_until_well, waiting};
 pub use trend::{WeightTrend, most_loss_a_week};
 pub use weight::{ACT_AT, ASK_AT, parse_weight};
 

@@ -13,6 +13,7 @@ fn every_line_about_health() {
     let ill = Noted { day, fact: Fact::Ill("sneezes".into()) };
     let concerns = read(&[ill], date(2026, 3, 4)).concerns();
     let choice = Choice {
+        marker_begins: false,
         animal: "Pepino".into(),
         behaviour: "rests a foot".into(),
         days_ago: Some(3),

@@ -114,6 +114,10 @@ impl Printer for Big {
         line.clone_into(&mut self.view.draft);
     }
 
+    fn shows_status(&self) -> bool {
+        true
+    }
+
     fn status(&mut self, status: &Status) {
         let session = status.session;
         self.view.reps = session.rewarded();

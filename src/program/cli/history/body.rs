@@ -8,7 +8,7 @@ use super::{View, Who, body_of, now, print_json_with_alarms, wrong};
 use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::history::Found;
-use crate::history::body::{Body, NotedSigns, Train, Warning, parse_weight};
+use crate::history::body::{Body, NotedSigns, Train, parse_weight, waiting};
 use crate::plan::Side;
 use crate::run::Known;
 use crate::store::{
@@ -245,7 +245,7 @@ fn text(animal: &str, body: &Body, log: &[JournalRow]) -> String {
     {
         lines.push(format!("No baseline yet: {why}."));
     }
-    if body.alarms.iter().any(|alarm| matches!(alarm.warning, Warning::Unanswered { .. })) {
+    if waiting(&body.alarms).is_some() {
         lines.push(format!(
             "Is it a health concern? `hushtally body {animal} concern WORDS` logs it, `hushtally body {animal} no-concern` says that it is none."
         ));

@@ -218,6 +218,7 @@ mod tests {
     fn a_session_is_told_rep_by_rep() {
         let rep = |at: u64, outcome, side| FoldedRep {
             rep: Rep {
+                input: None,
                 at: At::from_secs_f64(at as f64),
                 active: Duration::from_secs(at),
                 working: 1,

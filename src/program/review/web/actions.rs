@@ -13,10 +13,13 @@ use super::Review;
 use super::pages::{load, or_trouble};
 use super::render::Trouble;
 use crate::at::At;
+use crate::interpret::Details;
 use crate::plan::{RewardValue, Side};
 use crate::review::align::align;
 use crate::review::{agree_view, film, session_view};
+use crate::run::settle_doubt;
 use crate::session::{MissedBecause, Outcome};
+use crate::settle::Settled;
 use crate::store::{
     Change, Content, Edit, EventId, Folded, RepEdit, SessionId, Store, Stored, Target,
 };
@@ -194,26 +197,18 @@ pub(super) async fn settle(
     or_trouble(&review, || {
         let store = review.store();
         let loaded = load(&store, &id)?;
-        let settled = || {
-            let text = "This tag is already settled; go back to the session.";
-            Trouble::new(StatusCode::CONFLICT, text)
-        };
-        let stored = loaded.events.iter().find(|stored| stored.id == form.event);
-        let stored = stored.ok_or_else(settled)?;
-        let rep = match form.what.as_str() {
-            "rep" => Some(RepEdit::default()),
-            "miss" => Some(RepEdit {
-                outcome: Some(Outcome::Missed(MissedBecause::Said)),
-                ..RepEdit::default()
-            }),
-            "none" => None,
+        let settled = match form.what.as_str() {
+            "rep" => Settled::Rep(Details::default()),
+            "miss" => Settled::Miss(Details::default()),
+            "none" => Settled::Nothing { no_rep: false },
             _ => return Err(Trouble::wrong("A tag is a rewarded try, a missed one, or none.")),
         };
-        let change = Change::settling(form.event, stored.at, rep);
-        let edit = Edit { change, by: some(&form.by), why: None };
-        review.write(&store, loaded.id, vec![edit], |folded, _| {
-            if folded.waits(form.event) { Ok(()) } else { Err(settled()) }
-        })?;
+        let by = some(&form.by);
+        let edit = settle_doubt(&store, &review.clock, loaded.id, form.event, settled, by)?;
+        if edit.is_none() {
+            let text = "This tag is already settled; go back to the session.";
+            return Err(Trouble::new(StatusCode::CONFLICT, text));
+        }
         Ok(review.back(&id, "?said=saved"))
     })
 }

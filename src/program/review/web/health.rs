@@ -13,7 +13,7 @@ use super::Review;
 use super::pages::or_trouble;
 use super::render::Trouble;
 use crate::clock::Clock;
-use crate::history::body::{Alarm, Warning};
+use crate::history::body::{Answer, open_until_well, waiting};
 use crate::run::health;
 use crate::store::{AnimalId, AnimalRef, Entry, EventId, NewEntry, SessionId, Store, StoreError};
 use crate::wording::Wording;
@@ -42,20 +42,13 @@ pub(super) fn shown(
     let (id, name) = animal;
     let today = ZonedDateTime::new(clock.utc(), TimeZone::system()).date();
     let alarms = health(store, id, today)?.alarms;
-    let any = |fits: fn(&Alarm) -> bool| alarms.iter().any(fits);
-    let noted = |alarm: &Alarm| {
-        matches!(
-            alarm.warning,
-            Warning::Ill(_) | Warning::Concern(_) | Warning::Sore(_) | Warning::Sides(_)
-        )
-    };
     Ok(Shown {
         name: name.to_owned(),
         animal_id: id.to_string(),
         session_id: session.map(|session| session.to_string()),
         warnings: Wording::english().warnings(name, &alarms),
-        asked: any(|alarm| matches!(alarm.warning, Warning::Unanswered { .. })),
-        open: any(noted),
+        asked: waiting(&alarms).is_some(),
+        open: open_until_well(&alarms),
     })
 }
 
@@ -77,24 +70,19 @@ pub(super) async fn answer(
         let animal: AnimalId = id.parse().map_err(|_| Trouble::missing("animal"))?;
         let store = review.store();
         let when = ZonedDateTime::new(review.clock.utc(), TimeZone::system());
-        // What is logged is what the notes say that wait.
-        let open = health(&store, animal, when.date())?.alarms;
-        let notes: Vec<String> = open
-            .into_iter()
-            .filter_map(|alarm| match alarm.warning {
-                Warning::Unanswered { since, .. } => Some(since.text),
-                _ => None,
-            })
-            .collect();
-        let text = notes.join("; ");
-        let entry = match form.what.as_str() {
-            "concern" if !notes.is_empty() => Entry::Concern { text },
-            "no-concern" if !notes.is_empty() => Entry::NoConcern { text },
-            "well" => Entry::Well { text: String::new() },
-            "concern" | "no-concern" => {
-                return Err(Trouble::wrong("Somebody has answered this already."));
-            }
+        let answer = match form.what.as_str() {
+            "concern" => Answer::Concern,
+            "no-concern" => Answer::NoConcern,
+            "well" => Answer::Well,
             _ => return Err(Trouble::wrong("A note is a health concern, or is none.")),
+        };
+        let open = health(&store, animal, when.date())?.alarms;
+        let answered = || Trouble::wrong("Somebody has answered this already.");
+        let text = answer.words(&open).ok_or_else(answered)?;
+        let entry = match answer {
+            Answer::Concern => Entry::Concern { text },
+            Answer::NoConcern => Entry::NoConcern { text },
+            Answer::Well => Entry::Well { text },
         };
         store.write_entry(&NewEntry {
             id: EventId(review.clock.new_id()),

@@ -9,8 +9,7 @@ use crate::plan::Plan;
 use crate::session::{Event, Input, MissedBecause, Outcome};
 use crate::settle::{Before, Doubt, Settled};
 use crate::store::{
-    Change, Content, Edit, EventId, Folded, Mark, MarkKind, RepEdit, SessionId, Store, StoreError,
-    Stored,
+    Change, Content, Edit, EventId, Folded, RepEdit, SessionId, Store, StoreError, Stored,
 };
 
 /// The doubts of a session that wait to be settled, with their events, in order of time; what was most likely said
@@ -37,8 +36,7 @@ pub fn doubts(plan: &Plan, folded: &Folded, events: &[Stored]) -> Vec<(Doubt, Ev
 
 /// When a doubt was, in seconds since the session began, pauses left out: as `session` shows it.
 fn active_s(folded: &Folded, doubt: EventId) -> f64 {
-    let its = |mark: &&Mark| mark.kind == MarkKind::Doubt && mark.event == doubt;
-    folded.marks.iter().find(its).map_or(0.0, |mark| mark.active.as_secs_f64())
+    folded.doubt(doubt).map_or(0.0, |mark| mark.active.as_secs_f64())
 }
 
 fn before(folded: &Folded, at: At) -> Option<Before> {
@@ -54,18 +52,17 @@ pub struct Book<'a> {
     session: SessionId,
     by: Option<String>,
     clock: Clock,
-    events: Vec<(EventId, At)>,
+    events: Vec<EventId>,
     /// The edit that settled each doubt.
     written: BTreeMap<usize, EventId>,
 }
 
 impl<'a> Book<'a> {
-    /// The record of this session, whose doubts are settled by this person. `events` are the doubts' own and
-    /// their session times.
+    /// The record of this session, whose doubts are settled by this person. `events` are the doubts' own.
     pub fn open(
         store: &'a Store,
         session: SessionId,
-        events: Vec<(EventId, At)>,
+        events: Vec<EventId>,
         by: Option<String>,
         clock: Clock,
     ) -> Self {
@@ -74,41 +71,60 @@ impl<'a> Book<'a> {
 
     /// Settles a doubt; false when somebody else did it meanwhile.
     pub(super) fn settle(&mut self, doubt: usize, settled: Settled) -> Result<bool, StoreError> {
-        let (event, at) = self.events[doubt];
-        let why = matches!(settled, Settled::Nothing { no_rep: true });
-        let why = why.then(|| "a tag that counts no try".to_owned());
-        let change = Change::settling(event, at, rep(settled));
-        let Some(edit) = self.write(change, why, |folded| folded.waits(event))? else {
-            return Ok(false);
-        };
-        self.written.insert(doubt, edit);
-        Ok(true)
+        let (session, by) = (self.session, self.by.clone());
+        let edit = settle_doubt(self.store, &self.clock, session, self.events[doubt], settled, by)?;
+        self.written.extend(edit.map(|edit| (doubt, edit)));
+        Ok(edit.is_some())
     }
 
     /// Takes back how a doubt was settled here; false when that does not count any more.
     pub(super) fn take_back(&mut self, doubt: usize) -> Result<bool, StoreError> {
-        let (event, _) = self.events[doubt];
+        let event = self.events[doubt];
         let Some(target) = self.written.remove(&doubt) else { return Ok(false) };
-        let change = Change::Undo { target };
-        Ok(self.write(change, None, |folded| !folded.waits(event))?.is_some())
-    }
-
-    /// Writes an edit down if it may be made as the session stands at that moment; its key then.
-    fn write(
-        &self,
-        change: Change,
-        why: Option<String>,
-        may: impl FnOnce(&Folded) -> bool,
-    ) -> Result<Option<EventId>, StoreError> {
-        let id = EventId(self.clock.new_id());
-        let edit = Edit { change, by: self.by.clone(), why };
-        let mut written = None;
-        self.store.amend(self.session, self.clock.utc(), |folded, _| {
-            written = may(folded).then_some(id);
-            Ok::<_, StoreError>(written.map(|id| (id, edit)).into_iter().collect())
+        let edit = Edit { change: Change::Undo { target }, by: self.by.clone(), why: None };
+        let edit = amend(self.store, &self.clock, self.session, |folded| {
+            (!folded.waits(event)).then_some(edit)
         })?;
-        Ok(written)
+        Ok(edit.is_some())
     }
+}
+
+/// Settles a doubtful event of a session, by voice or on a page: the one way to do it. The key of the edit; `None`, and
+/// nothing is written, when the event does not wait to be settled any more.
+///
+/// # Errors
+/// The record cannot be read or written.
+pub fn settle_doubt(
+    store: &Store,
+    clock: &Clock,
+    session: SessionId,
+    event: EventId,
+    settled: Settled,
+    by: Option<String>,
+) -> Result<Option<EventId>, StoreError> {
+    let why = matches!(settled, Settled::Nothing { no_rep: true });
+    let why = why.then(|| "a tag that counts no try".to_owned());
+    amend(store, clock, session, |folded| {
+        let doubt = folded.doubt(event)?;
+        Some(Edit { change: Change::settling(event, doubt.at, rep(settled)), by, why })
+    })
+}
+
+/// Writes an edit down if there is one to make as the session stands at that moment; its key then.
+fn amend(
+    store: &Store,
+    clock: &Clock,
+    session: SessionId,
+    edit: impl FnOnce(&Folded) -> Option<Edit>,
+) -> Result<Option<EventId>, StoreError> {
+    let id = EventId(clock.new_id());
+    let mut written = None;
+    store.amend(session, clock.utc(), |folded, _| {
+        let edit = edit(folded);
+        written = edit.is_some().then_some(id);
+        Ok::<_, StoreError>(edit.map(|edit| (id, edit)).into_iter().collect())
+    })?;
+    Ok(written)
 }
 
 /// The rep that a doubt was, if it was one.

@@ -57,10 +57,10 @@ pub fn replay_tags(
                 conductor.take(at, input, heard, desk);
                 replayed.tags += 1;
             }
-            Step::End(at) => conductor.close(at, desk),
+            Step::End(at) => {
+                conductor.close(at, desk);
+            }
         }
-        // Commands that are not the engine's have nobody here to carry them out.
-        desk.asked.clear();
     }
     Ok(replayed)
 }

@@ -31,7 +31,8 @@ fn reading_back_gives_the_session_that_was() {
     assert_eq!(folded.summary, session.summary());
     assert_eq!(folded.active, session.active());
     let rows = store.reps(&Filter::session(id)).unwrap();
-    assert_eq!(rows.iter().map(|row| row.rep.clone()).collect::<Vec<_>>(), session.reps());
+    let in_rows: Vec<Rep> = session.reps().iter().map(Rep::as_in_rows).collect();
+    assert_eq!(rows.iter().map(|row| row.rep.clone()).collect::<Vec<_>>(), in_rows);
     let events = store.events(id).unwrap();
     // Reps know their events: 2 s is the first tag, after `began`; the cue of 12 s ran out at 18 s.
     assert_eq!(rows[0].event, Some(events[1].id));
@@ -111,7 +112,10 @@ fn edits_change_the_reps_and_can_be_undone() {
     // Nothing was overwritten, and the views follow.
     assert_eq!(store.events(id).unwrap()[..before.len()], before);
     let rows = store.reps(&Filter::session(id)).unwrap();
-    assert_eq!(rows.iter().map(|row| row.rep.clone()).collect::<Vec<_>>(), reps(&folded));
+    assert_eq!(
+        rows.iter().map(|row| row.rep.clone()).collect::<Vec<_>>(),
+        reps(&folded).iter().map(Rep::as_in_rows).collect::<Vec<_>>()
+    );
     assert_eq!(store.sessions(&Filter::session(id)).unwrap()[0].paid, [0, 2, 1]);
 }
 
