@@ -24,4 +24,4 @@ pub mod terminal;
 /// How this program signs what it writes into the record: its version, and the generation of the engine,
 /// which is raised whenever the same tags give other nudges than before. What an earlier generation told
 /// stays as it was; going through it again may tell otherwise, and is then no fault.
-pub const MADE_BY: &str = concat!("hushtally ", env!("CARGO_PKG_VERSION"), ", engine 7");
+pub const MADE_BY: &str = concat!("hushtally ", env!("CARGO_PKG_VERSION"), ", engine 8");

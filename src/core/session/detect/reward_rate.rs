@@ -1,6 +1,7 @@
 //! The plan's pace floor. A pace that stays under it for as long as the plan's window is always told; one that is
 //! clearly under it is told sooner: the gaps between rewards add up (CUSUM), so that a gap or two by chance is no
-//! breach. Once told, it is told again only after the pace was back at the floor. The plan states the floor, so
+//! breach. Once told, it is told again only after the pace was back at the floor for two windows:
+//! a pace near the floor that comes back for a reward or two and sinks again is one breach. The plan states the floor, so
 //! this is no guess about the animal and lies outside of the budget of false nudges.
 
 use std::time::Duration;
@@ -18,6 +19,9 @@ const SLOWER: f64 = 2.0;
 const HOURS: f64 = 1.0;
 /// The plan's floor stands in for unknown sessions as if it had been watched for so many seconds.
 const FLOOR_WORTH_S: f64 = 60.0;
+/// The pace is back when it was at the floor for so many windows. At random a pace near the floor comes and goes: told at
+/// every return, it was told some 20 times an hour.
+const BACK_FOR: f64 = 2.0;
 /// A pace just at the floor is not under it by a rounding.
 const EVEN: f64 = 1e-9;
 /// Beyond so many gaps between false alarms the threshold hardly grows any more.
@@ -50,7 +54,9 @@ pub struct RewardRate {
     fading: Option<FadingRate>,
     /// Since when, in active seconds, every look found the pace under the floor.
     under_since: Option<f64>,
-    /// When it was told; until the pace is back at the floor.
+    /// Since when, in active seconds, no look did.
+    back_since: Option<f64>,
+    /// When it was told; until the pace is back at the floor for [`BACK_FOR`].
     told: Option<f64>,
 }
 
@@ -69,7 +75,7 @@ impl RewardRate {
         self.watch = Watch::new(scene);
         let window = scene.plan.limits.rate_window.as_secs_f64();
         self.fading = FadingRate::new(window, scene.seconds()).ok();
-        (self.under_since, self.told) = (None, None);
+        (self.under_since, self.back_since, self.told) = (None, None, None);
     }
 }
 
@@ -130,11 +136,14 @@ impl Detector for RewardRate {
         let under_now = f64::from(scene.tally.window_rewards) < floor;
         if under_now || gaps_are_under(watch.floor_per_s, scene) {
             self.under_since.get_or_insert(now);
+            self.back_since = None;
         } else {
             self.under_since = None;
+            let back_since = *self.back_since.get_or_insert(now);
             // Rewards from before it was told do not say that it is over.
             let last_reward = scene.tally.last_reward.as_secs_f64();
-            self.told = self.told.filter(|told| last_reward <= *told);
+            let is_back = now - back_since >= BACK_FOR * window.as_secs_f64();
+            self.told = self.told.filter(|told| !is_back || last_reward <= *told);
         }
         let all_the_window =
             under_now && self.under_since.is_some_and(|since| now - since >= window.as_secs_f64());
