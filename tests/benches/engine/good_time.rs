@@ -108,7 +108,7 @@ pub(crate) fn report(tuning: bool, quick: bool) {
     let animals = if quick { QUICK_ANIMALS } else { ANIMALS };
     let mut ratios = Vec::new();
     let (mut held, mut said) = (0_u32, 0_usize);
-    let laws = half.laws().map(Some).into_iter().chain([None]);
+    let laws = half.laws().iter().copied().map(Some).chain([None]);
     for law in laws {
         let found: Vec<Found> = (from..from + animals)
             .map(|seed| {

@@ -111,7 +111,7 @@ pub(crate) fn measure(
         Seeds::Reported => (Half::Reported, 4_000_000),
     };
     let mut both = [Scorer::default(), Scorer::default()];
-    for law in half.laws() {
+    for law in half.laws().iter().copied() {
         for seed in from..from + animals {
             let judged = judged(seed, law);
             both.iter_mut().zip(&judged).for_each(|(all, one)| all.absorb(one));

@@ -81,7 +81,8 @@ pub(crate) fn measure(
         Seeds::Tuning => Half::Tuning,
         Seeds::Reported => Half::Reported,
     };
-    let populations = half.laws().map(|law| population(law, seeds, size.sessions));
+    let of = |law: &Law| population(*law, seeds, size.sessions);
+    let populations: Vec<Population> = half.laws().iter().map(of).collect();
     let peers = peers(&populations);
     let mut ours_by_case = Vec::new();
     for with_prior in [false, true] {

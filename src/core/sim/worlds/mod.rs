@@ -43,6 +43,8 @@ pub enum Law {
     Exponential,
     /// It never tires.
     Never,
+    /// From one moment on the share that succeeds is lost evenly; answers stay as quick.
+    Careless,
 }
 
 /// Which laws: rules are chosen on one half, and reported on the other.
@@ -56,10 +58,12 @@ pub enum Half {
 
 impl Half {
     /// Its laws. Animals that never tire are in both, as other animals.
-    pub const fn laws(self) -> [Law; 4] {
+    pub const fn laws(self) -> &'static [Law] {
         match self {
-            Half::Tuning => [Law::Linear, Law::LatencyOnly, Law::Silence, Law::Never],
-            Half::Reported => [Law::Abrupt, Law::MissesOnly, Law::Exponential, Law::Never],
+            Half::Tuning => {
+                &[Law::Linear, Law::LatencyOnly, Law::Silence, Law::Careless, Law::Never]
+            }
+            Half::Reported => &[Law::Abrupt, Law::MissesOnly, Law::Exponential, Law::Never],
         }
     }
 }
@@ -75,6 +79,7 @@ impl Law {
             Law::MissesOnly => "misses only",
             Law::Exponential => "exponential",
             Law::Never => "never tires",
+            Law::Careless => "careless",
         }
     }
 }

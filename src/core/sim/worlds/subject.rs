@@ -110,7 +110,7 @@ impl Day {
             Law::LatencyOnly => 1.0 + 2.5 * tired,
             Law::Abrupt => 2.2,
             Law::Exponential => tired.exp(),
-            Law::MissesOnly | Law::Never => 1.0,
+            Law::MissesOnly | Law::Careless | Law::Never => 1.0,
             Law::Silence => return None,
         };
         Some(slower.min(SLOWEST))
@@ -126,6 +126,7 @@ impl Day {
             Law::Exponential => {
                 return (self.success * (-tired / 2.0).exp()).max(LEAST_SUCCESS);
             }
+            Law::Careless => return (self.success * (1.0 - tired / 2.0)).max(LEAST_SUCCESS),
             Law::LatencyOnly | Law::Silence | Law::Never => 1.0,
         };
         let odds = self.success / (1.0 - self.success) / worse_odds;

@@ -42,10 +42,11 @@ fn before_and_after(sessions: &[Simulated]) -> [(f64, f64); 2] {
 
 #[test]
 fn each_law_shows_where_it_says_and_nowhere_else() {
-    for law in [Law::Linear, Law::LatencyOnly, Law::Abrupt, Law::MissesOnly, Law::Exponential] {
+    let laws = Half::Tuning.laws().iter().chain(Half::Reported.laws()).copied();
+    for law in laws.filter(|law| !matches!(law, Law::Silence | Law::Never)) {
         let [before, after] = before_and_after(&sessions(law, 60));
         let (slower, more_misses) = (after.0 / before.0, after.1 / before.1);
-        let in_time = law != Law::MissesOnly;
+        let in_time = !matches!(law, Law::MissesOnly | Law::Careless);
         let in_misses = law != Law::LatencyOnly;
         assert_eq!(slower > 1.25, in_time, "{law:?}: {slower}");
         assert_eq!(more_misses > 1.5, in_misses, "{law:?}: {more_misses}");
