@@ -29,6 +29,12 @@ use super::{NudgeKind, Reason, Rep};
 use crate::decide;
 use crate::plan::{Mood, Plan};
 
+/// Name of the watcher for declining.
+pub(crate) const DECLINE: &str = "decline";
+/// The live word that the step is too hard may be wrong this often, by all tries known (chosen on the tuning half of the
+/// simulated worlds, so that it adds next to nothing to the false nudges an hour).
+const TOO_HARD_WRONG: f64 = 0.1;
+
 /// Something a detector may want to know of, in active time (pauses left out).
 #[derive(Debug, Clone, PartialEq)]
 pub enum Seen<'a> {
@@ -98,9 +104,11 @@ impl<'a> Scene<'a> {
         decide::ready(&self.known(), &self.plan.advice)
     }
 
-    /// Why the step worked on is too hard, where it is.
+    /// Why the step worked on is too hard, where it surely is: more is asked than for an answer that is given once, since
+    /// what is looked at after every try passes "more likely than not" by chance soon.
     fn too_hard(&self) -> Option<Reason> {
-        decide::too_hard(&self.known(), &self.plan.advice)
+        let reason = decide::too_hard(&self.known(), &self.plan.advice)?;
+        reason.probability.is_some_and(|wrong| wrong < TOO_HARD_WRONG).then_some(reason)
     }
 
     /// Active seconds now.

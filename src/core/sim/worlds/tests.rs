@@ -104,6 +104,6 @@ fn heavy_tails_are_as_heavy_as_those_of_real_animals() {
 #[test]
 fn no_law_but_never_tiring_is_in_both_halves() {
     let [tuning, reported] = [Half::Tuning, Half::Reported].map(Half::laws);
-    let shared: Vec<Law> = tuning.into_iter().filter(|law| reported.contains(law)).collect();
+    let shared: Vec<Law> = tuning.iter().copied().filter(|law| reported.contains(law)).collect();
     assert_eq!(shared, [Law::Never]);
 }

@@ -1,6 +1,6 @@
 //! Why the watcher spoke: which inputs, and how much each of them said.
 
-use super::super::Scene;
+use super::super::{DECLINE, Scene};
 use super::{Watch, mostly};
 use crate::sentences::because;
 use crate::session::{Quantity, Reason};
@@ -83,7 +83,7 @@ pub(super) fn reason(
     ));
     let [first, second] = if ceased { ["ceased", ""] } else { weightiest(said, mostly(&evidence)) };
     Reason {
-        detector: "decline".into(),
+        detector: DECLINE.into(),
         because: because("decline", &inputs, &[("first", first), ("second", second)]),
         inputs,
         probability: Some(1.0 - chance(evidence.total)),
