@@ -39,6 +39,8 @@ impl Dialogue {
             // Another command instead of an answer: what was dictated is kept, as a note.
             out.push(Effect::Note(said.clone()));
             out.push(Effect::Say(Line::WeightNoted { grams: *grams }));
+        } else if let Some(Question::ChangeIs(change)) = &asked {
+            self.noted(now, change.clone(), out);
         }
         let training = matches!(self.place, Place::Training(_));
         if training {
@@ -49,7 +51,9 @@ impl Dialogue {
             Command::Quit => self.quit(now, asked.as_ref(), out),
             Command::NextPlan => self.next_plan(now, asked.as_ref(), out),
             Command::Note => self.dictate(now, Question::Note, out),
-            Command::Capture if training => out.push(Effect::Say(Line::AfterSession)),
+            Command::Capture | Command::TestChange if training => {
+                out.push(Effect::Say(Line::AfterSession))
+            }
             Command::Concern | Command::Ill | Command::Sore | Command::Well | Command::Food => {
                 if let Some(what) = Health::of(command) {
                     self.health(now, what, asked.as_ref(), out);
@@ -63,6 +67,7 @@ impl Dialogue {
                 Place::Ready(choice) => self.capture(choice, out),
                 _ => self.ask_which(now, 0, Then::Capture, out),
             },
+            Command::TestChange => self.trials(now, asked.as_ref(), out),
             Command::Recap => {
                 let details = self.recapped.is_some_and(|at| now <= at + DETAILS_WITHIN);
                 out.push(Effect::Recap { details });

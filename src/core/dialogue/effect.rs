@@ -97,6 +97,13 @@ pub enum Effect {
     },
     /// Tell of the weeks of the animal chosen.
     Weeks(Weeks),
+    /// Tell how the tests of a change of plan stand, and give back whether there are any.
+    Trials,
+    /// Draw by lot the session at which this change is made, and keep it.
+    BeginTrial {
+        /// What will be changed, in words.
+        change: String,
+    },
     /// Say the last text again.
     Repeat,
     /// Speak otherwise from now on.
@@ -215,7 +222,7 @@ pub enum Line {
     NothingChanged,
     /// Dictation begins.
     Dictate {
-        /// `note`, `weight`, `food` or `health`.
+        /// `note`, `weight`, `food`, `health` or `change`.
         what: &'static str,
     },
     /// A note was kept.
@@ -281,6 +288,18 @@ pub enum Line {
         how: How,
         /// The word for yes.
         yes: String,
+        /// The attention word.
+        attention: String,
+    },
+    /// Is this the change that is to be tested?
+    ChangeIs {
+        /// In words.
+        change: String,
+        /// The word for yes.
+        yes: String,
+    },
+    /// No test goes on; another one can be begun.
+    TestAnother {
         /// The attention word.
         attention: String,
     },

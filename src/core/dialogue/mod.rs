@@ -27,6 +27,7 @@ mod health;
 mod number;
 mod question;
 mod tags;
+mod trial;
 
 use std::time::Duration;
 
@@ -34,6 +35,7 @@ pub use effect::{Choice, Effect, Heardness, Line, Numbered, VoiceChange, Weeks};
 pub use health::{Health, How};
 pub use number::Numerals;
 pub use question::{Question, Then};
+pub use trial::Trials;
 
 use crate::history::body::Alarm;
 use crate::interpret::Said;
@@ -96,6 +98,8 @@ pub enum Input {
     Resumable,
     /// Health concerns of the animal chosen, as they stand now.
     Concerns(Vec<Alarm>),
+    /// How the tests of a change of plan stand was told.
+    Trials(Trials),
 }
 
 impl Input {
@@ -214,6 +218,7 @@ impl Machine for Dialogue {
             }
             Input::Resumable => self.resumable = true,
             Input::Concerns(concerns) => self.concerned(now, concerns, &mut out),
+            Input::Trials(trials) => self.trials_told(now, trials, &mut out),
         }
         out
     }
@@ -222,7 +227,7 @@ impl Machine for Dialogue {
     fn pass(&mut self, now: Duration) -> Vec<Effect> {
         let mut out = Vec::new();
         if let Some(open) = self.question.take_if(|open| open.until <= now) {
-            self.ran_out(open.question, &mut out);
+            self.ran_out(now, open.question, &mut out);
         }
         let training = matches!(self.place, Place::Training(_)) && !self.paused;
         if training && now >= self.last_said + FORGOTTEN {

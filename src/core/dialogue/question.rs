@@ -39,6 +39,12 @@ pub enum Question {
     Well,
     /// What does it weigh?
     Weight,
+    /// What will be changed?
+    Change,
+    /// Is this the change that is to be tested?
+    ChangeIs(String),
+    /// Test another change? Answered by the command once more.
+    Another,
     /// Is this the weight?
     WeightIs {
         /// In grams.
@@ -57,6 +63,8 @@ pub enum Then {
     Weight,
     /// A captured behaviour is kept.
     Capture,
+    /// How the tests of a change of plan stand.
+    Trials,
     /// Something of its health is asked for.
     Health(Health),
 }
@@ -76,7 +84,11 @@ impl Dialogue {
             | Question::Train(_)
             | Question::Concern
             | Question::Well => CHOOSE_FOR,
-            Question::Note | Question::Weight | Question::Health(_) => DICTATE_FOR,
+            Question::Note | Question::Weight | Question::Health(_) | Question::Change => {
+                DICTATE_FOR
+            }
+            // What was understood, or how a test stands, is read first.
+            Question::ChangeIs(_) | Question::Another => CHOOSE_FOR,
             Question::Quit | Question::Leave | Question::WeightIs { .. } => CONFIRM_FOR,
         };
         self.question = Some(Open { question, until: now + wait });
@@ -140,6 +152,7 @@ impl Dialogue {
             Then::Health(what) => self.health(now, what, None, out),
             Then::Weight => self.dictate(now, Question::Weight, out),
             Then::Capture => self.capture(index, out),
+            Then::Trials => out.push(Effect::Trials),
         }
     }
 
@@ -147,6 +160,7 @@ impl Dialogue {
         // A note may follow its command at once, so nothing is spoken into it.
         out.push(match question {
             Question::Weight => Effect::Say(Line::Dictate { what: "weight" }),
+            Question::Change => Effect::Say(Line::Dictate { what: "change" }),
             Question::Health(Health::Food) => Effect::Say(Line::Dictate { what: "food" }),
             Question::Health(_) => Effect::Say(Line::Dictate { what: "health" }),
             _ => Effect::Show(Line::Dictate { what: "note" }),
@@ -162,7 +176,7 @@ impl Dialogue {
     }
 
     /// A question without an answer changes nothing, and what was said for it is not lost.
-    pub(super) fn ran_out(&mut self, question: Question, out: &mut Vec<Effect>) {
+    pub(super) fn ran_out(&mut self, now: Duration, question: Question, out: &mut Vec<Effect>) {
         match question {
             // It was dictated, so it is kept, marked as what it is.
             Question::WeightIs { grams, said } => {
@@ -171,7 +185,8 @@ impl Dialogue {
             }
             // Its command alone says it already.
             Question::Health(what) if what != Health::Food => self.keep(what, String::new(), out),
-            Question::Note | Question::Weight | Question::Health(_) => {
+            Question::ChangeIs(change) => self.noted(now, change, out),
+            Question::Note | Question::Weight | Question::Health(_) | Question::Change => {
                 out.push(Effect::Say(Line::NothingHeard));
             }
             // In a session a voice would only disturb; in the lobby it would talk to an empty room.
@@ -180,6 +195,7 @@ impl Dialogue {
             | Question::Train(_)
             | Question::Concern
             | Question::Well
+            | Question::Another
             | Question::Which { .. }
             | Question::Next(_) => {
                 out.push(Effect::Show(Line::NothingChanged));
@@ -192,7 +208,7 @@ impl Dialogue {
         let asked = self.question.take().map(|open| open.question);
         if text.is_empty() {
             return match asked {
-                Some(asked @ Question::Health(_)) => self.ran_out(asked, out),
+                Some(asked @ Question::Health(_)) => self.ran_out(now, asked, out),
                 _ => out.push(Effect::Say(Line::NothingHeard)),
             };
         }
@@ -204,6 +220,12 @@ impl Dialogue {
                 self.ask_of_note(now, out);
             }
             return;
+        }
+        if let Some(Question::ChangeIs(change)) = &asked {
+            self.noted(now, change.clone(), out);
+        }
+        if asked == Some(Question::Change) && matches!(self.place, Place::Ready(_)) {
+            return self.ask_change(now, text, out);
         }
         let weight = asked == Some(Question::Weight);
         if let (true, Place::Ready(choice) | Place::Training(choice)) = (weight, self.place) {

@@ -55,12 +55,19 @@ impl Dialogue {
                 out.push(Effect::Say(Line::WeightNoted { grams }));
                 self.waiting_tag(now, said, words, out);
             }
+            Some(Question::ChangeIs(change)) => self.answer_change(now, change, (said, words), out),
             _ => self.waiting_tag(now, said, words, out),
         }
     }
 
     /// A tag while no question is open and no session is under way.
-    fn waiting_tag(&mut self, now: Duration, said: Said, words: String, out: &mut Vec<Effect>) {
+    pub(super) fn waiting_tag(
+        &mut self,
+        now: Duration,
+        said: Said,
+        words: String,
+        out: &mut Vec<Effect>,
+    ) {
         match (self.place, said) {
             // What is typed or pressed begins the session, and what is heard where the plan says so.
             (

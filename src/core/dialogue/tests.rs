@@ -7,6 +7,7 @@ use proptest::strategy::ValueTree;
 use proptest::test_runner::TestRunner;
 
 mod health;
+mod trial;
 
 use super::*;
 use crate::at::At;
@@ -288,6 +289,8 @@ impl World {
                 // Without words it was the command alone.
                 Effect::Health { text, .. } if !text.is_empty() => self.kept.push(text),
                 Effect::Recap { .. } => follows.push(Input::Recapped),
+                Effect::Trials => follows.push(Input::Trials(Trials::None)),
+                Effect::BeginTrial { change } => self.kept.push(change),
                 Effect::Quit => self.quit = true,
                 _ => {}
             }

@@ -110,6 +110,8 @@ pub enum Command {
     Quieter,
     /// Ask what to train next.
     NextPlan,
+    /// Ask how the tests of a change of plan stand, or begin one.
+    TestChange,
     /// Check microphone and words.
     SoundCheck,
     /// End the program.
@@ -120,7 +122,7 @@ pub enum Command {
 
 impl Command {
     /// Every command that has words of its own; [`Command::WorkOn`] is said by a number.
-    pub const ALL: [Command; 29] = [
+    pub const ALL: [Command; 30] = [
         Command::Begin,
         Command::Pause,
         Command::GoOn,
@@ -148,6 +150,7 @@ impl Command {
         Command::Louder,
         Command::Quieter,
         Command::NextPlan,
+        Command::TestChange,
         Command::SoundCheck,
         Command::Quit,
     ];
@@ -188,6 +191,7 @@ impl Command {
             Command::Louder => "louder",
             Command::Quieter => "quieter",
             Command::NextPlan => "next_plan",
+            Command::TestChange => "test_change",
             Command::SoundCheck => "sound_check",
             Command::Quit => "quit",
         })

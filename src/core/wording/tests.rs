@@ -167,6 +167,9 @@ fn every_line() {
         Line::NothingChanged,
         Line::Dictate { what: "weight" },
         Line::Dictate { what: "note" },
+        Line::Dictate { what: "change" },
+        Line::ChangeIs { change: "mornings only".into(), yes: yes.clone() },
+        Line::TestAnother { attention: attention.clone() },
         Line::Noted { text: "he was keen today".into() },
         Line::NothingHeard,
         Line::WeightIs { animal, grams: 92.5, yes, attention: attention.clone(), training: false },
@@ -225,6 +228,9 @@ fn every_line() {
     Nothing was changed.
     How many grams?
     I am writing.
+    No change is being tested. What will be changed?
+    Test this change: mornings only? Say yes, and a lot draws the session at which you make it.
+    To test another change, say juniper, fair test, once more.
     Noted: he was keen today.
     I heard nothing. Nothing was noted.
     Pepino, 92.5 grams? Say yes to keep it.

@@ -87,6 +87,8 @@ impl Live {
             }
             Effect::Recap { details } => return self.recap(details, stage),
             Effect::Weeks(asked) => self.weeks(asked, stage),
+            Effect::Trials => return self.trials(stage),
+            Effect::BeginTrial { change } => return self.begin_trial(&change, dialogue, stage),
             Effect::Repeat => stage.desk.repeat(stage.latest),
             Effect::Voice(change) => stage.change(change),
             Effect::SoundCheck => self.sound_check(stage),
@@ -133,7 +135,7 @@ impl Live {
         self.turned(turns)
     }
 
-    fn journal(
+    pub(super) fn journal(
         &mut self,
         entry: Entry,
         dialogue: &Dialogue,
@@ -207,14 +209,8 @@ impl Live {
     }
 
     fn weeks_text(&self, asked: Weeks, desk: &Desk) -> Result<String, StoreError> {
-        let Some(recorder) = &desk.recorder else { return Ok(String::new()) };
-        let store = recorder.store();
+        let Some(known) = self.known(desk)? else { return Ok(String::new()) };
         let plan = self.conductor.session().plan();
-        let named = |row: &AnimalRow| row.name == plan.animal && row.species == plan.species;
-        let Some(animal) = store.animals()?.into_iter().find(named) else {
-            return Ok(String::new());
-        };
-        let known = Known::read(store, &animal)?;
         let present = Ladder::of(0, plan);
         let course = Course::new(&known.past, &plan.behaviour, &present);
         let wording = desk.wording();
@@ -229,6 +225,16 @@ impl Live {
             Weeks::Treats => looked.treats,
         };
         Ok(lines.join(" "))
+    }
+
+    /// What the record knows of the animal chosen; `None` without a record, or while it has nothing.
+    pub(super) fn known(&self, desk: &Desk) -> Result<Option<Known>, StoreError> {
+        let Some(recorder) = &desk.recorder else { return Ok(None) };
+        let store = recorder.store();
+        let plan = self.conductor.session().plan();
+        let named = |row: &AnimalRow| row.name == plan.animal && row.species == plan.species;
+        let animal = store.animals()?.into_iter().find(named);
+        animal.map(|animal| Known::read(store, &animal)).transpose()
     }
 
     fn latest_summary(&self, desk: &Desk) -> Result<Option<Summary>, StoreError> {

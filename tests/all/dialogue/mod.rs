@@ -61,6 +61,10 @@ fn by_voice_alone(noise: Option<Noise>) -> Result<()> {
     talk.says(&called(Command::Weight), "How many grams?")?;
     talk.says("ninety two", "Pepino, 92 grams?")?;
     talk.says("yes", "92 grams, kept.")?;
+    talk.says(&called(Command::TestChange), "What will be changed?")?;
+    talk.says("a better reward", "Test this change:")?;
+    talk.says("yes", "more sessions at least without it")?;
+    talk.says(&called(Command::TestChange), "more sessions at least without it")?;
     talk.says(&called(Command::NextPlan), "Next: Brindle")?;
     talk.says("yes", "Brindle, lifts a hoof")?;
     talk.says(&called(Command::Quit), "Goodbye.")?;
@@ -87,7 +91,7 @@ fn by_voice_alone(noise: Option<Noise>) -> Result<()> {
     assert!(store.open_sessions()?.is_empty());
     let kinds: Vec<&str> =
         store.journal(&JournalFilter::default())?.iter().map(|row| row.entry.kind()).collect();
-    assert_eq!(kinds, ["captured", "weight"]);
+    assert_eq!(kinds, ["captured", "weight", "planned"]);
     Ok(())
 }
 

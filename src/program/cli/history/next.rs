@@ -13,10 +13,11 @@ use crate::clock::Clock;
 use crate::history::body::Train;
 use crate::history::counted;
 use crate::history::next::{self, Next};
+use crate::history::planned::Stands;
 use crate::plan::RewardValue;
-use crate::run::{Known, Sounds, Tuning};
+use crate::run::{Known, Sounds, Tuning, tests_of};
 use crate::session::Reason;
-use crate::terminal::{say_part, tell};
+use crate::terminal::{say, say_part, tell};
 use crate::wording::Wording;
 
 #[derive(Debug, Args)]
@@ -59,6 +60,10 @@ pub(crate) fn run(args: &NextArgs) -> Result<(), Failure> {
         print_json_with_alarms(&next, "/alarms", &next.animal, &next.alarms)?;
     } else {
         say_part!("{}", text(&next, args.why));
+        let goes_on = |(_, stands): &&(_, Stands)| !matches!(stands, Stands::Done(_));
+        for (planned, stands) in tests_of(&known, &plan).iter().filter(goes_on) {
+            say!("{:9} {}", "Test", stands.said(&planned.change));
+        }
     }
     if args.aloud {
         let ear = DeviceChoice::from_setting(args.ear.as_deref());

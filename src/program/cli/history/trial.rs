@@ -8,11 +8,8 @@ use super::body::write;
 use super::{View, Who, present_plan, print_json, wrong};
 use crate::cli::Failure;
 use crate::clock::Clock;
-use crate::history::Ladder;
-use crate::history::course::Course;
-use crate::history::planned::{self, BASELINE, LOT, Planned};
-use crate::run::Known;
-use crate::store::Entry;
+use crate::history::planned::{BASELINE, LOT};
+use crate::run::{Known, draw, tests_of};
 use crate::terminal::say;
 
 #[derive(Debug, Args)]
@@ -51,20 +48,14 @@ pub(crate) fn run(args: &TestArgs) -> Result<(), Failure> {
     let animal = args.who.find(&store)?;
     let mut known = Known::read(&store, &animal)?;
     let plan = present_plan(&known, args.behaviour.as_deref(), args.plan.as_deref())?;
-    let present = Ladder::of(0, &plan);
     if let Some(change) = &args.change {
-        let working = Course::new(&known.past, &plan.behaviour, &present).working();
-        let step = working.unwrap_or(plan.start_step);
         let clock = Clock::real();
-        // The random half of a key made now.
-        let seed = (clock.new_id().as_u128() as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15);
         let sizes = (args.baseline, args.lot);
-        let planned = Planned::draw(&plan.behaviour, change, step, sizes, seed).map_err(wrong)?;
-        write(&store, &clock, &animal, None, None, as_entry(planned))?;
+        let drawn = draw(Some(&known), &plan, change, sizes, &clock).map_err(wrong)?;
+        write(&store, &clock, &animal, None, None, drawn)?;
         known = Known::read(&store, &animal)?;
     }
-    let course = Course::new(&known.past, &plan.behaviour, &present);
-    let tests = planned::of(&course, &known.planned, &plan.behaviour);
+    let tests = tests_of(&known, &plan);
     if args.view.json {
         return print_json(&tests);
     }
@@ -75,9 +66,4 @@ pub(crate) fn run(args: &TestArgs) -> Result<(), Failure> {
         say!("{}.", stands.said(&planned.change));
     }
     Ok(())
-}
-
-fn as_entry(planned: Planned) -> Entry {
-    let Planned { behaviour, change, step, baseline, lot, drawn } = planned;
-    Entry::Planned { behaviour, change, step, baseline, lot, drawn }
 }

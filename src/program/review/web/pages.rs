@@ -24,7 +24,7 @@ use crate::review::chart::Scale;
 use crate::review::session_view::{self, Head, SessionView};
 use crate::review::vtt::{self, Cue};
 use crate::review::{agree_view, animal_view, report, words};
-use crate::run::Known;
+use crate::run::{Known, tests_of};
 use crate::store::{
     AnimalId, EventId, Filter, Folded, SessionId, SessionRow, Store, StoreError, Stored,
 };
@@ -304,9 +304,9 @@ pub(super) async fn animal(
             animal_data(&store, &id, &query)?;
         let health =
             health::shown(&store, &review.clock, (latest.animal_id, &known.past.animal), None)?;
-        let Advised { next, said, control, grid, closer, looked, stays_good, .. } =
+        let Advised { next, said, control, grid, closer, looked, stays_good, tests, .. } =
             advised(&known, &review.clock, &animal.behaviour)?;
-        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours, "next": next, "said": said, "health": health, "control": control, "grid": grid, "closer": closer, "looked": looked, "stays_good": stays_good })))
+        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours, "next": next, "said": said, "health": health, "control": control, "grid": grid, "closer": closer, "looked": looked, "stays_good": stays_good, "tests": tests })))
     })
 }
 
@@ -329,6 +329,8 @@ struct Advised {
     closer: Closer,
     looked: Looked,
     stays_good: String,
+    /// How the tests of a change of plan stand.
+    tests: Vec<String>,
 }
 
 fn advised(known: &Known, clock: &Clock, behaviour: &str) -> Result<Advised, Trouble> {
@@ -356,6 +358,10 @@ fn advised(known: &Known, clock: &Clock, behaviour: &str) -> Result<Advised, Tro
         said,
         looked: wording.look(&closer),
         stays_good: wording.stays_good(&next.length),
+        tests: tests_of(known, plan)
+            .iter()
+            .map(|(planned, stands)| capital(&stands.said(&planned.change)))
+            .collect(),
         closer,
         warnings: wording.warnings(&next.animal, &next.alarms),
         next,
