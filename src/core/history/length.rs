@@ -23,6 +23,10 @@ const LEAST_POOLED: usize = 5;
 const SEEN: f64 = 0.8;
 /// Latest sessions that count: an animal changes.
 pub const LATEST: usize = 60;
+/// Latest sessions that tell how it goes lately.
+const LATELY: usize = 5;
+/// Pieces that a curve is drawn of.
+const PIECES: usize = 40;
 /// The resamples of the bounds are drawn from this seed, so that a record always gives the same ones.
 const SEED: u64 = 17;
 
@@ -46,8 +50,32 @@ pub struct Length {
     /// Chance to last to the planned end without decline; not known when no session went on that long, or
     /// none to a decline.
     pub lasts: Found<Estimate>,
+    /// Of this behaviour's latest sessions, how many had declined before their end, looking back; `None` while too
+    /// little is known to look back by.
+    pub lately: Option<Lately>,
+    /// What a curve is drawn from; `None` while how long it stays good is not known.
+    #[serde(skip)]
+    pub tiring: Option<Tiring>,
     /// Why.
     pub reason: Reason,
+}
+
+/// How the latest sessions went on to their end.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Lately {
+    /// How many had declined, as far as can be told.
+    pub declined: f64,
+    /// How many they are.
+    pub sessions: usize,
+}
+
+/// How good work lasts.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tiring {
+    /// Seconds, and the share of sessions that stay good for longer, up to the end of the longest one.
+    pub curve: Vec<(f64, Estimate)>,
+    /// Each session's seconds, and the chance that it had declined before its end.
+    pub sessions: Vec<(f64, f64)>,
 }
 
 /// When a quarter had declined; an end beyond the longest session is missing.
@@ -84,6 +112,8 @@ pub fn advise(past: &Past, behaviour: &str, limits: &Limits) -> Length {
         .known()
         .map_or(cap_reps, |q| (q.point.floor() as u32).clamp(1, cap_reps));
     let declined = lasting.as_ref().map_or(0.0, |lasting| lasting.declined);
+    let lately = lasting.as_ref().ok().and_then(|lasting| lately(lasting, &rests_on, behaviour));
+    let tiring = lasting.as_ref().ok().and_then(|lasting| tiring(lasting, &rests_on));
     let lasts = match lasting {
         Err(why) => Found::NotYet(why),
         Ok(lasting) => match never_so_long(&lasting, planned_s) {
@@ -101,6 +131,8 @@ pub fn advise(past: &Past, behaviour: &str, limits: &Limits) -> Length {
         declined,
         pooled,
         lasts,
+        lately,
+        tiring,
         reason,
     }
 }
@@ -147,6 +179,29 @@ pub(crate) fn finished(session: &Session) -> Finished {
         })
         .collect();
     Finished { tries, ended_s: session.active_s }
+}
+
+fn lately(lasting: &Lasting, sessions: &[&Session], behaviour: &str) -> Option<Lately> {
+    let own =
+        sessions.iter().zip(&lasting.each).rev().filter(|(one, _)| one.behaviour == behaviour);
+    let latest: Vec<f64> = own.take(LATELY).map(|(_, declined)| *declined).collect();
+    let (declined, sessions) = (latest.iter().sum(), latest.len());
+    (sessions == LATELY).then_some(Lately { declined, sessions })
+}
+
+fn tiring(lasting: &Lasting, sessions: &[&Session]) -> Option<Tiring> {
+    if never_so_long(lasting, 0.0).is_some() {
+        return None;
+    }
+    let at = |piece: usize| lasting.longest_s * piece as f64 / PIECES as f64;
+    Some(Tiring {
+        curve: (0..=PIECES).map(|piece| (at(piece), lasting.lasts(at(piece)))).collect(),
+        sessions: sessions
+            .iter()
+            .map(|one| one.active_s)
+            .zip(lasting.each.iter().copied())
+            .collect(),
+    })
 }
 
 /// Why nothing can be said of so long a time.

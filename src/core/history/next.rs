@@ -179,7 +179,7 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
             .filter(|_| decision.says != Says::TryFirst),
         due: due(past, &plan.behaviour, &records, &work, today),
         chosen: chosen(past, plan, today),
-        watch: watch(&course, &work, body),
+        watch: watch(&course, &work, body, &length),
         film: film(&course, &work, plan),
         length,
         work,
@@ -253,7 +253,7 @@ fn earns(plan: &Plan, working: u8) -> Vec<Earns> {
         .into()
 }
 
-fn watch(course: &Course, work: &Work, body: &Body) -> Vec<Tip> {
+fn watch(course: &Course, work: &Work, body: &Body, length: &Length) -> Vec<Tip> {
     let mut tips = Vec::new();
     if let Some(days) = body.weighed_days_ago.filter(|days| *days >= treats::WEIGH_AGAIN_DAYS) {
         let says = Sentences::english().weighed_ago(days);
@@ -267,11 +267,15 @@ fn watch(course: &Course, work: &Work, body: &Body) -> Vec<Tip> {
         let says = Sentences::english().sides(sides.left, sides.right);
         tips.push(Tip { says, reason: sides.reason });
     }
-    let declined = recent().filter(|trained| trained.session.declined_s.is_some()).count();
-    if 2 * declined > recent().count() {
-        let inputs =
-            [("declined", declined as f64, "sessions"), ("sessions", recent().count() as f64, "")];
-        let why = reason("declines", ("declines", &[]), &inputs, "count", CUSTOM);
+    if let Some(lately) =
+        length.lately.filter(|lately| 2.0 * lately.declined > lately.sessions as f64)
+    {
+        let inputs = [
+            ("declined", lately.declined.round(), "sessions"),
+            ("sessions", lately.sessions as f64, ""),
+        ];
+        let method = "looked back at, as for how long to go on";
+        let why = reason("declines", ("declines", &[]), &inputs, method, CUSTOM);
         tips.push(Tip { says: says("watch_decline", &[], &[]), reason: why });
     }
     let ended_badly = recent().filter(|trained| !trained.session.ended_well).count();

@@ -11,7 +11,7 @@ use crate::plan::{Advice, Dimension};
 use crate::session::Reason;
 use crate::stats::over_time::{self, percent_change};
 use crate::stats::percentile::Better;
-use crate::stats::{Estimate, Level as Confidence, anytime, summary};
+use crate::stats::{Estimate, Level as Confidence, StatsError, anytime, summary};
 
 /// Least sessions for a trend: with fewer no line can be told from chance.
 pub const LEAST_SESSIONS: usize = 5;
@@ -97,10 +97,10 @@ impl Change {
 /// How rewarded tries a minute change from week to week.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ChangeOverTime {
-    /// Factor a week with its 95 % interval (Theil–Sen on the logarithms).
+    /// Factor a week; the interval holds the truth at all times together, in 95 of 100 animals.
     pub per_week: Estimate,
     /// The same as a change in percent a week; `None` where no change is shown, that is, where the interval
-    /// has the factor 1 in it.
+    /// has the factor 1 in it. It may be looked at after every session.
     pub percent_a_week: Option<Estimate>,
     /// Highest over lowest ratio of a session to the line.
     pub spread: f64,
@@ -195,14 +195,41 @@ fn change_over_time(levels: &[Level]) -> Found<ChangeOverTime> {
         return Found::needs(LEAST_SESSIONS, days.len(), "sessions with a reward");
     }
     let from = days.len().saturating_sub(MOST_SESSIONS);
-    let line = over_time::robust(&days[from..], &rates[from..], Confidence::NINETY_FIVE);
-    line.map(|line| ChangeOverTime {
-        percent_a_week: percent(line.per_week),
-        per_week: line.per_week,
-        spread: line.spread,
-        without_reward: levels.len() - days.len(),
-    })
-    .into()
+    a_week(&days[from..], &rates[from..])
+        .map(|(per_week, spread)| ChangeOverTime {
+            percent_a_week: percent(per_week),
+            per_week,
+            spread,
+            without_reward: levels.len() - days.len(),
+        })
+        .into()
+}
+
+/// The factor a week of rates above zero, by a line through their logs that may be looked at after every session, and
+/// the highest over the lowest ratio of a rate to it.
+fn a_week(days: &[f64], rates: &[f64]) -> Result<(Estimate, f64), StatsError> {
+    let logs: Vec<f64> = rates.iter().map(|rate| rate.ln()).collect();
+    let n = days.len();
+    // So that sizes are those of a change from session to session.
+    let pace = (days[n - 1] - days[0]) / (n - 1) as f64;
+    if pace <= 0.0 {
+        return Err(StatsError::Undefined { why: "all sessions are of one moment" });
+    }
+    let since: Vec<f64> = days.iter().map(|day| (day - days[0]) / pace).collect();
+    let ones = vec![1.0; n];
+    let slope = anytime::Effect { of: &since, beside: &[&ones], sizes: &SLOPES };
+    let found = anytime::test(&logs, &ones, &slope, Confidence::NINETY_FIVE)?.effect;
+    let off = logs.iter().zip(&since).map(|(log, at)| log - found.point * at);
+    let (lowest, highest) = off
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), off| (low.min(off), high.max(off)));
+    let week = |slope: f64| (slope * over_time::WEEK / pace).exp();
+    let per_week = Estimate {
+        point: week(found.point),
+        low: week(found.low),
+        high: week(found.high),
+        n: found.n,
+    };
+    Ok((per_week, (highest - lowest).exp()))
 }
 
 /// A factor with its interval in percent of change; `None` when the interval has 1 in it.
@@ -257,4 +284,50 @@ fn verdict(
         ..reason("progress", ("trend", &words), &inputs, method, source)
     };
     (verdict, reason)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Session;
+    use super::super::testing::{Chance, past, session};
+    use super::*;
+
+    /// Sessions as they come, at a pace that scatters by a quarter and has no trend.
+    fn without_a_trend(chance: &mut Chance) -> Vec<Session> {
+        (0..20)
+            .map(|day| {
+                let mut one = session(day, 1, 8, 8);
+                let scatter = (chance.next() + chance.next() + chance.next() - 1.5).exp();
+                one.tries.iter_mut().for_each(|tried| tried.active_s *= scatter);
+                one
+            })
+            .collect()
+    }
+
+    #[test]
+    fn percent_a_week_may_be_looked_at_after_every_session() {
+        let mut chance = Chance(20_261);
+        let (mut told, mut plainly, animals) = (0, 0, 40);
+        for _ in 0..animals {
+            let sessions = without_a_trend(&mut chance);
+            let (mut ever, mut plain) = (false, false);
+            for upto in LEAST_SESSIONS..=sessions.len() {
+                let past = past(sessions[..upto].to_vec());
+                let course = Course::new(&past, &past.sessions[0].behaviour, &past.ladders[0]);
+                let levels = levels(&course, 1);
+                let found = change_over_time(&levels);
+                ever |= found.known().is_some_and(|found| found.percent_a_week.is_some());
+                let pairs =
+                    levels.iter().filter_map(|one| Some((one.at_days, one.rewarded_per_min?)));
+                let (days, rates): (Vec<f64>, Vec<f64>) = pairs.unzip();
+                let sen = over_time::robust(&days, &rates, Confidence::NINETY_FIVE).unwrap();
+                plain |= sen.per_week.low > 1.0 || sen.per_week.high < 1.0;
+            }
+            told += u32::from(ever);
+            plainly += u32::from(plain);
+        }
+        assert!(told <= 2, "{told} of {animals}");
+        // The 95 % interval that was told at 602ce15, looked at as often, is wrong in many of them.
+        assert!(plainly >= 6, "{plainly} of {animals}");
+    }
 }

@@ -148,6 +148,13 @@ fn the_planned_length_is_when_a_quarter_had_declined_by_what_happened() {
     let lasts = found.lasts.known().unwrap();
     assert!((0.7..0.8).contains(&lasts.point), "{lasts:?}");
     assert!(lasts.low < lasts.point && lasts.point < lasts.high && lasts.high < 1.0, "{lasts:?}");
+    // The curve is the same answer: it has fallen by a quarter where the sentence says so.
+    let tiring = found.tiring.as_ref().unwrap();
+    let upto = tiring.curve.iter().take_while(|(at, _)| *at <= quarter.point).last().unwrap();
+    assert!((0.75..0.8).contains(&upto.1.point), "{upto:?}");
+    assert_eq!(tiring.sessions.len(), 40);
+    let lately = found.lately.unwrap();
+    assert!(lately.sessions == 5 && (2.0..=5.0).contains(&lately.declined), "{lately:?}");
     // What was alarmed, or not, makes no difference.
     let mut alarmed = sessions.clone();
     alarmed.iter_mut().step_by(2).for_each(|session| session.declined_s = Some(20.0));
@@ -166,7 +173,21 @@ fn how_long_it_stays_good_is_not_known_when_no_session_went_on_to_the_end() {
     let Found::NotYet(why) = &found.lasts else { panic!("{:?}", found.lasts) };
     assert!(why.starts_with("not known: no session went on"), "{why}");
     assert!(matches!(found.until_decline_s, Found::NotYet(_)));
+    assert_eq!(found.tiring, None);
     assert!(found.declined < 2.0, "{}", found.declined);
+}
+
+#[test]
+fn the_first_slow_answer_is_watched_for_where_sessions_declined_and_not_where_alarms_were_given() {
+    let tip = |sessions: Vec<Session>| {
+        let tips = next_after(sessions, date(2026, 1, 20)).watch;
+        tips.iter().any(|tip| tip.says.contains("first slow answer"))
+    };
+    let declining = |day| tiring(day, 80.0, 190.0);
+    assert!(tip((0..8).map(declining).collect()));
+    // Steady to the end, each with an alarm: at 602ce15 that was a decline.
+    let alarmed = |day| Session { declined_s: Some(50.0), ..tiring(day, 1e9, 100.0) };
+    assert!(!tip((0..8).map(alarmed).collect()));
 }
 
 #[test]

@@ -11,6 +11,7 @@ use jiff::civil::Date;
 use super::places::session_named;
 use super::{Class, Failure, places};
 use crate::clock::Clock;
+use crate::history::length;
 use crate::new_file::{self, Existing};
 use crate::plan::Plan;
 use crate::private::PassingFolder;
@@ -103,6 +104,10 @@ fn of_animal(store: &Store, args: &ReportArgs) -> Result<String, Failure> {
     let view = animal_view::animal(&sessions, &reps, shown).ok_or_else(|| {
         Failure::new(Class::Failed, anyhow!("{} has no session in this period", args.what))
     })?;
+    let view = match shown.plan {
+        Some(plan) => view.with_length(&length::advise(&known.past, &plan.behaviour, &plan.limits)),
+        None => view,
+    };
     Ok(report::of_animal(view, args.hide_names, Clock::real().utc())
         .map_err(anyhow::Error::from)?)
 }

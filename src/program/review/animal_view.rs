@@ -9,10 +9,10 @@ use super::chart::{self, DayByDay, Piece, Scale, at_both_widths};
 use super::session_view::{Head, head};
 use super::words;
 use crate::history::course::Course;
+use crate::history::length::Length;
 use crate::history::{Ladder, Past, progress};
 use crate::plan::{Plan, Side};
 use crate::session::Tries;
-use crate::stats::survival::Watched;
 use crate::stats::{Estimate, Level, proportions, rates};
 use crate::store::{RepRow, SessionId, SessionRow};
 use crate::wording::Wording;
@@ -59,12 +59,24 @@ pub struct AnimalView {
     pub day_by_day: String,
     /// Rewarded tries so far.
     pub cumulative: String,
-    /// Survival curve, when there are sessions.
-    pub survival: Option<String>,
+    /// How many sessions stay good how long; while that is not known there is none.
+    pub tiring: Option<String>,
     /// Chart of the sides, when there are any.
     pub sides_chart: Option<String>,
-    /// Sessions in which a sign of tiring came.
-    pub tired: usize,
+    /// How long it stays good, in a sentence, or why that is not known.
+    pub stays_good: Option<String>,
+}
+
+impl AnimalView {
+    /// With how long it stays good, which is the same as everywhere else: it rests on what `length` rests on, not on
+    /// the period shown.
+    #[must_use]
+    pub fn with_length(mut self, length: &Length) -> Self {
+        self.stays_good = Some(Wording::english().stays_good(length));
+        let draw = |tiring| at_both_widths(|width| chart::tiring(tiring, width));
+        self.tiring = length.tiring.as_ref().map(draw);
+        self
+    }
 }
 
 /// A day in the table.
@@ -183,13 +195,6 @@ pub fn animal(sessions: &[SessionRow], reps: &[RepRow], shown: Shown) -> Option<
         lengthen(&mut practised, &step_of(row, shown.past), (so_far, so_far + length));
         so_far += length;
     }
-    let watched: Vec<Watched> = sessions
-        .iter()
-        .map(|row| match row.declining {
-            Some(since) => Watched { time: since.as_secs_f64() / 60.0, declined: true },
-            None => Watched { time: row.active.as_secs_f64() / 60.0, declined: false },
-        })
-        .collect();
     let minutes: f64 = lengths.iter().map(|l| l.0).sum();
     let (rewarded, missed) =
         (days.values().map(|d| d.rewarded).sum(), days.values().map(|d| d.missed).sum::<u32>());
@@ -218,12 +223,11 @@ pub fn animal(sessions: &[SessionRow], reps: &[RepRow], shown: Shown) -> Option<
         ratio: shown.scale == Scale::Ratio,
         day_by_day: at_both_widths(|width| chart::day_by_day(&by_day, width)),
         cumulative: at_both_widths(|width| chart::cumulative(&lengths, &practised, width)),
-        survival: (!watched.is_empty())
-            .then(|| at_both_widths(|width| chart::survival(&watched, width).unwrap_or_default())),
+        tiring: None,
+        stays_good: None,
         sides_chart: (!drawn.is_empty())
             .then(|| at_both_widths(|width| chart::sides(&drawn, width))),
         sides,
-        tired: watched.iter().filter(|w| w.declined).count(),
     })
 }
 

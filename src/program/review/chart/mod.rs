@@ -17,7 +17,7 @@ mod session;
 use std::fmt::Write;
 
 pub use days::{Day, DayByDay, Scale, day_by_day};
-pub use progress::{cumulative, sides, survival};
+pub use progress::{cumulative, sides, tiring};
 pub use ribbon::Piece;
 pub use session::{RateLine, Sign, TimelineRep, rate, timeline};
 

@@ -1,9 +1,8 @@
 //! Charts of many sessions.
 
 use super::{Canvas, Piece, Shape, Width, ribbon, ticks};
+use crate::history::length::Tiring;
 use crate::stats::Estimate;
-use crate::stats::Level;
-use crate::stats::survival::{Band, Curve, Watched};
 
 /// Rewarded tries so far against minutes of practice so far, from the minutes and rewarded tries of each
 /// session; the steps are pieces in minutes of practice.
@@ -33,49 +32,34 @@ pub fn cumulative(sessions: &[(f64, u32)], steps: &[Piece], width: Width) -> Str
     ))
 }
 
-/// A survival curve (Kaplan & Meier) of minutes until the first sign of tiring, with its 95 % band; a
-/// stroke is a session that stopped while the animal was still good.
-pub fn survival(sessions: &[Watched], width: Width) -> Option<String> {
-    let curve = Curve::fit(sessions).ok()?;
-    let longest = curve.longest().max(0.1);
+/// The share of sessions that stay good for longer than so many minutes, with its 95 % band; a stroke is a session that
+/// was stopped while the animal was still good, as far as can be told by looking back.
+pub fn tiring(tiring: &Tiring, width: Width) -> String {
+    let minutes = |seconds: f64| seconds / 60.0;
+    let longest = tiring.curve.last().map_or(0.1, |(at, _)| minutes(*at)).max(0.1);
     let mut canvas = Canvas::new(width, 280.0, (0.0, longest), (0.0, 100.0));
     canvas.axes(
         ("minutes into the session", &ticks(0.0, longest, width.ticks(8.0))),
-        ("% of sessions without a sign of tiring", &ticks(0.0, 100.0, 5.0)),
+        ("% of sessions that are still good", &ticks(0.0, 100.0, 5.0)),
     );
-    let level = Level::NINETY_FIVE;
-    let (mut line, mut low, mut high) =
-        (vec![(0.0, 100.0)], vec![(0.0, 100.0)], vec![(0.0, 100.0)]);
-    for drop in curve.drops() {
-        let now = curve.at(drop.time, Band::LogLog, level);
-        for (path, share) in [(&mut line, now.point), (&mut low, now.low), (&mut high, now.high)] {
-            let before = path.last().map_or(100.0, |p| p.1);
-            path.push((drop.time, before));
-            path.push((drop.time, 100.0 * share));
-        }
-    }
-    for path in [&mut line, &mut low, &mut high] {
-        let before = path.last().map_or(100.0, |p| p.1);
-        path.push((longest, before));
-    }
-    canvas.area("around", &high, &low, "95 % interval");
+    let path = |of: fn(&Estimate) -> f64| -> Vec<(f64, f64)> {
+        tiring.curve.iter().map(|(at, share)| (minutes(*at), 100.0 * of(share))).collect()
+    };
+    let line = path(|share| share.point);
+    canvas.area("around", &path(|share| share.high), &path(|share| share.low), "95 % interval");
     canvas.path("curve", &line);
-    for stopped in sessions.iter().filter(|s| !s.declined) {
-        let share = 100.0 * curve.at(stopped.time, Band::LogLog, level).point;
-        let at = (canvas.px(stopped.time), canvas.py(share));
-        canvas.mark(
-            Shape::Tick,
-            "end",
-            at,
-            5.0,
-            &format!("stopped while good at {:.1} min", stopped.time),
-        );
+    let good = tiring.sessions.iter().filter(|(_, declined)| *declined < 0.5);
+    for (ended_s, _) in good.clone() {
+        let at = minutes(*ended_s);
+        let share = line.iter().take_while(|(x, _)| *x <= at).last().map_or(100.0, |(_, y)| *y);
+        let words = format!("stopped while good at {at:.1} min");
+        canvas.mark(Shape::Tick, "end", (canvas.px(at), canvas.py(share)), 5.0, &words);
     }
-    Some(canvas.finish(&format!(
-        "Survival curve: {} of {} sessions showed a sign of tiring; the others were stopped before",
-        curve.events(),
-        curve.sessions()
-    )))
+    canvas.finish(&format!(
+        "How long it stays good: of {} sessions {} were stopped while still good, as far as can be told",
+        tiring.sessions.len(),
+        good.count()
+    ))
 }
 
 /// Left minus right share that met the criterion, in percentage points, with its interval, a row a period.
@@ -114,13 +98,15 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_session_stopped_while_good_is_a_censor_mark() {
-        let watched = |time, declined| Watched { time, declined };
-        let svg =
-            survival(&[watched(2.0, true), watched(3.0, false), watched(4.0, true)], Width::Wide)
-                .unwrap();
-        assert_eq!(svg.matches(r#"class="end open""#).count(), 1);
-        assert!(survival(&[], Width::Wide).is_none());
+    fn a_session_stopped_while_good_is_a_stroke_and_one_that_had_declined_is_not() {
+        let share = |point: f64| Estimate { point, low: point / 2.0, high: 1.0, n: 3 };
+        let curve = vec![(0.0, share(1.0)), (60.0, share(0.8)), (120.0, share(0.3))];
+        let sessions = vec![(60.0, 0.1), (110.0, 0.9), (120.0, 0.2)];
+        let svg = tiring(&Tiring { curve, sessions }, Width::Wide);
+        assert_eq!(svg.matches("stopped while good at").count(), 2);
+        assert!(svg.contains("of 3 sessions 2 were stopped"), "{svg}");
+        let nothing = tiring(&Tiring { curve: Vec::new(), sessions: Vec::new() }, Width::Wide);
+        assert!(!nothing.contains("NaN"));
     }
 
     #[test]

@@ -17,6 +17,7 @@ use crate::clock::Clock;
 use crate::history::closer::{self, Closer};
 use crate::history::course::Course;
 use crate::history::cue::{self, Control, Grid};
+use crate::history::length;
 use crate::history::next::{self, Next};
 use crate::history::{Ladder, body, capital};
 use crate::plan::Plan;
@@ -304,9 +305,10 @@ pub(super) async fn animal(
             animal_data(&store, &id, &query)?;
         let health =
             health::shown(&store, &review.clock, (latest.animal_id, &known.past.animal), None)?;
-        let Advised { next, said, control, grid, closer, looked, stays_good, tests, .. } =
+        let Advised { next, said, control, grid, closer, looked, tests, .. } =
             advised(&known, &review.clock, &animal.behaviour)?;
-        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours, "next": next, "said": said, "health": health, "control": control, "grid": grid, "closer": closer, "looked": looked, "stays_good": stays_good, "tests": tests })))
+        let animal = animal.with_length(&next.length);
+        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours, "next": next, "said": said, "health": health, "control": control, "grid": grid, "closer": closer, "looked": looked, "tests": tests })))
     })
 }
 
@@ -328,7 +330,6 @@ struct Advised {
     grid: Grid,
     closer: Closer,
     looked: Looked,
-    stays_good: String,
     /// How the tests of a change of plan stand.
     tests: Vec<String>,
 }
@@ -357,7 +358,6 @@ fn advised(known: &Known, clock: &Clock, behaviour: &str) -> Result<Advised, Tro
     Ok(Advised {
         said,
         looked: wording.look(&closer),
-        stays_good: wording.stays_good(&next.length),
         tests: tests_of(known, plan)
             .iter()
             .map(|(planned, stands)| capital(&stands.said(&planned.change)))
@@ -409,7 +409,14 @@ pub(super) async fn animal_report(
     Query(query): Query<AnimalQuery>,
 ) -> Response {
     or_trouble(&review, || {
-        let animal = animal_data(&review.store(), &id, &query)?.view;
+        let OfAnimal { view: animal, known, .. } = animal_data(&review.store(), &id, &query)?;
+        let animal = match known.plans.get(&animal.behaviour) {
+            Some((_, plan)) => {
+                let length = length::advise(&known.past, &plan.behaviour, &plan.limits);
+                animal.with_length(&length)
+            }
+            None => animal,
+        };
         let made = review.clock.utc();
         let page = report::of_animal(animal, query.hide.is_some(), made).map_err(broken)?;
         Ok(attached("animal", page))
