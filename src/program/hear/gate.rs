@@ -1,6 +1,6 @@
 //! Finds segments of speech by their level above the room's noise, 10 ms at a time.
 //!
-//! Its figures were chosen on recordings of people and are listed with their trials in DEVELOPERS.md.
+//! Its figures were chosen on recordings of people and are listed with their trials in tests/bench.d/RESULTS.md.
 
 use std::collections::VecDeque;
 

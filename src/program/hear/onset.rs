@@ -18,7 +18,7 @@ const LATE: usize = 96;
 /// Where in `samples` the word begins. It was noticed at `noticed`; before that there is mostly quiet.
 ///
 /// The floor is the mean level of the quiet; from the first strong look after, walk back while the level
-/// is over it. Measured error in DEVELOPERS.md.
+/// is over it. Measured error in tests/bench.d/RESULTS.md.
 pub(super) fn onset(samples: &[i16], noticed: usize) -> usize {
     let looks = looks(samples);
     let place = (noticed / HOP).min(looks.len());

@@ -1,4 +1,4 @@
-//! One JSON object a line for every event. [`lines`] lists them, and so does DEVELOPERS.md; later tools read them.
+//! One JSON object a line for every event. [`lines`] lists them, and so does `json/LINES.md`; later tools read them.
 
 pub(crate) mod lines;
 

@@ -5,7 +5,7 @@ use super::flite::{self, Flite};
 use super::settings::{VoiceError, VoiceSettings};
 
 /// Voices of flite that read unless the settings name another, the one that was understood best first
-/// (DEVELOPERS.md has the figures). Whatever flite lacks, espeak-ng reads.
+/// (tests/bench.d/RESULTS.md has the figures). Whatever flite lacks, espeak-ng reads.
 const PREFERRED: [&str; 3] = ["rms", "slt", "kal16"];
 const ESPEAK_NG: &str = "espeak-ng";
 /// The voice of espeak-ng, unless another is named.

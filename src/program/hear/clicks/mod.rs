@@ -1,6 +1,6 @@
 //! Clicks and whistles as markers, for those who say nothing: found by their shape, with their onset. Pure.
 //!
-//! Only listened for when the plan asks. Measured figures, and what they were measured on, in DEVELOPERS.md.
+//! Only listened for when the plan asks. Measured figures, and what they were measured on, in tests/bench.d/RESULTS.md.
 
 mod envelope;
 mod spectrum;

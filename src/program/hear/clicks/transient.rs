@@ -7,7 +7,7 @@ use super::envelope::{Envelope, TICK, loudest, mean};
 use super::spectrum::Spectrum;
 use crate::plan::MarkerSound;
 
-// All in ticks of 1 ms and dB; chosen on the tuning sounds named in DEVELOPERS.md.
+// All in ticks of 1 ms and dB; chosen on the tuning sounds named in tests/bench.d/RESULTS.md.
 
 /// A burst is over what was before it by so much.
 const RISE_DB: f32 = 13.0;

@@ -5,7 +5,7 @@ use super::envelope::{Envelope, TICK};
 use super::spectrum::Spectrum;
 use crate::plan::MarkerSound;
 
-// Looks are 8 ms apart and 32 ms long; chosen on the tuning sounds named in DEVELOPERS.md.
+// Looks are 8 ms apart and 32 ms long; chosen on the tuning sounds named in tests/bench.d/RESULTS.md.
 
 /// Ticks of 1 ms between two looks, and in one.
 const HOP: usize = 8;

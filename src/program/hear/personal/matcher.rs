@@ -8,7 +8,7 @@ use super::features::Features;
 use super::warp::distance;
 
 // Distances are in the units of a byte of the features. Chosen on the tuning half of the speakers; the trials
-// stand in DEVELOPERS.md.
+// stand in tests/bench.d/RESULTS.md.
 
 /// Examples that count: the mean of the nearest so many.
 const NEAREST: usize = 2;

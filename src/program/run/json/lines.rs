@@ -1,5 +1,5 @@
-//! Which lines there are, and what each carries. DEVELOPERS.md has the same table; tests hold both to what is printed, and so does every build
-//! but a release.
+//! Which lines there are, and what each carries. `LINES.md` beside this file has the same table; tests hold both to what is
+//! printed, and so does every build but a release.
 
 use serde_json::{Map, Value};
 
@@ -156,7 +156,7 @@ pub(crate) fn wrong_with(object: &Map<String, Value>) -> Option<String> {
 mod tests {
     use super::*;
 
-    /// A row of the table in DEVELOPERS.md.
+    /// A row of the table in `LINES.md`.
     fn row(line: &Line) -> String {
         let told = |fields: &[Field]| {
             let field = |(name, what): &Field| match *what {
@@ -175,12 +175,8 @@ mod tests {
     }
 
     #[test]
-    fn the_map_has_the_same_table() {
-        let here = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
-        let map =
-            here.ancestors().map(|folder| folder.join("DEVELOPERS.md")).find(|map| map.is_file());
-        let text = std::fs::read_to_string(map.unwrap()).unwrap();
-        let section = text.split("## JSON lines").nth(1).unwrap();
+    fn the_page_has_the_same_table() {
+        let section = include_str!("LINES.md");
         let table =
             section.split("\n\n").find(|part| part.trim().starts_with("| kind | carries |"));
         let printed: Vec<&str> = table.unwrap().trim().lines().skip(2).collect();
