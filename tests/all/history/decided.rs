@@ -83,10 +83,11 @@ async fn no_two_surfaces_differ_on_the_same_data() -> Result<()> {
                 continue;
             }
             let live = session.decision();
-            // What the nudges said of the step is what the recap says, and the other way round.
+            // Live, a step is told to be too hard where that is sure (`session::detect`): the recap then says so, too.
             let told = nudged(&record, &session)?;
             let asked = session.tally().at_step >= session.plan().advice.settle_tries;
-            if asked && live.says == Says::TooHard {
+            if asked && live.too_hard > 0.95 {
+                assert_eq!(live.says, Says::TooHard, "{live:?}");
                 assert!(told.iter().any(|kind| kind == "step_too_much"), "{told:?} {live:?}");
             }
             let recap = desk.json(&["recap"]);

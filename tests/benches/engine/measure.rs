@@ -98,7 +98,7 @@ pub(crate) fn warns(nudge: &str, detector: &str) -> bool {
 }
 
 /// The nudges that say something is going wrong, by inference: not the planned end.
-pub(crate) fn decline_nudges(out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
+fn decline_nudges(out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
     out.iter()
         .filter_map(|output| match output {
             Output::Append(Logged {
@@ -111,6 +111,16 @@ pub(crate) fn decline_nudges(out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
             _ => None,
         })
         .collect()
+}
+
+/// The nudges of a decline among these: that a step is too hard is another thing, and where a fresh animal succeeds less
+/// often than the plan eases below, it is no false nudge and notices no decline either.
+pub(crate) fn of_decline(case: &Case, out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
+    let ease_below = case.plan.advice.ease_below;
+    let too_hard = |at| case.simulated.habit_at(At::from_secs_f64(at)) < ease_below;
+    let mut nudges = decline_nudges(out);
+    nudges.retain(|(at, nudge, _)| *nudge != NudgeKind::StepTooMuch || !too_hard(*at));
+    nudges
 }
 
 /// The engine over all cases, at so many false nudges an hour.
@@ -126,7 +136,7 @@ pub(crate) fn ours(cases: &[Case], budget: f64, with_prior: bool) -> Scorer {
 pub(crate) fn our_alarms(case: &Case, budget: f64, with_prior: bool) -> Vec<f64> {
     let prior = if with_prior { case.prior.clone() } else { Default::default() };
     let (_, out) = replay(&case.plan(budget), prior, &case.simulated);
-    decline_nudges(&out).into_iter().map(|(at, ..)| at).collect()
+    of_decline(case, &out).into_iter().map(|(at, ..)| at).collect()
 }
 
 /// Which detectors spoke falsely, and which noticed first.
@@ -140,7 +150,7 @@ pub(crate) fn by_detector<'a>(
         let (_, out) = replay(&case.plan(USUAL), prior, &case.simulated);
         let declined = case.simulated.truth.declined.map_or(f64::INFINITY, At::as_secs_f64);
         let mut noticed = false;
-        for (at, _, detector) in decline_nudges(&out) {
+        for (at, _, detector) in of_decline(case, &out) {
             let count = counts.entry(detector).or_default();
             if at < declined {
                 count.0 += 1;

@@ -95,7 +95,7 @@ fn judged(seed: u64, law: sim::worlds::Law) -> [Scorer; 2] {
     let case = Case { simulated, prior: Default::default(), working: 1, cues, plan };
     [first, later].map(|out| {
         let mut scorer = Scorer::default();
-        scorer.add(&case, measure::decline_nudges(&out).into_iter().map(|(at, ..)| at));
+        scorer.add(&case, measure::of_decline(&case, &out).into_iter().map(|(at, ..)| at));
         scorer
     })
 }

@@ -33,7 +33,7 @@ use crate::plan::{Mood, Plan};
 pub(crate) const DECLINE: &str = "decline";
 /// The live word that the step is too hard may be wrong this often, by all tries known (chosen on the tuning half of the
 /// simulated worlds, so that it adds next to nothing to the false nudges an hour).
-const TOO_HARD_WRONG: f64 = 0.1;
+const TOO_HARD_WRONG: f64 = 0.05;
 
 /// Something a detector may want to know of, in active time (pauses left out).
 #[derive(Debug, Clone, PartialEq)]
