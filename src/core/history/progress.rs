@@ -213,7 +213,7 @@ fn a_week(days: &[f64], rates: &[f64]) -> Result<(Estimate, f64), StatsError> {
     // So that sizes are those of a change from session to session.
     let pace = (days[n - 1] - days[0]) / (n - 1) as f64;
     if pace <= 0.0 {
-        return Err(StatsError::Undefined { why: "all sessions are of one moment" });
+        return Err(StatsError::Undefined { why: "no time passed" });
     }
     let since: Vec<f64> = days.iter().map(|day| (day - days[0]) / pace).collect();
     let ones = vec![1.0; n];

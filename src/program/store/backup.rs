@@ -1,6 +1,6 @@
 //! Whole copies, made while the database is in use, and putting one back.
 
-use std::fs;
+use std::fs::{self, File};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -64,6 +64,7 @@ impl Store {
         }
         let part = beside(path, ".restoring");
         let folders = super::open::make_folder(path)?;
+        let _turn = one_at_a_time(path);
         let mut undo = Undo { files: Vec::new(), renamed: None, folders };
         let copied = copy(&backup.conn, &part)?;
         undo.files.push(part.clone());
@@ -75,6 +76,7 @@ impl Store {
 
     /// Puts a whole copy beside the file before an upgrade. A copy that died half-way is overwritten.
     pub(super) fn copy_before_upgrade(&self, to_format: i64) -> Result<(), StoreError> {
+        let _turn = one_at_a_time(&self.path);
         let part = beside(&self.path, ".copying");
         copy(&self.conn, &part)?;
         name(&part, &beside(&self.path, &format!(".before-format-{to_format}")))
@@ -112,6 +114,15 @@ impl Drop for Undo {
             let _ = fs::remove_dir(folder);
         }
     }
+}
+
+/// Waits until no other program makes a copy beside the database, since the name of a copy that is not whole yet is always
+/// the same. Others wait until the file is dropped. The folder itself is locked, so nothing is left behind; on a file
+/// system that knows no locks there is nothing to wait for.
+fn one_at_a_time(path: &Path) -> Option<File> {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let folder = File::open(folder.unwrap_or(Path::new("."))).ok()?;
+    folder.lock().is_ok().then_some(folder)
 }
 
 fn copy(from: &Connection, part: &Path) -> Result<Copied, StoreError> {

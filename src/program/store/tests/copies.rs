@@ -101,6 +101,31 @@ fn two_that_are_restored_within_one_second_are_both_kept() {
 }
 
 #[test]
+fn those_that_restore_at_the_same_time_do_so_one_after_another() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    let (_, logged) = live(&usual(), Some(60.0));
+    store.finish(stored(&store, 1, &logged)).unwrap();
+    let backup = place.folder.path().join("copy.db");
+    store.backup(&backup).unwrap();
+    drop(store);
+    let now = began().timestamp();
+    let mut kept: Vec<PathBuf> = std::thread::scope(|scope| {
+        let restored =
+            [(); 4].map(|()| scope.spawn(|| Store::restore(&place.file, &backup, now).unwrap()));
+        restored.into_iter().map(|one| one.join().unwrap().kept.unwrap()).collect()
+    });
+    kept.sort();
+    kept.dedup();
+    assert_eq!(kept.len(), 4);
+    for file in kept.iter().chain([&place.file]) {
+        let sessions = Store::open_read_only(file).unwrap().sessions(&Filter::default()).unwrap();
+        assert_eq!(sessions.len(), 1, "{}", file.display());
+    }
+    assert!(!beside(&place.file, ".restoring").exists());
+}
+
+#[test]
 fn a_database_is_restored_where_there_was_none() {
     let place = place();
     let store = Store::open(&place.file).unwrap();
