@@ -1,7 +1,8 @@
 //! What comes out of the earphone, and how soon.
 
+use std::fs;
 use std::path::{Path, PathBuf};
-
+use std::thread::sleep;
 use std::time::{Duration, Instant};
 
 use anyhow::{Context, Result, bail};
@@ -162,4 +163,38 @@ fn by_sound(words: &[String]) -> Vec<String> {
         other => other.to_owned(),
     };
     words.iter().map(alike).collect()
+}
+
+/// Seconds of the longest sound in the ear while a nudge to end soon is given, with words after its sound or without.
+fn longest_of_a_nudge(room: &Room, words: bool) -> Result<f64> {
+    let house = House::new()?;
+    let config = house.folder.path().join("hushtally");
+    fs::create_dir(&config)?;
+    fs::write(config.join("config.toml"), format!("nudge_words = {words}\n"))?;
+    let mut talk = Talk::start(room, &house, None)?;
+    talk.hears("Which one?")?;
+    talk.types("2")?;
+    talk.hears("Pepino, rests a foot")?;
+    talk.types("begin")?;
+    talk.hears("Begun.")?;
+    talk.types("yes")?;
+    talk.object("rep")?;
+    sleep(Duration::from_secs(3));
+    let ear = room.record_ear()?;
+    talk.types("tired")?;
+    talk.object("nudge")?;
+    sleep(Duration::from_secs(4));
+    let heard = ear.finish();
+    talk.types_the_end("1 try in")?;
+    let sounds = stretches(&heard, AUDIBLE, 0.3);
+    Ok(sounds.iter().map(|(from, to)| to - from).fold(0.0, f64::max))
+}
+
+#[test]
+fn a_nudge_is_followed_by_its_words_where_they_are_wanted() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    let (alone, with_words) = (longest_of_a_nudge(&room, false)?, longest_of_a_nudge(&room, true)?);
+    // "End soon, on a good one" takes more than a second; the sound alone is shorter.
+    assert!(alone < 1.0 && with_words > 1.2, "{alone} s without words, {with_words} s with them");
+    Ok(())
 }
