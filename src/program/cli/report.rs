@@ -12,13 +12,13 @@ use super::places::session_named;
 use super::{Class, Failure, places};
 use crate::clock::Clock;
 use crate::history::length;
+use crate::known::Known;
 use crate::new_file::{self, Existing};
 use crate::plan::Plan;
 use crate::private::PassingFolder;
 use crate::review::animal_view::Shown;
 use crate::review::chart::Scale;
 use crate::review::{animal_view, report, session_view};
-use crate::run::Known;
 use crate::store::{Filter, SessionId, Store};
 use crate::terminal::say;
 

@@ -12,8 +12,9 @@ use crate::clock::Clock;
 use crate::dialogue::{Choice, Dialogue};
 use crate::hear::personal::Learnt;
 use crate::hear::{Ears, SpeechModel};
+use crate::known;
 use crate::plan::{Command, Plan, Role, Words};
-use crate::run::{self, Chosen, Origin, Recorder, Shelf, Unfinished};
+use crate::run::{Chosen, Origin, Recorder, Shelf, Unfinished};
 use crate::store::{Filter, Source, Store};
 
 /// Numbers after those that every plan has as steps.
@@ -74,7 +75,7 @@ impl PlanShelf {
                 // Someone with words of their own says them here too.
                 shelf.words = plan.words.clone();
             }
-            let concerns = run::concerns(store, &plan, today)?;
+            let concerns = known::concerns(store, &plan, today)?;
             let marker_begins = plan.words.marker_begins();
             shelf.choices.push(Choice {
                 animal: plan.animal,

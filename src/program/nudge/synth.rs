@@ -2,14 +2,39 @@
 
 use std::f32::consts::PI;
 use std::num::NonZeroU32;
+use std::time::Duration;
 
 use super::signals::Nudge;
+use crate::playback::player::{Lane, Sound};
+
+/// A nudge that comes later than this says nothing any more.
+const STALE_NUDGE: Duration = Duration::from_secs(1);
+/// Nudges are made at this rate; the output turns them into its own.
+const NUDGE_RATE: NonZeroU32 = NonZeroU32::new(48_000).expect("48 000 is not zero");
+
+/// Silence that belongs to every nudge: two in a row would else be heard as the rhythm of a third.
+const REST_AFTER_MS: usize = 400;
 
 impl Nudge {
     /// Its sound: mono samples in [-1, 1] at `rate`. `louder_db` is added to its level, up to the
     /// loudest that a nudge may be.
     pub fn sound(&self, rate: NonZeroU32, louder_db: f32) -> Vec<f32> {
         render(self, rate, self.level_dbfs(louder_db))
+    }
+}
+
+impl Sound {
+    /// A nudge, `louder_db` above its own level.
+    pub fn nudge(nudge: &Nudge, louder_db: f32) -> Self {
+        let mut samples = nudge.sound(NUDGE_RATE, louder_db);
+        let rest = NUDGE_RATE.get() as usize * REST_AFTER_MS / 1_000;
+        samples.resize(samples.len() + rest, 0.0);
+        Sound {
+            samples: samples.into(),
+            rate: NUDGE_RATE,
+            lane: Lane::Nudge,
+            stale_after: Some(STALE_NUDGE),
+        }
     }
 }
 

@@ -1,6 +1,5 @@
 //! Tests of a change of plan: drawn by lot, kept, and how they stand; by the command line and by voice.
 
-use super::Known;
 use super::live::Live;
 use super::stage::{Stage, Told};
 use crate::clock::Clock;
@@ -8,6 +7,7 @@ use crate::dialogue::{Dialogue, Input, Trials};
 use crate::history::Ladder;
 use crate::history::course::Course;
 use crate::history::planned::{self, BASELINE, LOT, Planned, Stands};
+use crate::known::Known;
 use crate::plan::Plan;
 use crate::store::Entry;
 

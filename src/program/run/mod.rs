@@ -1,7 +1,6 @@
 //! Wires hearing, session and the outside world together. Drives the engine; decides nothing itself.
 
 mod answers;
-mod body_log;
 mod carry_out;
 #[cfg(test)]
 mod clock_faults;
@@ -10,7 +9,6 @@ mod desk;
 mod driver;
 mod ears_thread;
 mod hook;
-pub mod invented;
 pub(crate) mod json;
 mod live;
 mod lot;
@@ -19,7 +17,6 @@ mod outset;
 mod own_voice;
 #[cfg(test)]
 mod owner_faults;
-mod past;
 mod phase;
 mod printer;
 mod quiz;
@@ -39,14 +36,12 @@ mod trial;
 mod typed;
 mod typing;
 
-pub use body_log::{body_log, concerns, health, noted_signs};
 pub use conductor::{Conductor, Happening, HeardTimes, Shell, Turn};
 pub use desk::Desk;
 pub use hook::{Hook, Hooked};
 pub use json::JsonLines;
 pub use lot::{draw, tests_of};
 pub use outset::{Outset, treats_used_up};
-pub use past::{Known, as_try};
 pub use printer::{Plain, Printer, Status};
 pub use quiz::{Quizzing, drawn, quiz};
 pub use recorder::{Origin, Recorder};

@@ -3,11 +3,11 @@
 use jiff::ZonedDateTime;
 use jiff::civil::Date;
 
-use super::Known;
 use crate::history::body::Train;
 use crate::history::course::Course;
 use crate::history::next::{self, Moves};
 use crate::history::{self, Ladder, body, standing};
+use crate::known::Known;
 use crate::plan::Plan;
 use crate::session::{Allowed, Prior};
 use crate::store::{AnimalRow, SessionRow, Store, StoreError, Told};

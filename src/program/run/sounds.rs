@@ -9,8 +9,8 @@ use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::{Numerals, VoiceChange};
 use crate::loudness::louder_db;
-use crate::nudge::player::{Lane, Played, Player, PlayerThread, Sound, SoundId};
 use crate::nudge::signals::{Signal, Signals};
+use crate::playback::player::{Lane, Played, Player, PlayerThread, Sound, SoundId};
 use crate::session::NudgeKind;
 use crate::speak::{Voice, VoiceSettings, sentences};
 

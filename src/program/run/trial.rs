@@ -5,8 +5,8 @@ use std::time::Duration;
 
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::nudge::player::{Played, Player, Sound};
 use crate::nudge::signals::{Signal, Signals};
+use crate::playback::player::{Played, Player, Sound};
 
 /// An output that has played nothing for so long is passed over.
 const LONGEST: Duration = Duration::from_secs(6);

@@ -12,7 +12,7 @@ use super::pace::paced;
 use super::sentences::sentences;
 use super::settings::{VoiceError, VoiceSettings};
 use crate::clock::Clock;
-use crate::nudge::player::{Lane, PlayError, Player, Sound};
+use crate::playback::player::{Lane, PlayError, Player, Sound};
 
 /// No sample of speech comes closer to full scale.
 const PEAK: f32 = 0.7;
@@ -112,7 +112,7 @@ impl Voice {
     }
 
     /// True while a text is being turned into speech. What has been handed to the player may still
-    /// sound after that; see [`Played`](crate::nudge::player::Played).
+    /// sound after that; see [`Played`](crate::playback::player::Played).
     pub fn is_preparing(&self) -> bool {
         self.unsaid.load(Ordering::Acquire) > 0
     }

@@ -1,6 +1,6 @@
 //! Whole copies, made while the database is in use, and putting one back.
 
-use std::fs::{self, File};
+use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -8,6 +8,7 @@ use jiff::Timestamp;
 use rusqlite::backup::{Backup, StepResult};
 use rusqlite::{Connection, OpenFlags};
 
+use super::hold::one_at_a_time;
 use super::open::{beside, create_private, remove_if_there, sync, sync_folder};
 use super::{Store, StoreError};
 use crate::new_file::{Existing, NewFile};
@@ -114,15 +115,6 @@ impl Drop for Undo {
             let _ = fs::remove_dir(folder);
         }
     }
-}
-
-/// Waits until no other program makes a copy beside the database, since the name of a copy that is not whole yet is always
-/// the same. Others wait until the file is dropped. The folder itself is locked, so nothing is left behind; on a file
-/// system that knows no locks there is nothing to wait for.
-fn one_at_a_time(path: &Path) -> Option<File> {
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-    let folder = File::open(folder.unwrap_or(Path::new("."))).ok()?;
-    folder.lock().is_ok().then_some(folder)
 }
 
 fn copy(from: &Connection, part: &Path) -> Result<Copied, StoreError> {

@@ -113,6 +113,15 @@ pub(super) fn ended(conn: &Connection, no: i64) -> Result<bool, StoreError> {
     Ok(statement.exists([no])?)
 }
 
+/// Waits until no other program makes a copy beside the database, since the name of a copy that is not whole yet is always
+/// the same. Others wait until the file is dropped. The folder itself is locked, so nothing is left behind; on a file
+/// system that knows no locks there is nothing to wait for.
+pub(super) fn one_at_a_time(path: &Path) -> Option<File> {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let folder = File::open(folder.unwrap_or(Path::new("."))).ok()?;
+    folder.lock().is_ok().then_some(folder)
+}
+
 /// Whether a program is in any session of the database at `path`.
 pub(super) fn anyone_in(path: &Path) -> bool {
     let folder = live_folder(path).read_dir();

@@ -1,8 +1,8 @@
 //! How long an animal stays good, as the program would say it, beside what is true.
 
 use hushtally::history::{Ladder, Past, Session, length};
+use hushtally::known::as_try;
 use hushtally::plan::Plan;
-use hushtally::run::as_try;
 use hushtally::session::Session as Engine;
 use hushtally::sim::worlds::{Half, Law, Subject, World};
 use hushtally::sim::{self, Animal, Dice, Simulated, Trainer};

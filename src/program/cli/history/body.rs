@@ -9,8 +9,8 @@ use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::history::Found;
 use crate::history::body::{Body, NotedSigns, Train, parse_weight, waiting};
+use crate::known::Known;
 use crate::plan::Side;
-use crate::run::Known;
 use crate::store::{
     AnimalRef, AnimalRow, Entry, EventId, JournalFilter, JournalRow, NewEntry, Store,
 };

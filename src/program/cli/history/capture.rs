@@ -7,8 +7,8 @@ use super::{View, Who, chart, now, print_json, wrong};
 use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::history::{captured, counted};
+use crate::known::Known;
 use crate::plan::RewardValue;
-use crate::run::Known;
 use crate::store::Entry;
 use crate::terminal::say;
 

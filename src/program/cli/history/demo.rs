@@ -7,10 +7,10 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
+use super::invented;
 use super::{now, print_json, wrong};
 use crate::cli::Failure;
 use crate::clock::Clock;
-use crate::run::invented;
 use crate::store::Store;
 use crate::terminal::say;
 

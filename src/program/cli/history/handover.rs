@@ -8,7 +8,7 @@ use super::{View, Who, body_of, now, present_plan, print_json};
 use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::history::next;
-use crate::run::Known;
+use crate::known::Known;
 use crate::terminal::say;
 use crate::wording::handover;
 

@@ -7,7 +7,7 @@ use super::{View, Who, now, present_plan, print_json};
 use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::history::cue;
-use crate::run::Known;
+use crate::known::Known;
 use crate::store::{Entry, ProbeCue};
 use crate::terminal::say;
 

@@ -23,7 +23,7 @@ use crate::history::planned::{self, Planned, Stands};
 use crate::history::progress::{self, StepProgress, Verdict};
 use crate::history::record::{self, FallBack, StepRecord};
 use crate::history::{Found, Ladder, capital, counted};
-use crate::run::Known;
+use crate::known::Known;
 use crate::stats::Estimate;
 use crate::terminal::say_part;
 use crate::wording::Wording;

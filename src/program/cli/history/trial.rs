@@ -9,7 +9,8 @@ use super::{View, Who, present_plan, print_json, wrong};
 use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::history::planned::{BASELINE, LOT};
-use crate::run::{Known, draw, tests_of};
+use crate::known::Known;
+use crate::run::{draw, tests_of};
 use crate::terminal::say;
 
 #[derive(Debug, Args)]

@@ -14,7 +14,7 @@ use super::pages::or_trouble;
 use super::render::Trouble;
 use crate::clock::Clock;
 use crate::history::body::{Answer, open_until_well, waiting};
-use crate::run::health;
+use crate::known::health;
 use crate::store::{AnimalId, AnimalRef, Entry, EventId, NewEntry, SessionId, Store, StoreError};
 use crate::wording::Wording;
 

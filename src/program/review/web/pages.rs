@@ -20,12 +20,13 @@ use crate::history::cue::{self, Control, Grid};
 use crate::history::length;
 use crate::history::next::{self, Next};
 use crate::history::{Ladder, body, capital};
+use crate::known::Known;
 use crate::plan::Plan;
 use crate::review::chart::Scale;
 use crate::review::session_view::{self, Head, SessionView};
 use crate::review::vtt::{self, Cue};
 use crate::review::{agree_view, animal_view, report, words};
-use crate::run::{Known, tests_of};
+use crate::run::tests_of;
 use crate::store::{
     AnimalId, EventId, Filter, Folded, SessionId, SessionRow, Store, StoreError, Stored,
 };

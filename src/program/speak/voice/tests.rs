@@ -7,9 +7,9 @@ use std::time::Instant;
 use super::super::engine::EspeakNg;
 use super::*;
 use crate::audio::device::{DeviceError, Recovery};
-use crate::nudge::output::{Output, OutputOpener};
-use crate::nudge::player::Played;
-use crate::nudge::source::Playing;
+use crate::playback::output::{Output, OutputOpener};
+use crate::playback::player::Played;
+use crate::playback::source::Playing;
 
 /// An output that takes samples as fast as they come, if it is switched on.
 #[derive(Clone, Default)]

@@ -15,9 +15,9 @@ use crate::store::{
 };
 
 /// The plan of the invented cockatiel.
-pub const PEPINO: &str = include_str!("../../../demo/pepino.toml");
+pub(super) const PEPINO: &str = include_str!("../../../../demo/pepino.toml");
 /// The plan of the invented donkey.
-pub const BRINDLE: &str = include_str!("../../../demo/brindle.toml");
+pub(super) const BRINDLE: &str = include_str!("../../../../demo/brindle.toml");
 
 /// How many days are made up.
 const DAYS: u32 = 84;
@@ -27,7 +27,7 @@ const PERSONS: [&str; 2] = ["first invented trainer", "second invented trainer"]
 
 /// What was written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Written {
+pub(super) struct Written {
     /// Sessions.
     pub sessions: usize,
     /// Reps in them, misses included.
@@ -41,7 +41,7 @@ pub struct Written {
 ///
 /// # Errors
 /// The database cannot be written, or holds the same sessions already.
-pub fn write(
+pub(super) fn write(
     store: &Store,
     seed: u64,
     today: Date,

@@ -4,16 +4,7 @@ use std::num::NonZeroU32;
 use std::sync::Arc;
 use std::time::Duration;
 
-use super::signals::Nudge;
 use crate::audio::device::DeviceError;
-
-/// A nudge that comes later than this says nothing any more.
-const STALE_NUDGE: Duration = Duration::from_secs(1);
-/// Nudges are made at this rate; the output turns them into its own.
-const NUDGE_RATE: NonZeroU32 = NonZeroU32::new(48_000).expect("48 000 is not zero");
-
-/// Silence that belongs to every nudge: two in a row would else be heard as the rhythm of a third.
-const REST_AFTER_MS: usize = 400;
 
 /// Sounds of one lane come one after the other; the two lanes sound together.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,21 +26,6 @@ pub struct Sound {
     pub lane: Lane,
     /// Do not play it if it had to wait longer than this.
     pub stale_after: Option<Duration>,
-}
-
-impl Sound {
-    /// A nudge, `louder_db` above its own level.
-    pub fn nudge(nudge: &Nudge, louder_db: f32) -> Self {
-        let mut samples = nudge.sound(NUDGE_RATE, louder_db);
-        let rest = NUDGE_RATE.get() as usize * REST_AFTER_MS / 1_000;
-        samples.resize(samples.len() + rest, 0.0);
-        Sound {
-            samples: samples.into(),
-            rate: NUDGE_RATE,
-            lane: Lane::Nudge,
-            stale_after: Some(STALE_NUDGE),
-        }
-    }
 }
 
 /// One sound that was asked for.

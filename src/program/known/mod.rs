@@ -1,4 +1,6 @@
-//! From rows of the record to what the history is told.
+//! What the record knows of an animal, as the history wants it: from rows to values, and nothing more.
+
+mod body_log;
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
@@ -6,7 +8,8 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::Offset;
 
-use super::body_log;
+pub use body_log::{body_log, concerns, health, noted_signs};
+
 use crate::history::body::{Bounds, Noted};
 use crate::history::cue::{Given, Probe};
 use crate::history::length::LATEST;
