@@ -8,11 +8,13 @@
 //! use std::time::Duration;
 //! use hushtally_core::machine::Machine;
 //! use hushtally_core::interpret::{Details, Said};
+//! use hushtally_core::machine::Answer;
 //! use hushtally_core::quiz::{Effect, Input, Line, Quiz};
 //! use hushtally_core::session::NudgeFamily;
 //! let (mut quiz, _taught) = Quiz::begin(vec![NudgeFamily::EndSoon]);
 //! let first = Said::Detail(Details { step: Some(1), ..Details::default() });
-//! let effects = quiz.handle(Duration::from_secs(9), Input::Said { said: first, keyed: true });
+//! let first = Answer::Said { said: first, words: "one".into(), keyed: true };
+//! let effects = quiz.handle(Duration::from_secs(9), Input::Answer(first));
 //! assert!(effects.contains(&Effect::Say(Line::Right { family: NudgeFamily::EndSoon })));
 //! ```
 
@@ -43,29 +45,10 @@ pub const CHOICES: [NudgeFamily; 4] = [
 /// What happens during the quiz.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Input {
-    /// A tag or command that stood alone, at its onset.
-    Said {
-        /// What it means.
-        said: Said,
-        /// By a key or a line, and not by voice.
-        keyed: bool,
-    },
-    /// Something that may be an answer.
-    Unsure {
-        /// The likelier reading.
-        words: String,
-    },
+    /// An answer that stood alone, at its onset.
+    Answer(Answer),
     /// Our own voice is silent: what was asked waits from now on.
     Quiet,
-}
-
-impl From<Answer> for Input {
-    fn from(answer: Answer) -> Self {
-        match answer {
-            Answer::Said { said, keyed, .. } => Input::Said { said, keyed },
-            Answer::Unsure { words } => Input::Unsure { words },
-        }
-    }
 }
 
 /// To be carried out in order, each after the last has sounded.
@@ -214,9 +197,12 @@ impl Machine for Quiz {
                 self.until = self.until.or(Some(now + ANSWER_FOR));
             }
             // Our own voice names the numbers: a voice counts once that is silent.
-            Input::Said { keyed: false, .. } if self.quiet_at.is_none_or(|quiet| now < quiet) => {}
-            Input::Said { said, .. } => self.said(said, &mut out),
-            Input::Unsure { words } => out.push(Effect::Show(Line::NotSure { words })),
+            Input::Answer(Answer::Said { keyed: false, .. })
+                if self.quiet_at.is_none_or(|quiet| now < quiet) => {}
+            Input::Answer(Answer::Said { said, .. }) => self.said(said, &mut out),
+            Input::Answer(Answer::Unsure { words }) => {
+                out.push(Effect::Show(Line::NotSure { words }))
+            }
         }
         out
     }

@@ -26,7 +26,7 @@ impl Round {
         self.now += Duration::from_secs(4);
         self.send(Input::Quiet);
         self.now += Duration::from_secs(1);
-        self.send(Input::Said { said, keyed: false })
+        self.send(Input::Answer(Answer::Said { said, words: String::new(), keyed: false }))
     }
 
     fn silence(&mut self) {
@@ -99,7 +99,15 @@ fn one_switch_is_enough() {
 #[test]
 fn our_own_voice_answers_nothing_and_silence_ends_it() {
     let mut round = Round::of(&CHOICES);
-    assert!(round.send(Input::Said { said: number(1), keyed: false }).is_empty());
+    assert!(
+        round
+            .send(Input::Answer(Answer::Said {
+                said: number(1),
+                words: String::new(),
+                keyed: false
+            }))
+            .is_empty()
+    );
     round.silence();
     assert_eq!(round.told.last(), Some(&Effect::Say(Line::Ask)), "asked once more");
     round.silence();

@@ -6,14 +6,14 @@
 //!
 //! ```
 //! use std::time::Duration;
-//! use hushtally_core::machine::Machine;
+//! use hushtally_core::machine::{Answer, Machine};
 //! use hushtally_core::interpret::{Details, Grammar, Said};
 //! use hushtally_core::plan::Words;
 //! use hushtally_core::settle::{Doubt, Effect, Input, Settle, Settled, Spoken};
 //! let words = Words::english();
 //! let doubt = Doubt::new(31.4, "yes", "yet", &Grammar::new(&words));
 //! let (mut settle, _said) = Settle::begin("Pepino", vec![doubt], Spoken::of(&words));
-//! let yes = Input::Said { said: Said::Rep(Details::default()), words: "yes".into(), keyed: true };
+//! let yes = Input::Answer(Answer::Said { said: Said::Rep(Details::default()), words: "yes".into(), keyed: true });
 //! let effects = settle.handle(Duration::from_secs(9), yes);
 //! let settled = Settled::Rep(Details::default());
 //! assert!(effects.contains(&Effect::Settle { doubt: 0, settled }));
@@ -30,7 +30,6 @@ use serde::Serialize;
 pub use doubt::{Before, Counts, Doubt, Reading};
 pub use line::{Effect, Line, Settled, Spoken};
 
-use crate::interpret::Said;
 use crate::machine::{Answer, Machine};
 
 /// Time to answer, from the moment at which our own voice is silent: enough to remember a moment of the session.
@@ -41,20 +40,8 @@ const MOST_UNSURE: u8 = 3;
 /// What happens while doubts are settled.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Input {
-    /// A tag or command that stood alone, at its onset.
-    Said {
-        /// What it means.
-        said: Said,
-        /// Its words.
-        words: String,
-        /// By a key or a line, and not by voice.
-        keyed: bool,
-    },
-    /// Something that may be a tag, or several at once, at its onset.
-    Unsure {
-        /// The likelier reading.
-        words: String,
-    },
+    /// An answer that stood alone, or something that may be several tags at once, at its onset.
+    Answer(Answer),
     /// Our own voice is silent: what was asked waits from now on.
     Quiet,
     /// What was asked for is on disk.
@@ -66,15 +53,6 @@ pub enum Input {
         /// Why.
         why: String,
     },
-}
-
-impl From<Answer> for Input {
-    fn from(answer: Answer) -> Self {
-        match answer {
-            Answer::Said { said, words, keyed } => Input::Said { said, words, keyed },
-            Answer::Unsure { words } => Input::Unsure { words },
-        }
-    }
 }
 
 /// How many doubts came to what.
@@ -188,7 +166,7 @@ impl Machine for Settle {
     fn handle(&mut self, now: Duration, input: Input) -> Vec<Effect> {
         let mut out = Vec::new();
         match input {
-            Input::Said { said, words, keyed } => {
+            Input::Answer(Answer::Said { said, words, keyed }) => {
                 // The questions are full of words that would answer them. So a voice counts once they are read to
                 // their end: ours must not settle anything, whatever the room does with it.
                 let soon = !keyed && self.quiet_at.is_none_or(|quiet_at| now < quiet_at);
@@ -198,7 +176,7 @@ impl Machine for Settle {
                     self.said(said, words, &mut out);
                 }
             }
-            Input::Unsure { words } => self.unsure(now, words, &mut out),
+            Input::Answer(Answer::Unsure { words }) => self.unsure(now, words, &mut out),
             Input::Quiet => {
                 self.quiet_at = self.quiet_at.or(Some(now));
                 if let Some(wait) = self.wait.as_mut().filter(|wait| wait.until.is_none()) {

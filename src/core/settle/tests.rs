@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::dialogue::VoiceChange;
-use crate::interpret::{Details, Grammar};
+use crate::interpret::{Details, Grammar, Said};
 use crate::plan::{Command, RewardValue, Side, Words};
 
 /// Doubts being settled, a clock that moves with what happens, and a record that takes everything.
@@ -37,7 +37,7 @@ impl Round {
         self.now += Duration::from_secs(4);
         self.send(Input::Quiet);
         self.now += Duration::from_secs(2);
-        self.send(Input::Said { said, words: "words".into(), keyed: false })
+        self.send(Input::Answer(Answer::Said { said, words: "words".into(), keyed: false }))
     }
 
     /// The same, and what is to be put on disk is.
@@ -212,7 +212,7 @@ fn silence_twice_leaves_the_rest_unsettled() {
     assert_eq!(round.written().len(), 1);
     assert!(
         round
-            .send(Input::Said { said: yes(), words: "yes".into(), keyed: true })
+            .send(Input::Answer(Answer::Said { said: yes(), words: "yes".into(), keyed: true }))
             .iter()
             .all(|effect| matches!(effect, Effect::Show(_)))
     );
@@ -244,10 +244,10 @@ fn what_is_half_understood_waits_anew_but_not_for_ever() {
         round.now += Duration::from_secs(10);
         let now = round.now;
         assert_eq!(round.settle.pass(now), []);
-        round.send(Input::Unsure { words: "yes".into() });
+        round.send(Input::Answer(Answer::Unsure { words: "yes".into() }));
     }
     round.now += Duration::from_secs(10);
-    round.send(Input::Unsure { words: "yes".into() });
+    round.send(Input::Answer(Answer::Unsure { words: "yes".into() }));
     round.now += Duration::from_secs(3);
     assert!(asks(&round.settle.pass(round.now), 1));
     assert!(round.written().is_empty());
@@ -258,7 +258,7 @@ fn a_word_said_twice_in_a_row_answers_one_question() {
     let mut round = Round::of(&[("yes", "yet"), ("miss", "this")]);
     round.answers(yes());
     round.now += Duration::from_millis(900);
-    let again = Input::Said { said: yes(), words: "yes".into(), keyed: false };
+    let again = Input::Answer(Answer::Said { said: yes(), words: "yes".into(), keyed: false });
     assert_eq!(round.send(again.clone()), [Effect::Show(Line::NotNow { words: "yes".into() })]);
     round.now += Duration::from_secs(3);
     round.send(Input::Quiet);
@@ -317,9 +317,9 @@ fn happening() -> impl Strategy<Value = (u64, Option<Input>)> {
     ];
     let input = prop_oneof![
         8 => (said, any::<bool>()).prop_map(|(said, keyed)| {
-            Some(Input::Said { said, words: "words".into(), keyed })
+            Some(Input::Answer(Answer::Said { said, words: "words".into(), keyed }))
         }),
-        2 => Just(Some(Input::Unsure { words: "words".into() })),
+        2 => Just(Some(Input::Answer(Answer::Unsure { words: "words".into() }))),
         4 => Just(Some(Input::Quiet)),
         3 => Just(None),
     ];

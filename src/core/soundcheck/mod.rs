@@ -29,7 +29,6 @@ pub use line::{Advice, Effect, Line, Missed};
 pub use prompt::{Prompt, prompts};
 pub use report::{EarKind, Report, WordResult};
 
-use crate::interpret::Said;
 use crate::loudness::NoiseFloor;
 use crate::machine::{Answer, Machine};
 
@@ -75,20 +74,8 @@ pub enum Input {
         /// Why.
         why: String,
     },
-    /// A tag or command, at its onset.
-    Said {
-        /// What it means.
-        said: Said,
-        /// Its words.
-        words: String,
-        /// By a key and not by voice.
-        keyed: bool,
-    },
-    /// Something that may be a tag, at its onset.
-    Unsure {
-        /// The likelier reading.
-        words: String,
-    },
+    /// A tag, a command or something that may be one, at its onset.
+    Answer(Answer),
     /// The microphone's level over the last 0.3 s, some ten times a second.
     Level {
         /// RMS, in dBFS.
@@ -110,15 +97,6 @@ pub enum Input {
         /// Why.
         why: String,
     },
-}
-
-impl From<Answer> for Input {
-    fn from(answer: Answer) -> Self {
-        match answer {
-            Answer::Said { said, words, keyed } => Input::Said { said, words, keyed },
-            Answer::Unsure { words } => Input::Unsure { words },
-        }
-    }
 }
 
 /// Where the check is.
@@ -234,9 +212,11 @@ impl Machine for Check {
             }
             Input::Level { rms_dbfs, clipped } => self.level(now, rms_dbfs, clipped, &mut out),
             // Said before the question: it belongs to the one before.
-            Input::Said { .. } | Input::Unsure { .. } if now < self.asked_at => {}
-            Input::Said { said, words, keyed } => self.said(now, said, words, keyed, &mut out),
-            Input::Unsure { words } => self.unsure(now, words, &mut out),
+            Input::Answer(_) if now < self.asked_at => {}
+            Input::Answer(Answer::Said { said, words, keyed }) => {
+                self.said(now, said, words, keyed, &mut out)
+            }
+            Input::Answer(Answer::Unsure { words }) => self.unsure(now, words, &mut out),
             Input::EarFailed { why } => self.ear_failed(now, why, &mut out),
             Input::Saved => {
                 self.report.saved = true;

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::dialogue::VoiceChange;
-use crate::interpret::Details;
+use crate::interpret::{Details, Said};
 use crate::plan::{Command, Words};
 
 /// A check, and a clock that its events move.
@@ -47,7 +47,7 @@ impl Room {
         self.send(Input::Quiet);
         self.now += Duration::from_millis(300);
         let words = "words".to_owned();
-        self.send(Input::Said { said, words, keyed: false })
+        self.send(Input::Answer(Answer::Said { said, words, keyed: false }))
     }
 
     fn yes(&mut self) -> Vec<Effect> {
@@ -244,7 +244,8 @@ fn a_word_that_is_heard_without_its_level_does_not_speak_against_the_microphone(
             }
             // Said over our own voice, or hardly louder than the noise.
             room.wait(1.0, if early { -30.0 } else { -58.0 });
-            let input = Input::Said { said: yes(), words: "yes".into(), keyed: false };
+            let input =
+                Input::Answer(Answer::Said { said: yes(), words: "yes".into(), keyed: false });
             let effects = room.send(input);
             let again = says(&effects, |line| matches!(line, Line::SayAgain { .. }));
             assert_eq!(again, round < 3, "{effects:?}");
@@ -276,7 +277,7 @@ fn what_was_said_before_a_question_does_not_answer_it() {
     room.wait(1.0, -60.0);
     // The word for the level is only recognised now.
     let early = room.now - Duration::from_secs(3);
-    let input = Input::Said { said: yes(), words: "yes".into(), keyed: false };
+    let input = Input::Answer(Answer::Said { said: yes(), words: "yes".into(), keyed: false });
     assert!(room.check.handle(early, input).is_empty());
     assert_eq!(room.check.report().ear, None);
 }
@@ -289,7 +290,7 @@ fn a_word_taken_for_another_is_asked_for_twice_and_a_better_one_proposed() {
         room.now += Duration::from_secs(1);
         room.send(Input::Quiet);
         let words = "tired".to_owned();
-        room.send(Input::Said { said: Said::Cue, words, keyed: false });
+        room.send(Input::Answer(Answer::Said { said: Said::Cue, words, keyed: false }));
     }
     let rest: Vec<Prompt> = room.check.setup.words[1..].to_vec();
     for prompt in rest {
@@ -313,7 +314,7 @@ fn many_missed_words_at_a_right_level_speak_against_the_microphone() {
     room.heard_well();
     for _ in 0..4 {
         room.send(Input::Quiet);
-        room.send(Input::Unsure { words: "mumble".into() });
+        room.send(Input::Answer(Answer::Unsure { words: "mumble".into() }));
     }
     let rest: Vec<Prompt> = room.check.setup.words[2..].to_vec();
     for prompt in rest {
@@ -327,7 +328,7 @@ fn keys_alone_go_through_it_too() {
     let mut room = Room::new();
     let key = |room: &mut Room, said| {
         room.now += Duration::from_millis(100);
-        room.send(Input::Said { said, words: String::new(), keyed: true })
+        room.send(Input::Answer(Answer::Said { said, words: String::new(), keyed: true }))
     };
     room.send(Input::MicOpen);
     room.send(Input::Quiet);

@@ -101,7 +101,7 @@ impl Hands<Quiz> for Quizzer {
                 let answers = answers(came, &self.words, stage.desk, now);
                 // Several tags in one breath are no answer to one question.
                 if let [(at, answer)] = answers.as_slice() {
-                    return Ok(vec![Told::new(*at, answer.clone().into())]);
+                    return Ok(vec![Told::new(*at, Input::Answer(answer.clone()))]);
                 }
             }
         }

@@ -84,7 +84,9 @@ impl Hands<Settle> for Settler<'_> {
             }
             came => {
                 let answers = one(answers(came, &self.words, stage.desk, now));
-                return Ok(answers.map(|(at, answer)| Told::new(at, answer.into())).collect());
+                return Ok(answers
+                    .map(|(at, answer)| Told::new(at, Input::Answer(answer)))
+                    .collect());
             }
         }
         Ok(Vec::new())

@@ -142,7 +142,7 @@ impl Hands<Check> for Checker<'_> {
             }
             came => {
                 let answers = answers(came, &self.words, stage.desk, now).into_iter();
-                answers.map(|(at, answer)| Told::new(at, answer.into())).collect()
+                answers.map(|(at, answer)| Told::new(at, Input::Answer(answer))).collect()
             }
         })
     }
