@@ -142,11 +142,12 @@ pub fn ready(known: &Known, advice: &Advice) -> Option<Reason> {
     is_ready.then(|| because::reason(advice, known, Says::Ready, chances.ready, chances.too_hard))
 }
 
-/// Why the step is too hard, where it is; the same as [`decide`] says of a step that did not rest for long.
-pub fn too_hard(known: &Known, advice: &Advice) -> Option<Reason> {
+/// Why the step is too hard, where it is and the chance that it is not is below `wrong`; below one half the same as
+/// [`decide`] says of a step that did not rest for long.
+pub fn too_hard(known: &Known, advice: &Advice, wrong: f64) -> Option<Reason> {
     let chances = Chances::of(known.faded, advice);
     let is_too_hard = chances.is_too_hard(known.faded.tries, advice);
-    is_too_hard
+    (is_too_hard && 1.0 - chances.too_hard < wrong)
         .then(|| because::reason(advice, known, Says::TooHard, chances.ready, chances.too_hard))
 }
 

@@ -145,8 +145,8 @@ proptest! {
         let said = matches!(decision.says, Says::Ready | Says::Held | Says::TryFirst);
         prop_assert!(ready(&known, &plan.advice).is_none() || said);
         let hard = matches!(decision.says, Says::TooHard | Says::TryFirst);
-        prop_assert!(too_hard(&known, &plan.advice).is_none() || hard);
-        prop_assert!(decision.says != Says::TooHard || too_hard(&known, &plan.advice).is_some());
+        prop_assert!(too_hard(&known, &plan.advice, LIKELY).is_none() || hard);
+        prop_assert!(decision.says != Says::TooHard || too_hard(&known, &plan.advice, LIKELY).is_some());
         prop_assert_eq!(decision.stuck.is_some(), stuck(&known, &plan.advice).is_some());
         // Kept with a session, it comes back the same.
         let kept: Known = serde_json::from_str(&serde_json::to_string(&known).unwrap()).unwrap();

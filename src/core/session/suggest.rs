@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
+use super::detect::jackpots_often;
 use super::{NudgeKind, PastSession, Prior, Quantity, Reason, Rep, Session};
 use crate::decide::{self, Decision, Known, Says};
 use crate::plan::{Dimension, Plan};
@@ -88,7 +89,9 @@ impl Session {
             known(self.plan(), self.prior(), self.reps(), self.working(), self.declining_since());
         match kind {
             NudgeKind::StepReady => decide::ready(&known, &self.plan().advice).is_some(),
-            NudgeKind::StepTooMuch => decide::too_hard(&known, &self.plan().advice).is_some(),
+            NudgeKind::StepTooMuch => {
+                decide::too_hard(&known, &self.plan().advice, decide::LIKELY).is_some()
+            }
             _ => true,
         }
     }
@@ -150,25 +153,8 @@ impl Session {
     }
 
     fn jackpots(&self) -> Option<Suggestion> {
-        let (jackpots, rewards) = (self.tally().paid[2], self.tally().rewarded);
-        if jackpots < 2 || jackpots * 10 <= rewards {
-            return None;
-        }
-        let inputs = vec![
-            Quantity::new("jackpots", f64::from(jackpots), ""),
-            Quantity::new("rewards", f64::from(rewards), ""),
-        ];
-        Some(Suggestion {
-            suggests: Suggests::FewerJackpots,
-            reason: Reason {
-                detector: "treats".into(),
-                because: because("jackpots", &inputs, &[]),
-                inputs,
-                probability: None,
-                method: "at most one reward in ten, from the second jackpot on".into(),
-                source: "common practice, no source".into(),
-            },
-        })
+        let reason = jackpots_often(self.tally())?;
+        Some(Suggestion { suggests: Suggests::FewerJackpots, reason })
     }
 }
 

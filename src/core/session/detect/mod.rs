@@ -28,6 +28,7 @@ use super::watch::Watch;
 use super::{NudgeKind, Reason, Rep};
 use crate::decide;
 use crate::plan::{Mood, Plan};
+pub(crate) use treats::jackpots_often;
 
 /// Name of the watcher for declining.
 pub(crate) const DECLINE: &str = "decline";
@@ -107,8 +108,7 @@ impl<'a> Scene<'a> {
     /// Why the step worked on is too hard, where it surely is: more is asked than for an answer that is given once, since
     /// what is looked at after every try passes "more likely than not" by chance soon.
     fn too_hard(&self) -> Option<Reason> {
-        let reason = decide::too_hard(&self.known(), &self.plan.advice)?;
-        reason.probability.is_some_and(|wrong| wrong < TOO_HARD_WRONG).then_some(reason)
+        decide::too_hard(&self.known(), &self.plan.advice, TOO_HARD_WRONG)
     }
 
     /// Active seconds now.

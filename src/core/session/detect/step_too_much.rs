@@ -26,12 +26,20 @@ impl Detector for StepTooMuch {
         if !std::mem::take(&mut self.look) || tries < advice.settle_tries {
             return None;
         }
-        let (reason, told) = (scene.too_hard(), self.told);
-        if reason.is_none() && told.is_some_and(|told| tries >= told.saturating_add(advice.tries)) {
-            self.told = None;
+        match self.told {
+            // Told once, until it was not so after as many tries again.
+            Some(told) => {
+                let again = tries >= told.saturating_add(advice.tries);
+                if again && scene.too_hard().is_none() {
+                    self.told = None;
+                }
+                None
+            }
+            None => {
+                let reason = scene.too_hard()?;
+                self.told = Some(tries);
+                Some(Alarm { nudge: NudgeKind::StepTooMuch, reason })
+            }
         }
-        let reason = reason.filter(|_| told.is_none())?;
-        self.told = Some(tries);
-        Some(Alarm { nudge: NudgeKind::StepTooMuch, reason })
     }
 }

@@ -4,6 +4,7 @@
 use super::{Alarm, Detector, Scene, Seen};
 use crate::plan::{Body, BodyKind, Plan, RewardValue, Treat};
 use crate::sentences::because;
+use crate::session::tally::Tally;
 use crate::session::{NudgeKind, Quantity, Reason};
 use crate::stats::StatsError;
 use crate::stats::energy::{Weight, daily_need};
@@ -89,28 +90,35 @@ impl Treats {
     }
 
     fn jackpots(&mut self, scene: &Scene) -> Option<Alarm> {
-        let (jackpots, rewards) = (scene.tally.paid[2], scene.tally.rewarded);
-        if self.jackpots_told || jackpots < 2 || jackpots * JACKPOT_ONE_IN <= rewards {
+        if self.jackpots_told {
             return None;
         }
+        let mut reason = jackpots_often(scene.tally)?;
         self.jackpots_told = true;
-        let inputs = vec![
-            Quantity::new("jackpots", f64::from(jackpots), ""),
-            Quantity::new("rewards", f64::from(rewards), ""),
-            Quantity::new("one in", f64::from(JACKPOT_ONE_IN), "rewards at most"),
-        ];
-        Some(Alarm {
-            nudge: NudgeKind::JackpotsOften,
-            reason: Reason {
-                detector: "treats".into(),
-                because: because("jackpots", &inputs, &[]),
-                inputs,
-                probability: None,
-                method: "at most one reward in ten, from the second jackpot on".into(),
-                source: "common practice, no source".into(),
-            },
-        })
+        let one_in = f64::from(JACKPOT_ONE_IN);
+        reason.inputs.push(Quantity::new("one in", one_in, "rewards at most"));
+        Some(Alarm { nudge: NudgeKind::JackpotsOften, reason })
     }
+}
+
+/// Why jackpots are too many to surprise, where they are.
+pub(crate) fn jackpots_often(tally: &Tally) -> Option<Reason> {
+    let (jackpots, rewards) = (tally.paid[2], tally.rewarded);
+    if jackpots < 2 || jackpots * JACKPOT_ONE_IN <= rewards {
+        return None;
+    }
+    let inputs = vec![
+        Quantity::new("jackpots", f64::from(jackpots), ""),
+        Quantity::new("rewards", f64::from(rewards), ""),
+    ];
+    Some(Reason {
+        detector: "treats".into(),
+        because: because("jackpots", &inputs, &[]),
+        inputs,
+        probability: None,
+        method: "at most one reward in ten, from the second jackpot on".into(),
+        source: "common practice, no source".into(),
+    })
 }
 
 fn low(why: &str, inputs: Vec<Quantity>, method: &str, source: &str) -> Alarm {
