@@ -9,6 +9,7 @@ pub mod dialogue;
 pub mod heard;
 pub mod history;
 pub mod interpret;
+pub mod lesson;
 pub mod loudness;
 pub mod machine;
 pub mod plan;

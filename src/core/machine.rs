@@ -1,6 +1,6 @@
 //! The one contract of everything that talks with the trainer: what happens and the time go in, effects come out. Pure.
 //!
-//! The session, the dialogue around it, settling, the sound check and the quiz are each such a machine, and one driver
+//! The session, the dialogue around it, settling, the sound check, the quiz and lessons are each such a machine, and one driver
 //! (`run`) drives whichever is on. The driver alone owns microphone, keys, clock and speech; a machine owns what is
 //! said and decided. It keeps these promises:
 //!

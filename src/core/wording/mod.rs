@@ -8,10 +8,8 @@
 //! ```
 
 pub mod handover;
-mod teaching;
 
 pub use crate::sentences::{Signs, count, span};
-pub use teaching::Teaching;
 
 use minijinja::context;
 use minijinja::value::{Serde, Value};
@@ -25,6 +23,7 @@ use crate::history::length::Length;
 use crate::history::next::Next;
 use crate::history::progress::ChangeOverTime;
 use crate::history::record::FallBack;
+use crate::lesson;
 use crate::quiz;
 use crate::sentences::{Sentences, in_part};
 use crate::session::{Answer, NudgeKind, Summary, Took, Tries};
@@ -68,8 +67,8 @@ impl Wording {
         Wording(Sentences::of(locale))
     }
 
-    /// What is said while sounds are learnt.
-    pub fn teaching(&self, line: &Teaching) -> String {
+    /// A line of a lesson.
+    pub fn lesson(&self, line: &lesson::Line) -> String {
         self.0.render_line("learn", line)
     }
 

@@ -409,27 +409,30 @@ fn a_language_without_a_folder_and_a_sentence_without_a_translation_are_english(
 
 #[test]
 fn every_line_of_a_lesson() {
+    use crate::lesson::Line;
     let english = Wording::english();
     let phrase = "yes".to_owned();
     let told = [
-        Teaching::Begin { phrases: 2, times: 5 },
-        Teaching::Say { phrase: phrase.clone() },
-        Teaching::Unfit { phrase: phrase.clone() },
-        Teaching::Unlike { phrase: phrase.clone() },
-        Teaching::Anew { phrase: phrase.clone() },
-        Teaching::LeftOut { phrase },
-        Teaching::Talk,
-        Teaching::Gone,
-        Teaching::Done { learnt: 1, unsteady: String::new() },
-        Teaching::Done { learnt: 2, unsteady: "yes".to_owned() },
+        Line::Begin { phrases: 2, times: 5 },
+        Line::Say { phrase: phrase.clone() },
+        Line::Taken { take: 1, of: 5 },
+        Line::Unfit { phrase: phrase.clone() },
+        Line::Unlike { phrase: phrase.clone() },
+        Line::FromScratch { phrase: phrase.clone() },
+        Line::LeftOut { phrase },
+        Line::Talk,
+        Line::Gone,
+        Line::Done { learnt: 1, unsteady: String::new() },
+        Line::Done { learnt: 2, unsteady: "yes".to_owned() },
     ]
-    .map(|line| english.teaching(&line));
+    .map(|line| english.lesson(&line));
     insta::assert_snapshot!(told.join("\n"), @r"
     I will learn 2 words, 5 times each. A soft tone means: I have it, once more.
     Say: yes.
+    1 of 5
     That was too short, too long, or too loud. Once more: yes.
     That was unlike the others. Once more: yes.
-    Then we begin yes anew.
+    Then we begin yes again from the first time.
     I heard nothing, so yes is left out.
     Now talk about anything for half a minute, in short sentences, without these words.
     Nobody seems to be there. What was learnt so far is kept.

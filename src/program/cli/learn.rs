@@ -9,11 +9,12 @@ use clap::Args;
 use super::{Class, Failure, places, sound};
 use crate::audio::recording::Recording;
 use crate::clock::Clock;
-use crate::hear::personal::{Features, Learnt, LearntStore, Lesson, Take, Takes};
+use crate::hear::personal::{Features, Learnt, LearntStore, Take, Takes};
 use crate::hear::{Ears, Heard};
 use crate::interpret::Grammar;
+use crate::lesson::Lesson;
 use crate::plan::{Plan, Role, Words};
-use crate::run::{self, Classroom, Desk, Plain};
+use crate::run::{self, Desk, Plain, Teaching};
 use crate::score::Stretch;
 use crate::terminal::{Out, say};
 
@@ -141,17 +142,20 @@ fn by_voice(
     if !args.quiet {
         args.sound.start(&settings, &mut desk, &clock);
     }
-    let lesson = Lesson::new(phrases, usize::from(args.times), learnt);
-    let room = Classroom {
-        sounds: desk.sounds.take(),
-        ears: Some(recogniser(args, plan)?),
-        show: &mut |line| say!("{line}"),
+    let (lesson, effects) = Lesson::begin(phrases, usize::from(args.times));
+    let teaching = Teaching {
+        lesson,
+        effects,
+        learnt,
+        microphone: args.sound.microphone(&settings),
+        ears: recogniser(args, plan)?,
         keep: &mut |learnt| {
             store.save(args.person.as_deref(), learnt)?;
             Ok(())
         },
     };
-    Ok(run::teach(lesson, args.sound.microphone(&settings), room, &clock)?)
+    run::teach(teaching, &mut desk, &clock)?;
+    Ok(())
 }
 
 fn from_recordings(

@@ -224,6 +224,7 @@ where
             // Nothing was asked yet that it could answer, and whoever is still being told is not interrupted.
             FromEars::Heard(_) if !self.waiting.is_empty() => return Ok(()),
             FromEars::Heard(heard) => Came::Heard(heard),
+            FromEars::Take { take, taken_for } => Came::Take { take, taken_for },
             FromEars::Dictated(text) => Came::Dictated(text),
             FromEars::Lost { at, why } => Came::Lost { at, why },
             FromEars::Gap(gap) => Came::Gap(gap),

@@ -8,12 +8,15 @@ use std::time::Duration;
 
 use tokio::sync::mpsc::UnboundedSender;
 
+use super::tags_in;
 use crate::at::At;
+use crate::audio::Frame;
 use crate::audio::choice::DeviceChoice;
 use crate::audio::device::DeviceError;
 use crate::audio::level::Meter;
 use crate::audio::microphone::{self, Gap, GapReason, Microphone};
 use crate::clock::Clock;
+use crate::hear::personal::{Take, Takes};
 use crate::hear::{Ears, Heard};
 
 /// How long to wait when there is no new sound: half of a whole frame.
@@ -30,6 +33,8 @@ pub(super) enum FromEars {
     Open { device: String },
     /// Something was heard.
     Heard(Heard),
+    /// A segment of sound, and what the recogniser is sure that it is.
+    Take { take: Take, taken_for: Option<String> },
     /// Sound went away; it is looked for until it is back.
     Lost { at: At, why: GapReason },
     /// Sound was missing and is back.
@@ -95,6 +100,24 @@ impl Wanted {
     }
 }
 
+/// What hears.
+pub(super) struct Hearing {
+    pub(super) ears: Ears,
+    /// Cuts the sound for a lesson.
+    pub(super) takes: Option<Takes>,
+}
+
+impl Hearing {
+    fn hear(&mut self, frame: &Frame) -> Vec<FromEars> {
+        let heard = self.ears.hear(frame);
+        // Both cut the sound by the same gate, so a take and its tags come with the same frame.
+        let takes = self.takes.as_mut().map_or_else(Vec::new, |takes| takes.hear(frame));
+        let mut words = if takes.is_empty() { Vec::new() } else { tags_in(&heard) }.into_iter();
+        let takes = takes.into_iter().map(|take| FromEars::Take { take, taken_for: words.next() });
+        heard.into_iter().map(from_ears).chain(takes).collect()
+    }
+}
+
 /// A running hearing thread.
 pub(super) struct EarsThread {
     stop: Arc<AtomicBool>,
@@ -107,7 +130,7 @@ impl EarsThread {
     /// Opens the microphone on a thread of its own and listens until told to stop.
     pub(super) fn start(
         choice: DeviceChoice,
-        mut ears: Ears,
+        mut hearing: Hearing,
         clock: Clock,
         tell: UnboundedSender<FromEars>,
     ) -> Result<Self, DeviceError> {
@@ -125,8 +148,8 @@ impl EarsThread {
                     Ok(mut microphone) => {
                         let _waiting = opened.send(Ok(()));
                         let shared = Shared { stopping: &stopping, wanted: &wants };
-                        listen(&mut microphone, &mut ears, &clock, &tell, &asks, &shared);
-                        Some(ears)
+                        listen(&mut microphone, &mut hearing, &clock, &tell, &asks, &shared);
+                        Some(hearing.ears)
                     }
                     Err(error) => {
                         let _waiting = opened.send(Err(error));
@@ -172,7 +195,7 @@ struct Shared<'a> {
 
 fn listen(
     microphone: &mut Microphone,
-    ears: &mut Ears,
+    hearing: &mut Hearing,
     clock: &Clock,
     tell: &UnboundedSender<FromEars>,
     asks: &Receiver<ToEars>,
@@ -189,7 +212,7 @@ fn listen(
         while let Ok(asked) = asks.try_recv() {
             match asked {
                 // Without the free recogniser there is nothing to note, and that is told at once.
-                ToEars::Dictate if ears.dictate().is_err() => {
+                ToEars::Dictate if hearing.ears.dictate().is_err() => {
                     send(FromEars::Dictated(String::new()));
                 }
                 ToEars::Dictate => {}
@@ -199,13 +222,13 @@ fn listen(
             Some(microphone::Heard::Frame(frame)) => {
                 away = false;
                 meter.hear(&frame);
-                for heard in ears.hear(&frame) {
-                    send(from_ears(heard));
+                for message in hearing.hear(&frame) {
+                    send(message);
                 }
             }
             Some(microphone::Heard::Lost { at, why }) => {
                 away = true;
-                for heard in ears.finish() {
+                for heard in hearing.ears.finish() {
                     send(from_ears(heard));
                 }
                 send(FromEars::Lost { at, why });
@@ -222,7 +245,7 @@ fn listen(
             levels.push(Level { at: now, dbfs: level.rms_dbfs, clipped: level.clipped });
         }
         let session = microphone.session_time(now);
-        let settled = if away { session } else { ears.settled() };
+        let settled = if away { session } else { hearing.ears.settled() };
         let Wanted { levels: at_once, settled: wanted } = shared.wanted;
         let due = settled.as_nanos() >= wanted.load(Ordering::Acquire);
         let enough = is_level && (at_once.load(Ordering::Acquire) || levels.len() >= LEVELS_KEPT);
@@ -239,7 +262,7 @@ fn listen(
             }
         }
     }
-    for heard in ears.finish() {
+    for heard in hearing.ears.finish() {
         send(from_ears(heard));
     }
 }

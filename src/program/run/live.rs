@@ -358,7 +358,7 @@ impl Hands<Dialogue> for Live {
                 stage.desk.printer.remark(&format!("no sound for {lasted:.1} s ({:?})", gap.why));
             }
             Came::Deaf => self.end = Some(PhaseEnd::Stopped),
-            Came::Nobody | Came::Quiet => {}
+            Came::Nobody | Came::Quiet | Came::Take { .. } => {}
         }
         Ok(Vec::new())
     }

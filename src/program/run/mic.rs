@@ -4,12 +4,13 @@ use std::sync::mpsc::Sender;
 
 use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
-use super::ears_thread::{EarsThread, FromEars, ToEars};
+use super::ears_thread::{EarsThread, FromEars, Hearing, ToEars};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::audio::device::DeviceError;
 use crate::clock::Clock;
 use crate::hear::Ears;
+use crate::hear::personal::Takes;
 
 /// A microphone that is listened to, and what it tells.
 pub(super) struct Mic {
@@ -19,14 +20,15 @@ pub(super) struct Mic {
 }
 
 impl Mic {
-    /// Opens it and listens.
+    /// Opens it and listens; tells the takes as well, when there is somebody to cut them.
     pub(super) fn open(
         choice: DeviceChoice,
         ears: Ears,
+        takes: Option<Takes>,
         clock: &Clock,
     ) -> Result<Self, DeviceError> {
         let (tell, told) = unbounded_channel();
-        let thread = EarsThread::start(choice, ears, clock.clone(), tell)?;
+        let thread = EarsThread::start(choice, Hearing { ears, takes }, clock.clone(), tell)?;
         Ok(Mic { asked: thread.asked(), thread, told })
     }
 

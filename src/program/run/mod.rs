@@ -52,5 +52,5 @@ pub use signals::Signals;
 pub use soundcheck::{CheckUp, CheckedUp, soundcheck};
 pub use sounds::{Sounds, Tuning};
 pub use talk::{Chosen, LiveEnd, Shelf, Talk, talk};
-pub use teach::{Classroom, tags_in, teach};
+pub use teach::{Teaching, tags_in, teach};
 pub use typing::{Typed, Typing};

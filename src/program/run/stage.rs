@@ -11,6 +11,7 @@ use crate::audio::device::DeviceError;
 use crate::audio::microphone::{Gap, GapReason};
 use crate::clock::Clock;
 use crate::dialogue::VoiceChange;
+use crate::hear::personal::{Take, Takes};
 use crate::hear::{Ears, Heard};
 use crate::interpret::switch::Pressed;
 use crate::loudness::NoiseFloor;
@@ -21,6 +22,8 @@ use crate::machine::Machine;
 pub(super) enum Came {
     /// Heard.
     Heard(Heard),
+    /// A segment of sound, in a lesson, and what the recogniser is sure that it is.
+    Take { take: Take, taken_for: Option<String> },
     /// Dictated; empty when nothing was understood.
     Dictated(String),
     /// A line was typed in place of words.
@@ -168,7 +171,28 @@ impl<'d> Stage<'d> {
     /// # Errors
     /// The microphone cannot be opened.
     pub(super) fn listen(&mut self, choice: DeviceChoice, ears: Ears) -> Result<(), DeviceError> {
-        self.mic = Some(Mic::open(choice, ears, &self.clock)?);
+        self.open(choice, ears, None)
+    }
+
+    /// Listens, and cuts the sound into takes as well.
+    ///
+    /// # Errors
+    /// The microphone cannot be opened.
+    pub(super) fn listen_for_takes(
+        &mut self,
+        choice: DeviceChoice,
+        ears: Ears,
+    ) -> Result<(), DeviceError> {
+        self.open(choice, ears, Some(Takes::default()))
+    }
+
+    fn open(
+        &mut self,
+        choice: DeviceChoice,
+        ears: Ears,
+        takes: Option<Takes>,
+    ) -> Result<(), DeviceError> {
+        self.mic = Some(Mic::open(choice, ears, takes, &self.clock)?);
         self.noise = NoiseFloor::default();
         (self.offset, self.latest, self.heard_to) = (Duration::ZERO, At::ZERO, At::ZERO);
         Ok(())

@@ -1,97 +1,46 @@
-//! A lesson by voice: asks for each word, listens, and says what became of it.
+//! Carries out a lesson by voice: listens, speaks, and keeps what was learnt.
 
 use std::time::Duration;
 
-use super::Sounds;
-use crate::at::At;
+use super::driver::{Driver, block_on};
+use super::stage::{Came, Hands, Onset, Stage, Told};
+use super::{Desk, LiveEnd, Typing};
 use crate::audio::choice::DeviceChoice;
-use crate::audio::microphone::{self, Microphone};
 use crate::clock::Clock;
-use crate::hear::personal::{Ask, Became, Learnt, Lesson, Take, Takes};
+use crate::hear::personal::{Features, Learnt, Take};
 use crate::hear::{Ears, Heard};
+use crate::interpret::switch::Timing;
+use crate::lesson::{Effect, Input, Lesson, Line};
 use crate::session::NudgeKind;
-use crate::wording::Teaching;
-use crate::wording::Wording;
 
-/// How long a word is waited for.
-const WAIT: Duration = Duration::from_secs(10);
-/// How long to wait when there is no new sound.
-const POLL: Duration = Duration::from_millis(4);
-
-/// What a lesson needs from around it.
-pub struct Classroom<'a> {
-    /// The ear, when there is one.
-    pub sounds: Option<Sounds>,
-    /// Shows a line.
-    pub show: &'a mut dyn FnMut(&str),
-    /// The recogniser, to learn which words it takes these for; none where it cannot start.
-    pub ears: Option<Ears>,
+/// What a lesson is made of.
+pub struct Teaching<'a> {
+    /// The lesson, and what it asks for first.
+    pub lesson: Lesson<Features>,
+    /// See `lesson`.
+    pub effects: Vec<Effect<Features>>,
+    /// What was learnt before.
+    pub learnt: Learnt,
+    /// The microphone.
+    pub microphone: DeviceChoice,
+    /// Ears, to learn what the recogniser takes the phrases for.
+    pub ears: Ears,
     /// Keeps what was learnt so far; called after every phrase.
     pub keep: &'a mut dyn FnMut(&Learnt) -> anyhow::Result<()>,
 }
 
-/// Holds the lesson to its end. What was learnt is kept after every phrase.
+/// Holds the lesson to its end, or until the program is told to stop. What was learnt is kept after every phrase.
 ///
 /// # Errors
-/// When the microphone cannot be opened, or what was learnt cannot be kept.
-pub fn teach(
-    mut lesson: Lesson,
-    choice: DeviceChoice,
-    mut room: Classroom,
-    clock: &Clock,
-) -> anyhow::Result<()> {
-    let mut microphone = Microphone::open(choice)?;
-    let mut takes = Takes::default();
-    let mut since = At::ZERO;
-    if let Ask::Say { of, .. } = lesson.ask() {
-        let phrases = lesson.left();
-        room.say(&Teaching::Begin { phrases, times: of });
-    }
-    room.ask(&lesson.ask());
-    while lesson.ask() != Ask::Done {
-        let frame = match microphone.poll(clock.now()) {
-            Some(microphone::Heard::Frame(frame)) => frame,
-            Some(microphone::Heard::Lost { .. }) => {
-                (room.show)("no sound; looking for the microphone");
-                continue;
-            }
-            Some(microphone::Heard::Gap(_)) => continue,
-            None => {
-                std::thread::sleep(POLL);
-                continue;
-            }
-        };
-        let heard = takes.hear(&frame);
-        // Both cut the sound by the same gate, so a take and its tags come with the same frame.
-        let recognised = room.ears.as_mut().map(|ears| tags_in(&ears.hear(&frame)));
-        if room.speaking() {
-            // Our own voice is no example.
-            since = frame.end();
-            continue;
-        }
-        let spoken_until = since;
-        for take in heard.into_iter().filter(|take| take.from >= spoken_until) {
-            since = take.to;
-            if let Some(words) = recognised.iter().flatten().next() {
-                lesson.recognised(words.clone());
-            }
-            room.answer(&mut lesson, take)?;
-        }
-        if !takes.is_open() && frame.end() > since + WAIT {
-            since = frame.end();
-            if room.silence(&mut lesson) {
-                break;
-            }
-        }
-    }
-    let learnt = lesson.learnt();
-    (room.keep)(learnt)?;
-    let unsteady = learnt.unsteady().join(", ");
-    room.say(&Teaching::Done { learnt: learnt.phrases().count(), unsteady });
-    if let Some(sounds) = room.sounds {
-        sounds.finish(WAIT);
-    }
-    Ok(())
+/// The microphone cannot be opened or stops, or what was learnt cannot be kept.
+pub fn teach(teaching: Teaching<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<LiveEnd> {
+    let Teaching { mut lesson, effects, learnt, microphone, ears, keep } = teaching;
+    block_on(async {
+        let mut driver = Driver::new(desk, clock, Typing::nothing(), Timing::default())?;
+        driver.stage.listen_for_takes(microphone, ears)?;
+        let mut teacher = Teacher { learnt, keep, heard_until: clock.now() };
+        driver.until_over(&mut lesson, &mut teacher, effects).await
+    })
 }
 
 /// The words of each utterance that the recogniser takes for tags.
@@ -105,71 +54,105 @@ pub fn tags_in(heard: &[Heard]) -> Vec<String> {
     heard.iter().filter_map(words).collect()
 }
 
-impl Classroom<'_> {
-    fn say(&mut self, line: &Teaching) {
-        let text = Wording::english().teaching(line);
-        (self.show)(&text);
-        if let Some(sounds) = &mut self.sounds {
-            sounds.say(&text);
-        }
+/// The hands of a lesson.
+struct Teacher<'a> {
+    learnt: Learnt,
+    keep: &'a mut dyn FnMut(&Learnt) -> anyhow::Result<()>,
+    /// When what was heard last was over.
+    heard_until: Duration,
+}
+
+type Tells = anyhow::Result<Vec<Told<Input<Features>>>>;
+
+impl Teacher<'_> {
+    fn hear(
+        &mut self,
+        take: Take,
+        taken_for: Option<String>,
+        stage: &Stage<'_>,
+    ) -> Told<Input<Features>> {
+        let Take { from, to, features, clipped } = take;
+        let until = stage.desk.clock_time(to);
+        self.heard_until = until;
+        let example = features.filter(|_| !clipped);
+        Told::new(stage.desk.clock_time(from), Input::Heard { until, example, taken_for })
     }
 
-    fn speaking(&mut self) -> bool {
-        self.sounds.as_mut().is_some_and(Sounds::speaking)
-    }
-
-    fn ask(&mut self, ask: &Ask) {
-        match ask {
-            Ask::Say { phrase, .. } => self.say(&Teaching::Say { phrase: phrase.clone() }),
-            Ask::Talk => self.say(&Teaching::Talk),
-            Ask::Done => {}
-        }
-    }
-
-    fn answer(&mut self, lesson: &mut Lesson, take: Take) -> anyhow::Result<()> {
-        let before = lesson.ask();
-        let became = lesson.take(take.features.filter(|_| !take.clipped));
-        let phrase = match &before {
-            Ask::Say { phrase, .. } => phrase.clone(),
-            _ => return Ok(()),
-        };
-        match (became, lesson.ask()) {
-            (Became::Kept, Ask::Say { phrase: next, take, of }) if next == phrase => {
-                (self.show)(&format!("{} of {of}", take - 1));
-                self.once_more(&phrase);
+    /// A soft tone, or the phrase again where tones are kept silent.
+    fn once_more(&self, phrase: &str, stage: &mut Stage<'_>) -> Vec<Told<Input<Features>>> {
+        match &mut stage.desk.sounds {
+            Some(sounds) if sounds.nudges_are_silent() => {
+                sounds.say(phrase);
+                stage.awaits_quiet = true;
+                return Vec::new();
             }
-            (Became::Kept, next) => {
-                (self.keep)(lesson.learnt())?;
-                self.ask(&next);
-            }
-            (Became::Unfit, _) => self.say(&Teaching::Unfit { phrase }),
-            (Became::Unlike, _) => self.say(&Teaching::Unlike { phrase }),
-            (Became::Anew, _) => self.say(&Teaching::Anew { phrase }),
-        }
-        Ok(())
-    }
-
-    /// A soft tone, or the word again where tones are kept silent.
-    fn once_more(&mut self, phrase: &str) {
-        match &mut self.sounds {
-            Some(sounds) if sounds.nudges_are_silent() => sounds.say(phrase),
             Some(sounds) => sounds.nudge(NudgeKind::Heard),
             None => {}
         }
+        // A tone is not in the way of the next example.
+        vec![Told::new(self.heard_until, Input::Quiet)]
     }
 
-    /// True when nobody is there.
-    fn silence(&mut self, lesson: &mut Lesson) -> bool {
-        let before = lesson.ask();
-        let gone = lesson.silence();
-        if gone {
-            self.say(&Teaching::Gone);
-            return true;
+    fn say(line: &Line, stage: &mut Stage<'_>) {
+        let text = stage.desk.wording().lesson(line);
+        stage.ask(text);
+    }
+}
+
+impl Hands<Lesson<Features>> for Teacher<'_> {
+    fn bring(&mut self, came: Came, _: &Lesson<Features>, stage: &mut Stage<'_>) -> Tells {
+        let now = stage.clock.now();
+        Ok(match came {
+            Came::Take { take, taken_for } => vec![self.hear(take, taken_for, stage)],
+            // Where nothing is played, it was quiet all along.
+            Came::Quiet if stage.desk.sounds.is_none() => {
+                vec![Told::new(self.heard_until, Input::Quiet)]
+            }
+            Came::Quiet => vec![Told::new(now, Input::Quiet)],
+            Came::Lost { why, .. } => {
+                stage.tell_lost(why);
+                vec![Told::new(now, Input::Deaf)]
+            }
+            Came::Gap(_) => vec![Told::new(now, Input::Quiet)],
+            Came::Deaf => anyhow::bail!("the microphone stopped; what was learnt so far is kept"),
+            _ => Vec::new(),
+        })
+    }
+
+    fn carry_out(
+        &mut self,
+        effect: Effect<Features>,
+        _: Option<Onset>,
+        _: &Lesson<Features>,
+        stage: &mut Stage<'_>,
+    ) -> Tells {
+        match effect {
+            Effect::Say(line) => Self::say(&line, stage),
+            Effect::Show(line) => {
+                let text = stage.desk.wording().lesson(&line);
+                stage.desk.printer.remark(&text);
+            }
+            Effect::OnceMore { phrase } => return Ok(self.once_more(&phrase, stage)),
+            Effect::Learn { phrase, examples, taken_for } => {
+                self.learnt.learn(phrase.clone(), examples);
+                for words in taken_for {
+                    self.learnt.mistaken_for(&phrase, words);
+                }
+                (self.keep)(&self.learnt)?;
+            }
+            Effect::Talk(example) => self.learnt.add_talk(example),
+            Effect::Keep => {
+                (self.keep)(&self.learnt)?;
+                let learnt = self.learnt.phrases().count();
+                let unsteady = self.learnt.unsteady().into_iter().map(str::to_owned).collect();
+                let kept = Input::Kept { learnt, unsteady };
+                return Ok(vec![Told::new(stage.clock.now(), kept)]);
+            }
         }
-        if let Ask::Say { phrase, .. } = before {
-            self.say(&Teaching::LeftOut { phrase });
-        }
-        self.ask(&lesson.ask());
-        false
+        Ok(Vec::new())
+    }
+
+    fn is_over(&self, lesson: &Lesson<Features>) -> bool {
+        lesson.is_over()
     }
 }

@@ -33,6 +33,11 @@ impl Typing {
         Typing(Some(told))
     }
 
+    /// Nothing is typed or pressed.
+    pub fn nothing() -> Self {
+        Typing(None)
+    }
+
     /// The next; `None` once, when no more can come. Asked again after that, it waits for ever.
     pub(super) async fn next(&mut self) -> Option<Typed> {
         let Some(told) = &mut self.0 else { return std::future::pending().await };

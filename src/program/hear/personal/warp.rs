@@ -1,9 +1,17 @@
 //! How unlike two sounds are when their time is stretched to fit: dynamic time warping. Pure.
 
 use super::features::{Features, VALUES};
+use crate::lesson::Example;
 
 /// A sound that was said faster or slower than this factor is another.
 const STRETCH: f32 = 2.0;
+
+impl Example for Features {
+    /// In the units of a byte.
+    fn distance(&self, other: &Self) -> f32 {
+        distance(self, other).unwrap_or(f32::INFINITY)
+    }
+}
 
 /// Mean distance per frame along the best path; `None` when no path fits. 0 for a sound and itself.
 ///
