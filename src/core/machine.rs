@@ -13,11 +13,11 @@
 //! ```
 //! use std::time::Duration;
 //! use hushtally_core::machine::Machine;
-//! use hushtally_core::quiz::{Input, Quiz};
+//! use hushtally_core::quiz::{QuizInput, Quiz};
 //! use hushtally_core::session::NudgeFamily;
 //! let (mut quiz, _taught) = Quiz::begin(vec![NudgeFamily::EndSoon]);
 //! assert_eq!(quiz.wake_at(), None, "it waits until what it says was heard");
-//! let _nothing = quiz.handle(Duration::from_secs(9), Input::Quiet);
+//! let _nothing = quiz.handle(Duration::from_secs(9), QuizInput::Quiet);
 //! let due = quiz.wake_at().expect("an answer is waited for");
 //! assert!(quiz.pass(due - Duration::from_millis(1)).is_empty());
 //! assert!(!quiz.pass(due).is_empty(), "it asks again");

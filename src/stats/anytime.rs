@@ -32,7 +32,7 @@ pub struct AnyTime {
 
 /// What is tested and what is taken off first.
 #[derive(Debug, Clone, Copy)]
-pub struct Effect<'a> {
+pub struct Hypothesis<'a> {
     /// What the effect is proportional to: the times for a slope, 0 and 1 for a step.
     pub of: &'a [f64],
     /// What else is fitted, a constant among it.
@@ -60,12 +60,13 @@ struct Fitted {
 pub fn test(
     y: &[f64],
     weights: &[f64],
-    effect: &Effect,
+    hypothesis: &Hypothesis,
     level: Level,
 ) -> Result<AnyTime, StatsError> {
     let n = y.len();
-    series("values", y, effect.beside.len() + 3)?;
-    let lengths = effect.beside.iter().map(|x| x.len()).chain([weights.len(), effect.of.len()]);
+    series("values", y, hypothesis.beside.len() + 3)?;
+    let lengths =
+        hypothesis.beside.iter().map(|x| x.len()).chain([weights.len(), hypothesis.of.len()]);
     if let Some(right) = lengths.into_iter().find(|length| *length != n) {
         return Err(StatsError::Lengths { left: n, right });
     }
@@ -73,12 +74,12 @@ pub fn test(
         return Err(bad("a weight", "above zero", *w));
     }
     let fitted: Vec<Fitted> =
-        STRENGTHS.iter().filter_map(|strength| fit(y, weights, effect, *strength)).collect();
+        STRENGTHS.iter().filter_map(|strength| fit(y, weights, hypothesis, *strength)).collect();
     if fitted.len() < STRENGTHS.len() {
         return Err(StatsError::Undefined { why: "what is tested does not vary by itself" });
     }
-    let free = (n - effect.beside.len()) as f64;
-    let log_evidence = |at: f64| log_evidence(&fitted, effect.sizes, free, at);
+    let free = (n - hypothesis.beside.len()) as f64;
+    let log_evidence = |at: f64| log_evidence(&fitted, hypothesis.sizes, free, at);
     // The estimate: that of each strength, by how likely the strength is.
     let likely: Vec<f64> = fitted
         .iter()
@@ -146,7 +147,7 @@ fn mean_of_logs(logs: &[f64]) -> f64 {
 
 /// Weighted, without the autoregression, and with what is taken off taken off; `None` when nothing is
 /// left of what is tested.
-fn fit(y: &[f64], weights: &[f64], effect: &Effect, strength: f64) -> Option<Fitted> {
+fn fit(y: &[f64], weights: &[f64], hypothesis: &Hypothesis, strength: f64) -> Option<Fitted> {
     let whiten = |x: &[f64]| -> Vec<f64> {
         let scaled: Vec<f64> = x.iter().zip(weights).map(|(x, w)| x * w.sqrt()).collect();
         let own = (1.0 - strength * strength).sqrt();
@@ -166,7 +167,7 @@ fn fit(y: &[f64], weights: &[f64], effect: &Effect, strength: f64) -> Option<Fit
         x
     };
     let mut shared = -0.5 * (y.len() - 1) as f64 * (1.0 - strength * strength).ln();
-    for x in effect.beside {
+    for x in hypothesis.beside {
         let whole = whiten(x);
         let size = dot(&whole, &whole).sqrt();
         let left = without(whole, &basis);
@@ -177,7 +178,7 @@ fn fit(y: &[f64], weights: &[f64], effect: &Effect, strength: f64) -> Option<Fit
         shared -= length.ln();
         basis.push(left.into_iter().map(|x| x / length).collect());
     }
-    let (whole_z, whole_y) = (whiten(effect.of), whiten(y));
+    let (whole_z, whole_y) = (whiten(hypothesis.of), whiten(y));
     let (size_z, size_y) = (dot(&whole_z, &whole_z), dot(&whole_y, &whole_y));
     let (z, left) = (without(whole_z, &basis), without(whole_y, &basis));
     let zz = dot(&z, &z);
@@ -198,8 +199,8 @@ mod tests {
     fn slope(y: &[f64]) -> AnyTime {
         let times: Vec<f64> = (0..y.len()).map(|i| i as f64).collect();
         let ones = vec![1.0; y.len()];
-        let effect = Effect { of: &times, beside: &[&ones], sizes: &[0.1, 0.3] };
-        test(y, &ones, &effect, LEVEL).unwrap()
+        let hypothesis = Hypothesis { of: &times, beside: &[&ones], sizes: &[0.1, 0.3] };
+        test(y, &ones, &hypothesis, LEVEL).unwrap()
     }
 
     #[test]
@@ -230,9 +231,9 @@ mod tests {
     #[test]
     fn what_cannot_be_told_apart_is_refused() {
         let ones = [1.0; 6];
-        let effect = Effect { of: &ones, beside: &[&ones], sizes: &[0.3] };
-        assert!(test(&[1.0, 2.0, 1.0, 2.0, 1.0, 2.0], &ones, &effect, LEVEL).is_err());
-        assert!(test(&[1.0, 2.0], &ones[..2], &effect, LEVEL).is_err());
-        assert!(test(&[1.0; 6], &[0.0; 6], &effect, LEVEL).is_err());
+        let hypothesis = Hypothesis { of: &ones, beside: &[&ones], sizes: &[0.3] };
+        assert!(test(&[1.0, 2.0, 1.0, 2.0, 1.0, 2.0], &ones, &hypothesis, LEVEL).is_err());
+        assert!(test(&[1.0, 2.0], &ones[..2], &hypothesis, LEVEL).is_err());
+        assert!(test(&[1.0; 6], &[0.0; 6], &hypothesis, LEVEL).is_err());
     }
 }

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::path::Path;
 
-use crate::ledger::Tally;
+use crate::ledger::FaultCounts;
 use crate::shown::look;
 use crate::trainer::{Told, listen};
 use crate::writer::{fresh, program};
@@ -12,8 +12,8 @@ use crate::{Wanted, trace};
 /// Sessions are killed at so many places in turn, each place one further on, before a new record is begun.
 const PER_RECORD: u32 = 40;
 
-pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally) {
-    if !trace::there(tally) {
+pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, counts: &mut FaultCounts) {
+    if !trace::there(counts) {
         return;
     }
     let (mut kills, mut number) = (0, 0);
@@ -28,23 +28,23 @@ pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally)
             }
             number += 1;
             let told = killed(&db, number, seed.wrapping_add(u64::from(place)), calls, place);
-            tally.wrong.extend(told.errors.iter().map(|why| format!("kill at {calls}: {why}")));
-            tally.acknowledged += told.acked.len() as u64;
+            counts.wrong.extend(told.errors.iter().map(|why| format!("kill at {calls}: {why}")));
+            counts.acknowledged += told.acked.len() as u64;
             acked.extend(told.acked);
             if told.done {
                 continue;
             }
             kills += 1;
-            tally.kills_at_syncs += 1;
+            counts.kills_at_syncs += 1;
             let how = format!("killed at {calls} {place}");
             match look(&db, &acked) {
                 Ok(shown) => {
-                    tally.lost_tags += shown.lost.len() as u64;
-                    tally.hidden_tries += shown.hidden.len() as u64;
-                    tally.false_verify_faults += u64::from(!shown.wrong.is_empty());
-                    tally.wrong.extend(shown.wrong.iter().map(|why| format!("{how}: {why}")));
+                    counts.lost_tags += shown.lost.len() as u64;
+                    counts.hidden_tries += shown.hidden.len() as u64;
+                    counts.false_verify_faults += u64::from(!shown.wrong.is_empty());
+                    counts.wrong.extend(shown.wrong.iter().map(|why| format!("{how}: {why}")));
                 }
-                Err(error) => tally.wrong.push(format!("{how}: {error}")),
+                Err(error) => counts.wrong.push(format!("{how}: {error}")),
             }
         }
     }

@@ -5,10 +5,10 @@ use std::collections::BTreeSet;
 use std::process::{Command, Stdio};
 
 use crate::Wanted;
-use crate::ledger::Tally;
+use crate::ledger::FaultCounts;
 use crate::writer::{Said, command, fresh, listen};
 
-pub(crate) fn run(_wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally) {
+pub(crate) fn run(_wanted: Wanted, random: &mut fastrand::Rng, counts: &mut FaultCounts) {
     for _ in 0..3 {
         let (_folder, db) = fresh();
         // In blocks of 512 or 1024 bytes, by shell; without the signal, so that the write fails instead.
@@ -16,7 +16,7 @@ pub(crate) fn run(_wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally
         let shell = format!("trap '' XFSZ; ulimit -f {limit}; exec \"$0\" \"$@\"");
         let before = ["sh".to_owned(), "-c".to_owned(), shell];
         let said = listen(command(&before, &db, 0, 400).spawn().expect("a shell"));
-        full(&db, &said, "file size limit", tally);
+        full(&db, &said, "file size limit", counts);
     }
     let mountable = Command::new("unshare")
         .args(["-Urm", "sh", "-c", "mount -t tmpfs -o size=64k none /mnt"])
@@ -26,10 +26,10 @@ pub(crate) fn run(_wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally
         .status()
         .is_ok_and(|status| status.success());
     if !mountable {
-        tally.skipped.push("a small file system: mounting one is not allowed here".into());
+        counts.skipped.push("a small file system: mounting one is not allowed here".into());
         return;
     }
-    read_only(tally);
+    read_only(counts);
     let (folder, _) = fresh();
     let small = folder.path().join("small");
     let kept = folder.path().join("kept");
@@ -47,11 +47,11 @@ pub(crate) fn run(_wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally
     );
     let before = ["unshare", "-Urm", "sh", "-c", &shell].map(str::to_owned);
     let said = listen(command(&before, &db, 0, 400).spawn().expect("a shell"));
-    full(&kept.join("hushtally.db"), &said, "small file system", tally);
+    full(&kept.join("hushtally.db"), &said, "small file system", counts);
 }
 
 /// A file system mounted read-only: views work, writing is refused with words, nothing is lost.
-fn read_only(tally: &mut Tally) {
+fn read_only(counts: &mut FaultCounts) {
     for left_open in [false, true] {
         let (_folder, db) = fresh();
         let home = db.parent().expect("a folder").to_path_buf();
@@ -60,7 +60,7 @@ fn read_only(tally: &mut Tally) {
             // Killed, so that the log is still there.
             let words = ["sh", "-c", "\"$0\" \"$@\" & sleep 2; kill -9 $!"].map(str::to_owned);
             let endless = listen(command(&words, &db, 0, 1_000_000).spawn().expect("a shell"));
-            tally.acknowledged += endless.acked.len() as u64;
+            counts.acknowledged += endless.acked.len() as u64;
         } else {
             listen(command(&[], &db, 0, count).spawn().expect("a child"));
         }
@@ -75,23 +75,23 @@ fn read_only(tally: &mut Tally) {
         let refused =
             said.errors.len() == 3 && said.errors.iter().all(|e| e.starts_with("ReadOnly"));
         if !refused || said.acked.len() != 1 || said.acked[0] == 0 {
-            tally.wrong.push(format!("read-only, log left: {left_open}: {said:?}"));
+            counts.wrong.push(format!("read-only, log left: {left_open}: {said:?}"));
         }
-        tally.read_only_disks += 1;
+        counts.read_only_disks += 1;
     }
 }
 
-fn full(db: &std::path::Path, said: &Said, how: &str, tally: &mut Tally) {
+fn full(db: &std::path::Path, said: &Said, how: &str, counts: &mut FaultCounts) {
     let acked: BTreeSet<u64> = said.acked.iter().copied().collect();
-    tally.full_disks += 1;
-    tally.acknowledged += acked.len() as u64;
+    counts.full_disks += 1;
+    counts.acknowledged += acked.len() as u64;
     if said.errors.is_empty() || acked.is_empty() {
-        tally.wrong.push(format!("{how}: never full, or full from the begin: {:?}", said.errors));
+        counts.wrong.push(format!("{how}: never full, or full from the begin: {:?}", said.errors));
     }
     for error in
         said.errors.iter().filter(|e| !e.starts_with("DiskFull") && !e.starts_with("Disk "))
     {
-        tally.wrong.push(format!("{how}: not told as a full disk: {error}"));
+        counts.wrong.push(format!("{how}: not told as a full disk: {error}"));
     }
-    tally.look(db, &acked, true, how);
+    counts.look(db, &acked, true, how);
 }

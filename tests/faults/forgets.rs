@@ -20,7 +20,7 @@ use toml::Value as Toml;
 use unicode_normalization::UnicodeNormalization;
 
 use crate::Wanted;
-use crate::ledger::{Tally, utc};
+use crate::ledger::{FaultCounts, utc};
 
 const PLANS: [&str; 2] =
     [include_str!("../../demo/pepino.toml"), include_str!("../../demo/brindle.toml")];
@@ -38,15 +38,15 @@ const PEOPLE: [&str; 8] = [
 /// Names of this many letters and more are rare enough to be looked for in the raw bytes.
 const RARE: usize = 9;
 
-pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally) {
+pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, counts: &mut FaultCounts) {
     let words = words();
     for _ in 0..wanted.forgets {
         let name = name(&words, random);
         let folder = tempfile::tempdir().expect("a folder");
         let db = folder.path().join("hushtally.db");
-        tally.forgets += 1;
-        if let Err(wrong) = one(&db, &name, random, tally) {
-            tally.wrong.push(format!("forgetting {name:?}: {wrong}"));
+        counts.forgets += 1;
+        if let Err(wrong) = one(&db, &name, random, counts) {
+            counts.wrong.push(format!("forgetting {name:?}: {wrong}"));
         }
     }
 }
@@ -87,7 +87,7 @@ fn one(
     db: &Path,
     name: &str,
     random: &mut fastrand::Rng,
-    tally: &mut Tally,
+    counts: &mut FaultCounts,
 ) -> Result<(), StoreError> {
     let store = Store::open(db)?;
     let mut keys = 0;
@@ -129,9 +129,9 @@ fn one(
         Ok(_) => {}
         Err(StoreError::Refused(why)) if why.contains("--keep-animals") => {
             if !copy.exists() || shown(&store)? != before {
-                tally.wrong.push(format!("{name:?} was refused, and something is gone"));
+                counts.wrong.push(format!("{name:?} was refused, and something is gone"));
             }
-            tally.forgets_of_animals += 1;
+            counts.forgets_of_animals += 1;
             animals_stay = true;
             store.forget(&Forget::PersonNotAnimal(name.to_owned()))?;
         }
@@ -139,13 +139,13 @@ fn one(
     }
     let unreadable = store.rebuild()?.len();
     if unreadable > 0 || shown(&store)? != before || !store.verify("faults")?.is_sound() {
-        tally.unreadable_sessions += unreadable.max(1) as u64;
-        tally.wrong.push(format!("{name:?} is forgotten, and sessions read otherwise"));
+        counts.unreadable_sessions += unreadable.max(1) as u64;
+        counts.wrong.push(format!("{name:?} is forgotten, and sessions read otherwise"));
     }
     drop(store);
     let left = left(db, name, animals_stay);
-    tally.names_left += left.len() as u64;
-    tally.wrong.extend(left.into_iter().map(|text| format!("{name:?} still stands in {text:?}")));
+    counts.names_left += left.len() as u64;
+    counts.wrong.extend(left.into_iter().map(|text| format!("{name:?} still stands in {text:?}")));
     Ok(())
 }
 

@@ -8,7 +8,7 @@ use std::path::Path;
 use hushtally::store::Store;
 
 use crate::Wanted;
-use crate::ledger::{PER_SESSION, Tally, event, new_session, utc};
+use crate::ledger::{FaultCounts, PER_SESSION, event, new_session, utc};
 use crate::trace;
 use crate::writer::{fresh, listen, program};
 
@@ -22,8 +22,8 @@ const CALLS: [(&str, u32); 6] = [
     ("ftruncate", 4),
 ];
 
-pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally) {
-    if !trace::there(tally) {
+pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, counts: &mut FaultCounts) {
+    if !trace::there(counts) {
         return;
     }
     let (_folder, whole) = fresh();
@@ -36,12 +36,12 @@ pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally)
     first_format(&whole, &before_views);
     let format = format_of(&whole);
     for i in 0..wanted.kill_points / 4 {
-        tally.kill_points += 1;
-        tally.kills_in_calls += 1;
+        counts.kill_points += 1;
+        counts.kills_in_calls += 1;
         if i.is_multiple_of(2) {
-            upgrade(&before_views, format, random, tally);
+            upgrade(&before_views, format, random, counts);
         } else {
-            restore(&newer, &backup, random, tally);
+            restore(&newer, &backup, random, counts);
         }
     }
 }
@@ -87,7 +87,7 @@ fn hindered(files: &[&Path], random: &mut fastrand::Rng) -> (Vec<String>, String
     (words, inject)
 }
 
-fn upgrade(old: &Path, format: u32, random: &mut fastrand::Rng, tally: &mut Tally) {
+fn upgrade(old: &Path, format: u32, random: &mut fastrand::Rng, counts: &mut FaultCounts) {
     let (_folder, db) = fresh();
     let home = db.parent().expect("a folder");
     fs::create_dir_all(home).expect("a folder");
@@ -103,20 +103,20 @@ fn upgrade(old: &Path, format: u32, random: &mut fastrand::Rng, tally: &mut Tall
     let said = listen(program(&words, &args).spawn().expect("a child under strace"));
     let mut acked: BTreeSet<u64> = (0..EVENTS).collect();
     acked.extend(said.acked);
-    tally.acknowledged += acked.len() as u64;
-    tally.look(&db, &acked, true, &format!("upgrade, {inject}"));
+    counts.acknowledged += acked.len() as u64;
+    counts.look(&db, &acked, true, &format!("upgrade, {inject}"));
     // A copy has its name only when it is whole.
     if files[4].exists()
         && let Ok(copy) = rusqlite::Connection::open(&files[4])
     {
         let count = copy.query_row("SELECT count(*) FROM event", [], |row| row.get::<_, i64>(0));
         if count.as_ref().ok() != Some(&(EVENTS as i64)) {
-            tally.wrong.push(format!("upgrade, {inject}: the copy is not whole: {count:?}"));
+            counts.wrong.push(format!("upgrade, {inject}: the copy is not whole: {count:?}"));
         }
     }
 }
 
-fn restore(newer: &Path, backup: &Path, random: &mut fastrand::Rng, tally: &mut Tally) {
+fn restore(newer: &Path, backup: &Path, random: &mut fastrand::Rng, counts: &mut FaultCounts) {
     let (_folder, db) = fresh();
     let home = db.parent().expect("a folder");
     fs::create_dir_all(home).expect("a folder");
@@ -128,11 +128,11 @@ fn restore(newer: &Path, backup: &Path, random: &mut fastrand::Rng, tally: &mut 
     let args = ["restore".into(), db.to_string_lossy().into(), backup.to_string_lossy().into()];
     let said = listen(program(&words, &args).spawn().expect("a child under strace"));
     let how = format!("restore, {inject}");
-    tally.wrong.extend(said.errors.iter().map(|error| format!("{how}: {error}")));
+    counts.wrong.extend(said.errors.iter().map(|error| format!("{how}: {error}")));
     // One of the two records at any moment; and the newer one is somewhere in any case.
     let older: BTreeSet<u64> = (0..EVENTS).collect();
-    tally.acknowledged += EVENTS + PER_SESSION;
-    tally.look(&db, &older, true, &how);
+    counts.acknowledged += EVENTS + PER_SESSION;
+    counts.look(&db, &older, true, &how);
     let everything: BTreeSet<u64> = (0..EVENTS + PER_SESSION).collect();
     let kept = fs::read_dir(home).expect("a folder").flatten().map(|entry| entry.path());
     let kept: Vec<_> = kept
@@ -140,7 +140,7 @@ fn restore(newer: &Path, backup: &Path, random: &mut fastrand::Rng, tally: &mut 
         .filter(|path| !path.to_string_lossy().ends_with("-wal"))
         .collect();
     match kept.first() {
-        Some(kept) => tally.look(kept, &everything, true, &how),
-        None => tally.look(&db, &everything, true, &how),
+        Some(kept) => counts.look(kept, &everything, true, &how),
+        None => counts.look(&db, &everything, true, &how),
     }
 }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::ledger::Tally;
+use crate::ledger::FaultCounts;
 use crate::writer::{command, fresh, listen};
 use crate::{Wanted, trace};
 
@@ -10,8 +10,8 @@ const ERRORS: [&str; 5] = ["ENOSPC", "EIO", "EDQUOT", "EROFS", "EFBIG"];
 /// Faults before a new database is begun.
 const PER_DATABASE: u32 = 20;
 
-pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally) {
-    if !trace::there(tally) {
+pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, counts: &mut FaultCounts) {
+    if !trace::there(counts) {
         return;
     }
     let mut done = 0;
@@ -33,13 +33,13 @@ pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally)
             let said =
                 listen(command(&before, &db, next, 60).spawn().expect("a child under strace"));
             done += 1;
-            tally.io_faults += 1;
-            tally.acknowledged += said.acked.len() as u64;
+            counts.io_faults += 1;
+            counts.acknowledged += said.acked.len() as u64;
             acked.extend(&said.acked);
             for error in said.errors.iter().filter(|error| !has_advice(error)) {
-                tally.wrong.push(format!("{inject}: no advice in {error:?}"));
+                counts.wrong.push(format!("{inject}: no advice in {error:?}"));
             }
-            tally.look(&db, &acked, random.u8(..8) == 0, &inject);
+            counts.look(&db, &acked, random.u8(..8) == 0, &inject);
         }
     }
 }

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 use std::time::Duration;
 
-use crate::ledger::Tally;
+use crate::ledger::FaultCounts;
 use crate::writer::{Said, command, fresh, listen};
 use crate::{Wanted, trace};
 
@@ -12,8 +12,8 @@ const PER_DATABASE: u32 = 20;
 /// Where the events of a second program begin: never reached by the first, and a new session.
 const SECOND: u64 = 10_000;
 
-pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally) {
-    let strace = trace::there(tally);
+pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, counts: &mut FaultCounts) {
+    let strace = trace::there(counts);
     let mut done = 0;
     while done < wanted.kill_points {
         let (_folder, db) = fresh();
@@ -31,20 +31,20 @@ pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally)
                 if in_call { in_a_call(&db, next, random) } else { by_clock(&db, next, random) };
             if let Some(other) = other.map(listen) {
                 if other.acked.len() != 10 {
-                    tally.wrong.push(format!("kill {done}: the second program was held up"));
+                    counts.wrong.push(format!("kill {done}: the second program was held up"));
                 }
                 beyond.extend(&other.acked);
                 said.errors.extend(other.errors);
-                tally.acknowledged += other.acked.len() as u64;
+                counts.acknowledged += other.acked.len() as u64;
             }
-            tally.kills_in_calls += u32::from(in_call);
+            counts.kills_in_calls += u32::from(in_call);
             done += 1;
-            tally.kill_points += 1;
-            tally.acknowledged += said.acked.len() as u64;
+            counts.kill_points += 1;
+            counts.acknowledged += said.acked.len() as u64;
             acked.extend(&said.acked);
-            tally.wrong.extend(said.errors.iter().map(|error| format!("kill {done}: {error}")));
+            counts.wrong.extend(said.errors.iter().map(|error| format!("kill {done}: {error}")));
             let thorough = random.u8(..8) == 0;
-            tally.look(
+            counts.look(
                 &db,
                 &acked.union(&beyond).copied().collect(),
                 thorough,

@@ -67,7 +67,7 @@ pub(crate) fn new_session(n: u64) -> NewSession {
 
 /// What was done and what was lost.
 #[derive(Debug, Default)]
-pub(crate) struct Tally {
+pub(crate) struct FaultCounts {
     pub(crate) kill_points: u32,
     pub(crate) kills_in_calls: u32,
     pub(crate) io_faults: u32,
@@ -90,7 +90,7 @@ pub(crate) struct Tally {
     pub(crate) wrong: Vec<String>,
 }
 
-impl Tally {
+impl FaultCounts {
     /// Looks for every acknowledged event, and, if thorough, for anything half-done.
     pub(crate) fn look(&mut self, db: &Path, acked: &BTreeSet<u64>, thorough: bool, how: &str) {
         let store = match Store::open(db) {

@@ -30,7 +30,7 @@ mod writer;
 use std::process::ExitCode;
 use std::time::Instant;
 
-use ledger::Tally;
+use ledger::FaultCounts;
 
 /// How many of each.
 #[derive(Debug, Clone, Copy)]
@@ -84,8 +84,8 @@ fn main() -> ExitCode {
         seed: given("--seed").unwrap_or(20_260_102),
     };
     let mut random = fastrand::Rng::with_seed(wanted.seed);
-    let mut tally = Tally::default();
-    type Area = (&'static str, fn(Wanted, &mut fastrand::Rng, &mut Tally));
+    let mut counts = FaultCounts::default();
+    type Area = (&'static str, fn(Wanted, &mut fastrand::Rng, &mut FaultCounts));
     let areas: [Area; 9] = [
         ("killed at any instant", kill::run),
         ("killed in an upgrade or a restore", half_way::run),
@@ -102,8 +102,8 @@ fn main() -> ExitCode {
         areas.into_iter().filter(|(name, _)| only.is_none_or(|only| name.contains(only)))
     {
         let start = Instant::now();
-        area(wanted, &mut random, &mut tally);
+        area(wanted, &mut random, &mut counts);
         eprintln!("{name}: done in {:.1} s", start.elapsed().as_secs_f64());
     }
-    tally.report(args.iter().any(|arg| arg == "--json"))
+    counts.report(args.iter().any(|arg| arg == "--json"))
 }

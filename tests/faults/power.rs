@@ -5,7 +5,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 
-use crate::ledger::Tally;
+use crate::ledger::FaultCounts;
 use crate::writer::{Said, command, fresh};
 use crate::{Wanted, trace};
 
@@ -26,8 +26,8 @@ enum Deed {
     Said(String),
 }
 
-pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally) {
-    if !trace::there(tally) {
+pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, counts: &mut FaultCounts) {
+    if !trace::there(counts) {
         return;
     }
     let mut done = 0;
@@ -52,7 +52,7 @@ pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally)
         let output = command(&words, &db, 0, EVENTS).output().expect("a child under strace");
         let all = Said::of(&String::from_utf8_lossy(&output.stdout));
         if all.acked.len() as u64 != EVENTS {
-            tally.wrong.push(format!("power: recording failed: {:?}", all.errors));
+            counts.wrong.push(format!("power: recording failed: {:?}", all.errors));
             return;
         }
         let home = db.parent().expect("a folder").to_string_lossy().into_owned();
@@ -61,14 +61,14 @@ pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally)
         let wrote = deeds.iter().filter(|deed| matches!(deed, Deed::Wrote(..))).count();
         let told = deeds.iter().filter(|deed| matches!(deed, Deed::Said(_))).count();
         if (told as u64) < EVENTS || wrote < told {
-            tally.wrong.push(format!("power: the trace holds {told} words and {wrote} writes"));
+            counts.wrong.push(format!("power: the trace holds {told} words and {wrote} writes"));
             return;
         }
         let mut moments: Vec<usize> = (0..PER_RECORDING.min(wanted.power_cuts - done))
             .map(|_| random.usize(1..=deeds.len()))
             .collect();
         moments.sort_unstable();
-        cut_at(&deeds, &moments, random, tally);
+        cut_at(&deeds, &moments, random, counts);
         done += moments.len() as u32;
     }
 }
@@ -170,7 +170,7 @@ fn apply(content: &mut Vec<u8>, deed: &Deed, kept: &mut dyn FnMut(usize) -> bool
     }
 }
 
-fn cut_at(deeds: &[Deed], moments: &[usize], random: &mut fastrand::Rng, tally: &mut Tally) {
+fn cut_at(deeds: &[Deed], moments: &[usize], random: &mut fastrand::Rng, counts: &mut FaultCounts) {
     let mut disk = Disk::default();
     let mut acked = BTreeSet::new();
     let mut followed = 0;
@@ -188,11 +188,11 @@ fn cut_at(deeds: &[Deed], moments: &[usize], random: &mut fastrand::Rng, tally: 
         for (file, content) in disk.after_a_cut(random) {
             fs::write(home.join(file), content).expect("a file");
         }
-        tally.power_cuts += 1;
+        counts.power_cuts += 1;
         let how = format!("power cut after {moment} of {} calls", deeds.len());
-        tally.look(&db, &acked, i.is_multiple_of(10), &how);
+        counts.look(&db, &acked, i.is_multiple_of(10), &how);
     }
-    tally.acknowledged += acked.len() as u64;
+    counts.acknowledged += acked.len() as u64;
 }
 
 /// One line of the trace; `None` for what does not touch the database or the outside.

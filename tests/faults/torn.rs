@@ -8,13 +8,13 @@ use std::fs;
 use hushtally::store::Store;
 
 use crate::Wanted;
-use crate::ledger::{PER_SESSION, Tally, event, new_session, utc};
+use crate::ledger::{FaultCounts, PER_SESSION, event, new_session, utc};
 use crate::writer::fresh;
 
 /// Few enough that no checkpoint moves them into the database.
 const EVENTS: u64 = 60;
 
-pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally) {
+pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, counts: &mut FaultCounts) {
     let (_folder, db) = fresh();
     let log = db.with_file_name("hushtally.db-wal");
     let store = Store::open(&db).expect("a new database");
@@ -53,8 +53,8 @@ pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally)
         fs::write(db.with_file_name("hushtally.db-wal"), torn).expect("the log");
         let before = ends.iter().take_while(|end| **end <= at as u64).count() as u64;
         let kept: BTreeSet<u64> = (0..before).collect();
-        tally.acknowledged += before;
-        tally.torn_logs += 1;
-        tally.look(&db, &kept, true, &format!("log {how} at {at} of {}", frames.len()));
+        counts.acknowledged += before;
+        counts.torn_logs += 1;
+        counts.look(&db, &kept, true, &format!("log {how} at {at} of {}", frames.len()));
     }
 }

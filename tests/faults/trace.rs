@@ -3,7 +3,7 @@
 use std::path::Path;
 use std::process::{Command, Stdio};
 
-use crate::ledger::Tally;
+use crate::ledger::FaultCounts;
 
 /// System calls on the database's files, with about how often a child makes them.
 pub(crate) const CALLS: &[(&str, u32)] = &[
@@ -18,7 +18,7 @@ pub(crate) const CALLS: &[(&str, u32)] = &[
 ];
 
 /// Whether children can be traced here; said once when not.
-pub(crate) fn there(tally: &mut Tally) -> bool {
+pub(crate) fn there(counts: &mut FaultCounts) -> bool {
     let works = Command::new("strace")
         .args(["-qq", "-o", "/dev/null", "-e", "trace=none", "true"])
         .stdin(Stdio::null())
@@ -31,9 +31,9 @@ pub(crate) fn there(tally: &mut Tally) -> bool {
         .any(|name| std::env::var(name).is_ok_and(|value| value == "true" || value == "1"));
     let said = "points inside system calls: strace is missing or may not trace here";
     if !works && strict {
-        tally.wrong.push(said.into());
-    } else if !works && !tally.skipped.iter().any(|known| known == said) {
-        tally.skipped.push(said.into());
+        counts.wrong.push(said.into());
+    } else if !works && !counts.skipped.iter().any(|known| known == said) {
+        counts.skipped.push(said.into());
     }
     works
 }

@@ -7,7 +7,7 @@ use std::process::Child;
 use std::time::Duration;
 
 use crate::Wanted;
-use crate::ledger::Tally;
+use crate::ledger::FaultCounts;
 use crate::shown::look;
 use crate::trainer::listen;
 use crate::writer::{fresh, program};
@@ -15,31 +15,31 @@ use crate::writer::{fresh, program};
 /// Rounds before a new record is begun.
 const PER_RECORD: u32 = 8;
 
-pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, tally: &mut Tally) {
+pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, counts: &mut FaultCounts) {
     let (mut rounds, mut number) = (0, 0);
     while rounds < wanted.two_program_rounds {
         let (_folder, db) = fresh();
         let mut acked = BTreeSet::new();
         for _ in 0..PER_RECORD.min(wanted.two_program_rounds - rounds) {
             rounds += 1;
-            tally.two_program_rounds += 1;
-            acked.extend(round(&db, rounds, &mut number, random, tally));
+            counts.two_program_rounds += 1;
+            acked.extend(round(&db, rounds, &mut number, random, counts));
             let how = format!("round {rounds} of several programs");
             match look(&db, &acked) {
                 Ok(shown) => {
-                    tally.lost_tags += shown.lost.len() as u64;
-                    tally.hidden_tries += shown.hidden.len() as u64;
+                    counts.lost_tags += shown.lost.len() as u64;
+                    counts.hidden_tries += shown.hidden.len() as u64;
                     for (what, tries) in [("lost", shown.lost), ("hidden", shown.hidden)] {
                         if !tries.is_empty() {
-                            tally.wrong.push(format!("{how}: {what}: {tries:?}"));
+                            counts.wrong.push(format!("{how}: {what}: {tries:?}"));
                         }
                     }
-                    tally.wrong.extend(shown.wrong.iter().map(|why| format!("{how}: {why}")));
+                    counts.wrong.extend(shown.wrong.iter().map(|why| format!("{how}: {why}")));
                 }
-                Err(error) => tally.wrong.push(format!("{how}: {error}")),
+                Err(error) => counts.wrong.push(format!("{how}: {error}")),
             }
         }
-        tally.acknowledged += acked.len() as u64;
+        counts.acknowledged += acked.len() as u64;
     }
 }
 
@@ -49,7 +49,7 @@ fn round(
     round: u32,
     number: &mut u64,
     random: &mut fastrand::Rng,
-    tally: &mut Tally,
+    counts: &mut FaultCounts,
 ) -> Vec<u64> {
     let mut running: Vec<Child> = Vec::new();
     for _ in 0..random.u8(2..=4) {
@@ -71,7 +71,7 @@ fn round(
     }
     let mut acked = Vec::new();
     for told in running.into_iter().map(listen) {
-        tally.wrong.extend(told.errors.iter().map(|why| format!("round {round}: {why}")));
+        counts.wrong.extend(told.errors.iter().map(|why| format!("round {round}: {why}")));
         acked.extend(told.acked);
     }
     acked

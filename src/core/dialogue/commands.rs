@@ -3,7 +3,8 @@
 use std::time::Duration;
 
 use super::{
-    DETAILS_WITHIN, Dialogue, Effect, Health, Line, Place, Question, Then, VoiceChange, Weeks,
+    DETAILS_WITHIN, Dialogue, DialogueEffect, DialogueLine, Health, Place, Question, Then,
+    VoiceChange, Weeks,
 };
 use crate::interpret::Said;
 use crate::plan::Command;
@@ -14,7 +15,7 @@ impl Dialogue {
         now: Duration,
         command: Command,
         words: String,
-        out: &mut Vec<Effect>,
+        out: &mut Vec<DialogueEffect>,
     ) {
         let asked = self.question.take().map(|open| open.question);
         let stays = matches!(
@@ -32,27 +33,30 @@ impl Dialogue {
         } else if let (Some(Question::WeightIs { grams, said }), Command::Weight, true) =
             (&asked, command, matches!(self.place, Place::Training(_)))
         {
-            out.push(Effect::Weight { grams: *grams, said: said.clone() });
-            out.push(Effect::Say(Line::WeightKept { grams: *grams }));
-            return out.push(Effect::Pass { said: Said::Command { command }, words });
+            out.push(DialogueEffect::Weight { grams: *grams, said: said.clone() });
+            out.push(DialogueEffect::Say(DialogueLine::WeightKept { grams: *grams }));
+            return out.push(DialogueEffect::Pass { said: Said::Command { command }, words });
         } else if let Some(Question::WeightIs { grams, said }) = &asked {
             // Another command instead of an answer: what was dictated is kept, as a note.
-            out.push(Effect::Note(said.clone()));
-            out.push(Effect::Say(Line::WeightNoted { grams: *grams }));
+            out.push(DialogueEffect::Note(said.clone()));
+            out.push(DialogueEffect::Say(DialogueLine::WeightNoted { grams: *grams }));
         } else if let Some(Question::ChangeIs(change)) = &asked {
             self.noted(now, change.clone(), out);
         }
         let training = matches!(self.place, Place::Training(_));
         if training {
             // In a session every command stands in its log, whoever carries it out.
-            out.push(Effect::Pass { said: Said::Command { command }, words: words.clone() });
+            out.push(DialogueEffect::Pass {
+                said: Said::Command { command },
+                words: words.clone(),
+            });
         }
         match command {
             Command::Quit => self.quit(now, asked.as_ref(), out),
             Command::NextPlan => self.next_plan(now, asked.as_ref(), out),
             Command::Note => self.dictate(now, Question::Note, out),
             Command::Capture | Command::TestChange if training => {
-                out.push(Effect::Say(Line::AfterSession))
+                out.push(DialogueEffect::Say(DialogueLine::AfterSession))
             }
             Command::Concern | Command::Ill | Command::Sore | Command::Well | Command::Food => {
                 if let Some(what) = Health::of(command) {
@@ -70,10 +74,10 @@ impl Dialogue {
             Command::TestChange => self.trials(now, asked.as_ref(), out),
             Command::Recap => {
                 let details = self.recapped.is_some_and(|at| now <= at + DETAILS_WITHIN);
-                out.push(Effect::Recap { details });
+                out.push(DialogueEffect::Recap { details });
             }
-            Command::Repeat => out.push(Effect::Repeat),
-            Command::SoundCheck => out.push(Effect::SoundCheck),
+            Command::Repeat => out.push(DialogueEffect::Repeat),
+            Command::SoundCheck => out.push(DialogueEffect::SoundCheck),
             Command::Slower => self.voice(VoiceChange::Slower, out),
             Command::Faster => self.voice(VoiceChange::Faster, out),
             Command::Louder => self.voice(VoiceChange::Louder, out),
@@ -83,13 +87,13 @@ impl Dialogue {
             Command::GoOn if self.resumable => {
                 if self.may_train(now, Some(command), asked.as_ref(), out) {
                     self.resumable = false;
-                    out.push(Effect::Pass { said: Said::Command { command }, words });
+                    out.push(DialogueEffect::Pass { said: Said::Command { command }, words });
                 }
             }
             Command::Begin => match self.place {
                 Place::Ready(_) => {
                     if self.may_train(now, Some(command), asked.as_ref(), out) {
-                        out.push(Effect::Pass { said: Said::Command { command }, words });
+                        out.push(DialogueEffect::Pass { said: Said::Command { command }, words });
                     }
                 }
                 _ => self.ask_which(now, 0, Then::Wait, out),
@@ -97,7 +101,7 @@ impl Dialogue {
             Command::Time | Command::Rate | Command::Count | Command::Treats
                 if matches!(self.place, Place::Ready(_)) =>
             {
-                out.push(Effect::Weeks(match command {
+                out.push(DialogueEffect::Weeks(match command {
                     Command::Time => Weeks::Time,
                     Command::Rate => Weeks::Rate,
                     Command::Count => Weeks::Count,
@@ -105,7 +109,7 @@ impl Dialogue {
                 }));
             }
             Command::WorkOn(step) if matches!(self.place, Place::Ready(_)) => {
-                out.push(Effect::StartAt(step));
+                out.push(DialogueEffect::StartAt(step));
             }
             Command::GoOn
             | Command::Pause
@@ -119,35 +123,45 @@ impl Dialogue {
             | Command::Count
             | Command::Treats
             | Command::Why => {
-                out.push(Effect::Say(Line::NoSession { attention: self.attention.clone() }));
+                out.push(DialogueEffect::Say(DialogueLine::NoSession {
+                    attention: self.attention.clone(),
+                }));
             }
         }
     }
 
-    fn quit(&mut self, now: Duration, asked: Option<&Question>, out: &mut Vec<Effect>) {
+    fn quit(&mut self, now: Duration, asked: Option<&Question>, out: &mut Vec<DialogueEffect>) {
         if let Place::Training(choice) = self.place {
             if asked != Some(&Question::Quit) {
                 let animal = self.choices[choice].animal.clone();
-                out.push(Effect::Say(Line::StillGoing { animal, what: "quit" }));
+                out.push(DialogueEffect::Say(DialogueLine::StillGoing { animal, what: "quit" }));
                 return self.ask(now, Question::Quit);
             }
-            out.push(Effect::Close);
+            out.push(DialogueEffect::Close);
         }
         self.place = Place::Over;
-        out.push(Effect::Say(Line::Goodbye));
-        out.push(Effect::Quit);
+        out.push(DialogueEffect::Say(DialogueLine::Goodbye));
+        out.push(DialogueEffect::Quit);
     }
 
     /// Outside a session: suggests the plan that has waited longest. In one: asks, since it would end.
-    fn next_plan(&mut self, now: Duration, asked: Option<&Question>, out: &mut Vec<Effect>) {
+    fn next_plan(
+        &mut self,
+        now: Duration,
+        asked: Option<&Question>,
+        out: &mut Vec<DialogueEffect>,
+    ) {
         match self.place {
             Place::Training(choice) if asked != Some(&Question::Leave) => {
                 let animal = self.choices[choice].animal.clone();
-                out.push(Effect::Say(Line::StillGoing { animal, what: "next_plan" }));
+                out.push(DialogueEffect::Say(DialogueLine::StillGoing {
+                    animal,
+                    what: "next_plan",
+                }));
                 return self.ask(now, Question::Leave);
             }
             Place::Training(choice) => {
-                out.push(Effect::Close);
+                out.push(DialogueEffect::Close);
                 self.place = Place::Ready(choice);
                 self.paused = false;
             }
@@ -166,15 +180,15 @@ impl Dialogue {
         match others.rev().max_by_key(waited) {
             Some(index) => {
                 let choice = self.choices[index].clone();
-                out.push(Effect::Say(Line::Next { choice, yes: self.yes.clone() }));
+                out.push(DialogueEffect::Say(DialogueLine::Next { choice, yes: self.yes.clone() }));
                 self.ask(now, Question::Next(index));
             }
             None => self.ask_which(now, 0, Then::Wait, out),
         }
     }
 
-    fn voice(&self, change: VoiceChange, out: &mut Vec<Effect>) {
-        out.push(Effect::Voice(change));
-        out.push(Effect::Say(Line::Voice { change }));
+    fn voice(&self, change: VoiceChange, out: &mut Vec<DialogueEffect>) {
+        out.push(DialogueEffect::Voice(change));
+        out.push(DialogueEffect::Say(DialogueLine::Voice { change }));
     }
 }

@@ -40,11 +40,11 @@ pub enum Weeks {
 /// To be carried out in order.
 #[derive(Debug, Clone, PartialEq)]
 #[must_use = "an effect not carried out is lost"]
-pub enum Effect {
+pub enum DialogueEffect {
     /// Say this to the trainer, and show it.
-    Say(Line),
+    Say(DialogueLine),
     /// Show it only: it is not worth a voice, or would answer ordinary talk.
-    Show(Line),
+    Show(DialogueLine),
     /// Hand this to the session.
     Pass {
         /// What was said.
@@ -143,7 +143,7 @@ pub struct Numbered {
 /// Something to say that is no answer of the session; templates in `prompts/` make sentences of it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(tag = "line", rename_all = "snake_case")]
-pub enum Line {
+pub enum DialogueLine {
     /// There is nothing to choose from.
     NoPlans,
     /// Which animal and plan?

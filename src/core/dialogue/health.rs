@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use serde::Serialize;
 
-use super::{Dialogue, Effect, Line, Place, Question, Then};
+use super::{Dialogue, DialogueEffect, DialogueLine, Place, Question, Then};
 use crate::history::body::{Alarm, waiting};
 use crate::interpret::Said;
 use crate::plan::Command;
@@ -63,7 +63,7 @@ impl Dialogue {
         now: Duration,
         what: Health,
         asked: Option<&Question>,
-        out: &mut Vec<Effect>,
+        out: &mut Vec<DialogueEffect>,
     ) {
         let (Place::Ready(index) | Place::Training(index)) = self.place else {
             return self.ask_which(now, 0, Then::Health(what), out);
@@ -79,7 +79,12 @@ impl Dialogue {
             Health::Well => {
                 let (choice, yes) = (self.choices[index].clone(), self.yes.clone());
                 let attention = self.attention.clone();
-                out.push(Effect::Say(Line::WellAgain { choice, how: self.how(), yes, attention }));
+                out.push(DialogueEffect::Say(DialogueLine::WellAgain {
+                    choice,
+                    how: self.how(),
+                    yes,
+                    attention,
+                }));
                 self.ask(now, Question::Well);
             }
             _ => self.dictate(now, Question::Health(what), out),
@@ -87,17 +92,17 @@ impl Dialogue {
     }
 
     /// Keeps what was said of the animal's health; empty where nothing more was understood than the command.
-    pub(super) fn keep(&mut self, what: Health, text: String, out: &mut Vec<Effect>) {
+    pub(super) fn keep(&mut self, what: Health, text: String, out: &mut Vec<DialogueEffect>) {
         let training = matches!(self.place, Place::Training(_));
-        out.push(Effect::Health { what, text: text.clone() });
-        out.push(Effect::Say(Line::HealthKept { what, text, training }));
+        out.push(DialogueEffect::Health { what, text: text.clone() });
+        out.push(DialogueEffect::Say(DialogueLine::HealthKept { what, text, training }));
     }
 
     /// What was dictated is kept as a note; words of injury or illness in it are shown back and asked about.
-    pub(super) fn noted(&mut self, now: Duration, text: String, out: &mut Vec<Effect>) {
-        out.push(Effect::Note(text.clone()));
+    pub(super) fn noted(&mut self, now: Duration, text: String, out: &mut Vec<DialogueEffect>) {
+        out.push(DialogueEffect::Note(text.clone()));
         if self.signs.find(&text).is_empty() {
-            out.push(Effect::Say(Line::Noted { text }));
+            out.push(DialogueEffect::Say(DialogueLine::Noted { text }));
         } else {
             self.unanswered = Some(text);
             self.ask_of_note(now, out);
@@ -105,23 +110,23 @@ impl Dialogue {
     }
 
     /// Asks whether the note that nobody answered is a health concern.
-    pub(super) fn ask_of_note(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    pub(super) fn ask_of_note(&mut self, now: Duration, out: &mut Vec<DialogueEffect>) {
         let Some(text) = &self.unanswered else { return };
         let (words, how) = (self.signs.find(text), self.how());
         let (attention, yes) = (self.attention.clone(), self.yes.clone());
-        out.push(Effect::Say(Line::SignsNoted { words, how, attention, yes }));
+        out.push(DialogueEffect::Say(DialogueLine::SignsNoted { words, how, attention, yes }));
         if how != How::Choose {
             self.ask(now, Question::Concern);
         }
     }
 
     /// The answer to it.
-    pub(super) fn answer_note(&mut self, yes: bool, out: &mut Vec<Effect>) {
+    pub(super) fn answer_note(&mut self, yes: bool, out: &mut Vec<DialogueEffect>) {
         let Some(text) = self.unanswered.take() else { return };
         let what = if yes { Health::Concern } else { Health::NoConcern };
         let training = matches!(self.place, Place::Training(_));
-        out.push(Effect::Concern { yes, text: text.clone() });
-        out.push(Effect::Say(Line::HealthKept { what, text, training }));
+        out.push(DialogueEffect::Concern { yes, text: text.clone() });
+        out.push(DialogueEffect::Say(DialogueLine::HealthKept { what, text, training }));
     }
 
     /// A tag that may answer a question about health, outside a session; whether it did.
@@ -129,7 +134,7 @@ impl Dialogue {
         &mut self,
         open: Option<&Question>,
         said: &Said,
-        out: &mut Vec<Effect>,
+        out: &mut Vec<DialogueEffect>,
     ) -> bool {
         let (yes, no) = (super::tags::is_yes(said), matches!(said, Said::Miss(_) | Said::TakeBack));
         match open {
@@ -143,7 +148,7 @@ impl Dialogue {
             }
             Some(Question::Well) if no => {
                 self.question = None;
-                out.push(Effect::Say(Line::NothingChanged));
+                out.push(DialogueEffect::Say(DialogueLine::NothingChanged));
             }
             _ => return false,
         }
@@ -160,7 +165,12 @@ impl Dialogue {
 
     /// What is open of the animal chosen. What was not open before is said, unless a session is under way, or it is
     /// just being asked about: then it was the trainer who noted it.
-    pub(super) fn concerned(&mut self, now: Duration, concerns: Vec<Alarm>, out: &mut Vec<Effect>) {
+    pub(super) fn concerned(
+        &mut self,
+        now: Duration,
+        concerns: Vec<Alarm>,
+        out: &mut Vec<DialogueEffect>,
+    ) {
         let (Place::Ready(index) | Place::Training(index)) = self.place else { return };
         let animal = self.choices[index].animal.clone();
         let asking = self.question() == Some(&Question::Concern);
@@ -174,13 +184,25 @@ impl Dialogue {
     }
 
     /// Says what is open, and asks about a note that nobody has answered.
-    pub(super) fn tell_concerns(&mut self, now: Duration, index: usize, out: &mut Vec<Effect>) {
-        out.push(Effect::Say(Line::Concerned { choice: self.choices[index].clone() }));
+    pub(super) fn tell_concerns(
+        &mut self,
+        now: Duration,
+        index: usize,
+        out: &mut Vec<DialogueEffect>,
+    ) {
+        out.push(DialogueEffect::Say(DialogueLine::Concerned {
+            choice: self.choices[index].clone(),
+        }));
         self.take_up_note(now, index, out);
     }
 
     /// Asks about what was noted at an earlier time and nobody has answered.
-    pub(super) fn take_up_note(&mut self, now: Duration, index: usize, out: &mut Vec<Effect>) {
+    pub(super) fn take_up_note(
+        &mut self,
+        now: Duration,
+        index: usize,
+        out: &mut Vec<DialogueEffect>,
+    ) {
         let note = waiting(&self.choices[index].concerns);
         if note.is_some() {
             self.unanswered = note;
@@ -195,7 +217,7 @@ impl Dialogue {
         now: Duration,
         command: Option<Command>,
         asked: Option<&Question>,
-        out: &mut Vec<Effect>,
+        out: &mut Vec<DialogueEffect>,
     ) -> bool {
         let Place::Ready(index) = self.place else { return true };
         let choice = self.choices[index].clone();
@@ -205,7 +227,7 @@ impl Dialogue {
         }
         let attention = self.attention.clone();
         let what = if command == Some(Command::GoOn) { "go_on" } else { "begin" };
-        out.push(Effect::Say(Line::Hold { choice, attention, what }));
+        out.push(DialogueEffect::Say(DialogueLine::Hold { choice, attention, what }));
         if let Some(command) = command {
             self.ask(now, Question::Train(command));
         }

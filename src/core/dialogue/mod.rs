@@ -12,12 +12,12 @@
 //! ```
 //! use std::time::Duration;
 //! use hushtally_core::machine::Machine;
-//! use hushtally_core::dialogue::{Choice, Dialogue, Effect, Input, Place};
+//! use hushtally_core::dialogue::{Choice, Dialogue, DialogueEffect, DialogueInput, Place};
 //! use hushtally_core::plan::Command;
 //! let pepino = Choice { animal: "Pepino".into(), ..Choice::default() };
 //! let (mut dialogue, _) = Dialogue::open(vec![pepino], "juniper", "yes");
-//! let effects = dialogue.handle(Duration::from_secs(1), Input::command(Command::Quit));
-//! assert!(effects.contains(&Effect::Quit));
+//! let effects = dialogue.handle(Duration::from_secs(1), DialogueInput::command(Command::Quit));
+//! assert!(effects.contains(&DialogueEffect::Quit));
 //! assert_eq!(dialogue.place(), Place::Over);
 //! ```
 
@@ -31,7 +31,7 @@ mod trial;
 
 use std::time::Duration;
 
-pub use effect::{Choice, Effect, Heardness, Line, Numbered, VoiceChange, Weeks};
+pub use effect::{Choice, DialogueEffect, DialogueLine, Heardness, Numbered, VoiceChange, Weeks};
 pub use health::{Health, How};
 pub use number::Numerals;
 pub use question::{Question, Then};
@@ -66,7 +66,7 @@ pub enum Place {
 
 /// What happens to the dialogue.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Input {
+pub enum DialogueInput {
     /// A tag or command was heard or keyed.
     Said {
         /// What it means.
@@ -102,10 +102,10 @@ pub enum Input {
     Trials(Trials),
 }
 
-impl Input {
+impl DialogueInput {
     /// A command, as if said.
     pub fn command(command: Command) -> Self {
-        Input::Said { said: Said::Command { command }, words: String::new(), keyed: true }
+        DialogueInput::Said { said: Said::Command { command }, words: String::new(), keyed: true }
     }
 }
 
@@ -131,7 +131,7 @@ pub struct Dialogue {
 impl Dialogue {
     /// A dialogue that begins in the lobby; with one plan only, that one is taken at once.
     /// `attention` and `yes` are the words for use in sentences.
-    pub fn open(choices: Vec<Choice>, attention: &str, yes: &str) -> (Self, Vec<Effect>) {
+    pub fn open(choices: Vec<Choice>, attention: &str, yes: &str) -> (Self, Vec<DialogueEffect>) {
         let mut dialogue = Dialogue {
             choices,
             attention: attention.to_owned(),
@@ -148,7 +148,7 @@ impl Dialogue {
         };
         let mut out = Vec::new();
         match dialogue.choices.len() {
-            0 => out.push(Effect::Say(Line::NoPlans)),
+            0 => out.push(DialogueEffect::Say(DialogueLine::NoPlans)),
             1 => dialogue.choose(Duration::ZERO, 0, Then::Wait, &mut out),
             _ => dialogue.ask_which(Duration::ZERO, 0, Then::Wait, &mut out),
         }
@@ -156,7 +156,7 @@ impl Dialogue {
     }
 
     /// A dialogue about one plan that was named at the start.
-    pub fn with_plan(choice: Choice, attention: &str, yes: &str) -> (Self, Vec<Effect>) {
+    pub fn with_plan(choice: Choice, attention: &str, yes: &str) -> (Self, Vec<DialogueEffect>) {
         let (mut dialogue, _) = Dialogue::open(vec![choice], attention, yes);
         dialogue.place = Place::Ready(0);
         let mut out = Vec::new();
@@ -184,47 +184,49 @@ impl Dialogue {
 
 impl Machine for Dialogue {
     type Time = Duration;
-    type Input = Input;
-    type Effect = Effect;
+    type Input = DialogueInput;
+    type Effect = DialogueEffect;
 
-    fn handle(&mut self, now: Duration, input: Input) -> Vec<Effect> {
+    fn handle(&mut self, now: Duration, input: DialogueInput) -> Vec<DialogueEffect> {
         let mut out = self.pass(now);
         if self.place == Place::Over {
-            if let Input::Said { words, .. } | Input::Dictated { text: words } = input {
-                out.push(Effect::Show(Line::Over { words }));
+            if let DialogueInput::Said { words, .. } | DialogueInput::Dictated { text: words } =
+                input
+            {
+                out.push(DialogueEffect::Show(DialogueLine::Over { words }));
             }
             return out;
         }
         match input {
-            Input::Said { said, words, keyed } => {
+            DialogueInput::Said { said, words, keyed } => {
                 self.last_said = now;
                 match said {
                     Said::Command { command } => self.command(now, command, words, &mut out),
                     tag if !keyed && self.may_be_talk(&tag) => {
-                        out.push(Effect::Overheard { said: tag, words });
+                        out.push(DialogueEffect::Overheard { said: tag, words });
                     }
                     tag => self.tag(now, tag, words, &mut out),
                 }
             }
-            Input::Dictated { text } => self.dictated(now, text, &mut out),
-            Input::Began => self.began(now),
-            Input::Ended => self.ended(now, &mut out),
-            Input::Paused(paused) => self.paused = paused,
-            Input::Recapped => self.recapped = Some(now),
-            Input::Unusable { reason } => {
+            DialogueInput::Dictated { text } => self.dictated(now, text, &mut out),
+            DialogueInput::Began => self.began(now),
+            DialogueInput::Ended => self.ended(now, &mut out),
+            DialogueInput::Paused(paused) => self.paused = paused,
+            DialogueInput::Recapped => self.recapped = Some(now),
+            DialogueInput::Unusable { reason } => {
                 self.place = Place::Lobby;
                 self.question = None;
-                out.push(Effect::Say(Line::Unusable { reason }));
+                out.push(DialogueEffect::Say(DialogueLine::Unusable { reason }));
             }
-            Input::Resumable => self.resumable = true,
-            Input::Concerns(concerns) => self.concerned(now, concerns, &mut out),
-            Input::Trials(trials) => self.trials_told(now, trials, &mut out),
+            DialogueInput::Resumable => self.resumable = true,
+            DialogueInput::Concerns(concerns) => self.concerned(now, concerns, &mut out),
+            DialogueInput::Trials(trials) => self.trials_told(now, trials, &mut out),
         }
         out
     }
 
     /// Lets time pass up to `now`: questions run out, a forgotten session is paused.
-    fn pass(&mut self, now: Duration) -> Vec<Effect> {
+    fn pass(&mut self, now: Duration) -> Vec<DialogueEffect> {
         let mut out = Vec::new();
         if let Some(open) = self.question.take_if(|open| open.until <= now) {
             self.ran_out(now, open.question, &mut out);
@@ -233,8 +235,10 @@ impl Machine for Dialogue {
         if training && now >= self.last_said + FORGOTTEN {
             self.paused = true;
             let said = Said::Command { command: Command::Pause };
-            out.push(Effect::Pass { said, words: String::new() });
-            out.push(Effect::Say(Line::Forgotten { attention: self.attention.clone() }));
+            out.push(DialogueEffect::Pass { said, words: String::new() });
+            out.push(DialogueEffect::Say(DialogueLine::Forgotten {
+                attention: self.attention.clone(),
+            }));
         }
         out
     }
@@ -257,13 +261,13 @@ impl Dialogue {
         }
     }
 
-    fn ended(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    fn ended(&mut self, now: Duration, out: &mut Vec<DialogueEffect>) {
         let Place::Training(choice) = self.place else { return };
         self.place = Place::Ready(choice);
         self.question = None;
         self.paused = false;
         self.recapped = Some(now);
-        out.push(Effect::Say(Line::After { attention: self.attention.clone() }));
+        out.push(DialogueEffect::Say(DialogueLine::After { attention: self.attention.clone() }));
         self.ask_of_note(now, out);
     }
 }

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use super::{Dialogue, Effect, Health, Line, Numbered, PAGE, Place};
+use super::{Dialogue, DialogueEffect, DialogueLine, Health, Numbered, PAGE, Place};
 use crate::plan::Command;
 
 /// How long a question waits. Reading the longest list takes some 20 s of it.
@@ -107,10 +107,10 @@ impl Dialogue {
         now: Duration,
         first: usize,
         then: Then,
-        out: &mut Vec<Effect>,
+        out: &mut Vec<DialogueEffect>,
     ) {
         if self.choices.is_empty() {
-            return out.push(Effect::Say(Line::NoPlans));
+            return out.push(DialogueEffect::Say(DialogueLine::NoPlans));
         }
         let first = if first < self.choices.len() { first } else { 0 };
         let numbered = |(index, choice): (usize, &super::Choice)| Numbered {
@@ -121,7 +121,7 @@ impl Dialogue {
             self.choices.iter().enumerate().skip(first).take(PAGE).map(numbered).collect();
         let more = self.choices.len() - first - choices.len();
         let attention = self.attention.clone();
-        out.push(Effect::Say(Line::Which { choices, more, attention }));
+        out.push(DialogueEffect::Say(DialogueLine::Which { choices, more, attention }));
         self.ask(now, Question::Which { first, then });
     }
 
@@ -131,7 +131,7 @@ impl Dialogue {
         now: Duration,
         index: usize,
         then: Then,
-        out: &mut Vec<Effect>,
+        out: &mut Vec<DialogueEffect>,
     ) {
         self.question = None;
         if self.place != Place::Ready(index) {
@@ -140,54 +140,66 @@ impl Dialogue {
             // It waits in the record of the animal that it is about.
             self.unanswered = None;
             self.resumable = false;
-            out.push(Effect::Load(index));
+            out.push(DialogueEffect::Load(index));
         }
         match then {
             Then::Wait => {
                 let choice = self.choices[index].clone();
                 let attention = self.attention.clone();
-                out.push(Effect::Say(Line::Chosen { choice, attention }));
+                out.push(DialogueEffect::Say(DialogueLine::Chosen { choice, attention }));
                 self.take_up_note(now, index, out);
             }
             Then::Health(what) => self.health(now, what, None, out),
             Then::Weight => self.dictate(now, Question::Weight, out),
             Then::Capture => self.capture(index, out),
-            Then::Trials => out.push(Effect::Trials),
+            Then::Trials => out.push(DialogueEffect::Trials),
         }
     }
 
-    pub(super) fn dictate(&mut self, now: Duration, question: Question, out: &mut Vec<Effect>) {
+    pub(super) fn dictate(
+        &mut self,
+        now: Duration,
+        question: Question,
+        out: &mut Vec<DialogueEffect>,
+    ) {
         // A note may follow its command at once, so nothing is spoken into it.
         out.push(match question {
-            Question::Weight => Effect::Say(Line::Dictate { what: "weight" }),
-            Question::Change => Effect::Say(Line::Dictate { what: "change" }),
-            Question::Health(Health::Food) => Effect::Say(Line::Dictate { what: "food" }),
-            Question::Health(_) => Effect::Say(Line::Dictate { what: "health" }),
-            _ => Effect::Show(Line::Dictate { what: "note" }),
+            Question::Weight => DialogueEffect::Say(DialogueLine::Dictate { what: "weight" }),
+            Question::Change => DialogueEffect::Say(DialogueLine::Dictate { what: "change" }),
+            Question::Health(Health::Food) => {
+                DialogueEffect::Say(DialogueLine::Dictate { what: "food" })
+            }
+            Question::Health(_) => DialogueEffect::Say(DialogueLine::Dictate { what: "health" }),
+            _ => DialogueEffect::Show(DialogueLine::Dictate { what: "note" }),
         });
-        out.push(Effect::Dictate);
+        out.push(DialogueEffect::Dictate);
         self.ask(now, question);
     }
 
-    pub(super) fn capture(&self, index: usize, out: &mut Vec<Effect>) {
-        out.push(Effect::Capture);
+    pub(super) fn capture(&self, index: usize, out: &mut Vec<DialogueEffect>) {
+        out.push(DialogueEffect::Capture);
         let behaviour = self.choices[index].behaviour.clone();
-        out.push(Effect::Say(Line::Captured { behaviour }));
+        out.push(DialogueEffect::Say(DialogueLine::Captured { behaviour }));
     }
 
     /// A question without an answer changes nothing, and what was said for it is not lost.
-    pub(super) fn ran_out(&mut self, now: Duration, question: Question, out: &mut Vec<Effect>) {
+    pub(super) fn ran_out(
+        &mut self,
+        now: Duration,
+        question: Question,
+        out: &mut Vec<DialogueEffect>,
+    ) {
         match question {
             // It was dictated, so it is kept, marked as what it is.
             Question::WeightIs { grams, said } => {
-                out.push(Effect::Note(said));
-                out.push(Effect::Say(Line::WeightNoted { grams }));
+                out.push(DialogueEffect::Note(said));
+                out.push(DialogueEffect::Say(DialogueLine::WeightNoted { grams }));
             }
             // Its command alone says it already.
             Question::Health(what) if what != Health::Food => self.keep(what, String::new(), out),
             Question::ChangeIs(change) => self.noted(now, change, out),
             Question::Note | Question::Weight | Question::Health(_) | Question::Change => {
-                out.push(Effect::Say(Line::NothingHeard));
+                out.push(DialogueEffect::Say(DialogueLine::NothingHeard));
             }
             // In a session a voice would only disturb; in the lobby it would talk to an empty room.
             Question::Quit
@@ -198,18 +210,18 @@ impl Dialogue {
             | Question::Another
             | Question::Which { .. }
             | Question::Next(_) => {
-                out.push(Effect::Show(Line::NothingChanged));
+                out.push(DialogueEffect::Show(DialogueLine::NothingChanged));
             }
         }
     }
 
-    pub(super) fn dictated(&mut self, now: Duration, text: String, out: &mut Vec<Effect>) {
+    pub(super) fn dictated(&mut self, now: Duration, text: String, out: &mut Vec<DialogueEffect>) {
         let text = text.trim().to_owned();
         let asked = self.question.take().map(|open| open.question);
         if text.is_empty() {
             return match asked {
                 Some(asked @ Question::Health(_)) => self.ran_out(now, asked, out),
-                _ => out.push(Effect::Say(Line::NothingHeard)),
+                _ => out.push(DialogueEffect::Say(DialogueLine::NothingHeard)),
             };
         }
         if let Some(Question::Health(what)) = asked {
@@ -230,13 +242,19 @@ impl Dialogue {
         let weight = asked == Some(Question::Weight);
         if let (true, Place::Ready(choice) | Place::Training(choice)) = (weight, self.place) {
             let Some(grams) = self.numerals.weight(&text) else {
-                out.push(Effect::Note(text.clone()));
-                return out.push(Effect::Say(Line::NoWeight { text }));
+                out.push(DialogueEffect::Note(text.clone()));
+                return out.push(DialogueEffect::Say(DialogueLine::NoWeight { text }));
             };
             let animal = self.choices[choice].animal.clone();
             let (yes, attention) = (self.yes.clone(), self.attention.clone());
             let training = matches!(self.place, Place::Training(_));
-            out.push(Effect::Say(Line::WeightIs { animal, grams, yes, attention, training }));
+            out.push(DialogueEffect::Say(DialogueLine::WeightIs {
+                animal,
+                grams,
+                yes,
+                attention,
+                training,
+            }));
             return self.ask(now, Question::WeightIs { grams, said: text });
         }
         // Whatever it was asked for, what was dictated is kept.

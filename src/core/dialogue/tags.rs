@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use super::{Dialogue, Effect, Line, Place, Question, Then};
+use super::{Dialogue, DialogueEffect, DialogueLine, Place, Question, Then};
 use crate::interpret::{Details, Said};
 
 /// The name of the plan's own tag that stands for a choice, for hearing it by the animal's name.
@@ -21,16 +21,22 @@ impl Dialogue {
         self.question.is_none() && !self.choices[index].marker_begins && said.may_begin()
     }
 
-    pub(super) fn tag(&mut self, now: Duration, said: Said, words: String, out: &mut Vec<Effect>) {
+    pub(super) fn tag(
+        &mut self,
+        now: Duration,
+        said: Said,
+        words: String,
+        out: &mut Vec<DialogueEffect>,
+    ) {
         if matches!(self.place, Place::Training(_)) {
             // The trainer works on: a question is dropped, the tag is the session's. What was dictated is kept.
             if let Some(Question::WeightIs { grams, said }) =
                 self.question.take().map(|o| o.question)
             {
-                out.push(Effect::Note(said));
-                out.push(Effect::Show(Line::WeightNoted { grams }));
+                out.push(DialogueEffect::Note(said));
+                out.push(DialogueEffect::Show(DialogueLine::WeightNoted { grams }));
             }
-            return out.push(Effect::Pass { said, words });
+            return out.push(DialogueEffect::Pass { said, words });
         }
         let open = self.question.as_ref().map(|open| open.question.clone());
         if self.answers_health(open.as_ref(), &said, out) {
@@ -45,14 +51,14 @@ impl Dialogue {
             Some(Question::WeightIs { grams, said: weight }) => {
                 self.question = None;
                 if is_yes(&said) {
-                    out.push(Effect::Weight { grams, said: weight });
-                    return out.push(Effect::Say(Line::WeightKept { grams }));
+                    out.push(DialogueEffect::Weight { grams, said: weight });
+                    return out.push(DialogueEffect::Say(DialogueLine::WeightKept { grams }));
                 }
                 if matches!(said, Said::Miss(_) | Said::TakeBack) {
                     return self.dictate(now, Question::Weight, out);
                 }
-                out.push(Effect::Note(weight));
-                out.push(Effect::Say(Line::WeightNoted { grams }));
+                out.push(DialogueEffect::Note(weight));
+                out.push(DialogueEffect::Say(DialogueLine::WeightNoted { grams }));
                 self.waiting_tag(now, said, words, out);
             }
             Some(Question::ChangeIs(change)) => self.answer_change(now, change, (said, words), out),
@@ -66,7 +72,7 @@ impl Dialogue {
         now: Duration,
         said: Said,
         words: String,
-        out: &mut Vec<Effect>,
+        out: &mut Vec<DialogueEffect>,
     ) {
         match (self.place, said) {
             // What is typed or pressed begins the session, and what is heard where the plan says so.
@@ -80,28 +86,30 @@ impl Dialogue {
                 | Said::Own { .. }),
             ) => {
                 if self.may_train(now, None, None, out) {
-                    out.push(Effect::Pass { said, words });
+                    out.push(DialogueEffect::Pass { said, words });
                 }
             }
             (Place::Ready(_), _) => {
-                out.push(Effect::Say(Line::NoSession { attention: self.attention.clone() }));
+                out.push(DialogueEffect::Say(DialogueLine::NoSession {
+                    attention: self.attention.clone(),
+                }));
             }
             // It may be ordinary talk, so it gets no spoken answer.
             _ => {
                 let attention = self.attention.clone();
-                out.push(Effect::Show(Line::Waiting { words, attention }));
+                out.push(DialogueEffect::Show(DialogueLine::Waiting { words, attention }));
             }
         }
     }
 
-    fn chosen_by(&mut self, now: Duration, said: &Said, then: Then, out: &mut Vec<Effect>) {
+    fn chosen_by(&mut self, now: Duration, said: &Said, then: Then, out: &mut Vec<DialogueEffect>) {
         let last = self.choices.len();
         match said {
             Said::Own { name } => {
                 let index = name.strip_prefix(CHOICE).and_then(|index| index.parse().ok());
                 match index.filter(|index| *index < last) {
                     Some(index) => self.choose(now, index, then, out),
-                    None => out.push(Effect::Say(Line::SayNumber)),
+                    None => out.push(DialogueEffect::Say(DialogueLine::SayNumber)),
                 }
             }
             Said::Rep(Details { step: Some(number), .. })
@@ -109,15 +117,17 @@ impl Dialogue {
                 let number = usize::from(*number);
                 match number.checked_sub(1).filter(|index| *index < last) {
                     Some(index) => self.choose(now, index, then, out),
-                    None => out.push(Effect::Say(Line::NoSuchNumber { number, last })),
+                    None => {
+                        out.push(DialogueEffect::Say(DialogueLine::NoSuchNumber { number, last }))
+                    }
                 }
             }
             // "No" to a list means nothing is wanted.
             Said::Miss(_) | Said::TakeBack => {
                 self.question = None;
-                out.push(Effect::Say(Line::NothingChanged));
+                out.push(DialogueEffect::Say(DialogueLine::NothingChanged));
             }
-            _ => out.push(Effect::Say(Line::SayNumber)),
+            _ => out.push(DialogueEffect::Say(DialogueLine::SayNumber)),
         }
     }
 }

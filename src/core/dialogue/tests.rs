@@ -13,7 +13,7 @@ use super::*;
 use crate::at::At;
 use crate::interpret::Details;
 use crate::plan::{Mood, Plan};
-use crate::session::{Derived, Event, Input as ToSession, Output, Session};
+use crate::session::{Derived, Event, Input, Output, Session};
 
 fn choices(count: usize) -> Vec<Choice> {
     (0..count)
@@ -34,8 +34,8 @@ fn secs(seconds: u64) -> Duration {
     Duration::from_secs(seconds)
 }
 
-fn say(said: Said) -> Input {
-    Input::Said { said, words: "words".into(), keyed: true }
+fn say(said: Said) -> DialogueInput {
+    DialogueInput::Said { said, words: "words".into(), keyed: true }
 }
 
 fn marker() -> Said {
@@ -50,12 +50,12 @@ fn number(step: u8) -> Said {
 fn training() -> Dialogue {
     let mut dialogue = open(2);
     let _chosen = dialogue.handle(secs(1), say(number(1)));
-    let _begun = dialogue.handle(secs(2), Input::Began);
+    let _begun = dialogue.handle(secs(2), DialogueInput::Began);
     dialogue
 }
 
-fn passes(effects: &[Effect]) -> usize {
-    effects.iter().filter(|effect| matches!(effect, Effect::Pass { .. })).count()
+fn passes(effects: &[DialogueEffect]) -> usize {
+    effects.iter().filter(|effect| matches!(effect, DialogueEffect::Pass { .. })).count()
 }
 
 #[test]
@@ -64,7 +64,7 @@ fn one_plan_is_taken_at_once_and_several_are_read_with_numbers() {
     let mut dialogue = open(7);
     assert_eq!(dialogue.question(), Some(&Question::Which { first: 0, then: Then::Wait }));
     let effects = dialogue.handle(secs(1), say(number(7)));
-    assert_eq!(effects[0], Effect::Load(6));
+    assert_eq!(effects[0], DialogueEffect::Load(6));
     assert_eq!(dialogue.place(), Place::Ready(6));
 }
 
@@ -72,7 +72,7 @@ fn one_plan_is_taken_at_once_and_several_are_read_with_numbers() {
 fn a_name_chooses_as_a_number_does_and_a_wrong_number_asks_again() {
     let mut dialogue = open(3);
     let effects = dialogue.handle(secs(1), say(number(4)));
-    assert_eq!(effects, [Effect::Say(Line::NoSuchNumber { number: 4, last: 3 })]);
+    assert_eq!(effects, [DialogueEffect::Say(DialogueLine::NoSuchNumber { number: 4, last: 3 })]);
     let name = Dialogue::choice_tag(1);
     let _chosen = dialogue.handle(secs(2), say(Said::Own { name }));
     assert_eq!(dialogue.place(), Place::Ready(1));
@@ -83,31 +83,34 @@ fn talk_in_the_lobby_is_shown_and_not_answered() {
     let mut dialogue = open(2);
     let _ran_out = dialogue.pass(secs(100));
     let effects = dialogue.handle(secs(101), say(number(1)));
-    assert!(matches!(effects[..], [Effect::Show(Line::Waiting { .. })]), "{effects:?}");
+    assert!(
+        matches!(effects[..], [DialogueEffect::Show(DialogueLine::Waiting { .. })]),
+        "{effects:?}"
+    );
     assert_eq!(dialogue.place(), Place::Lobby);
 }
 
 #[test]
 fn closing_down_in_a_session_needs_saying_twice_and_a_tag_between_is_the_sessions() {
     let mut dialogue = training();
-    let first = dialogue.handle(secs(10), Input::command(Command::Quit));
-    assert!(!first.contains(&Effect::Quit));
+    let first = dialogue.handle(secs(10), DialogueInput::command(Command::Quit));
+    assert!(!first.contains(&DialogueEffect::Quit));
     let tag = dialogue.handle(secs(11), say(marker()));
     assert_eq!(passes(&tag), 1);
-    let again = dialogue.handle(secs(12), Input::command(Command::Quit));
-    assert!(!again.contains(&Effect::Quit), "the tag had answered the question: not now");
-    let twice = dialogue.handle(secs(13), Input::command(Command::Quit));
-    assert!(twice.contains(&Effect::Close) && twice.contains(&Effect::Quit));
+    let again = dialogue.handle(secs(12), DialogueInput::command(Command::Quit));
+    assert!(!again.contains(&DialogueEffect::Quit), "the tag had answered the question: not now");
+    let twice = dialogue.handle(secs(13), DialogueInput::command(Command::Quit));
+    assert!(twice.contains(&DialogueEffect::Close) && twice.contains(&DialogueEffect::Quit));
 }
 
 #[test]
 fn a_question_runs_out_without_a_change() {
     let mut dialogue = training();
-    let _asked = dialogue.handle(secs(10), Input::command(Command::NextPlan));
-    assert_eq!(dialogue.pass(secs(60)), [Effect::Show(Line::NothingChanged)]);
+    let _asked = dialogue.handle(secs(10), DialogueInput::command(Command::NextPlan));
+    assert_eq!(dialogue.pass(secs(60)), [DialogueEffect::Show(DialogueLine::NothingChanged)]);
     assert_eq!(dialogue.place(), Place::Training(0));
-    let late = dialogue.handle(secs(61), Input::command(Command::NextPlan));
-    assert!(!late.contains(&Effect::Close));
+    let late = dialogue.handle(secs(61), DialogueInput::command(Command::NextPlan));
+    assert!(!late.contains(&DialogueEffect::Close));
 }
 
 #[test]
@@ -121,46 +124,50 @@ fn a_question_that_could_not_be_heard_waits_anew() {
 #[test]
 fn a_weight_is_read_back_and_kept_on_yes() {
     let mut dialogue = open(1);
-    let asked = dialogue.handle(secs(1), Input::command(Command::Weight));
-    assert!(asked.contains(&Effect::Dictate));
+    let asked = dialogue.handle(secs(1), DialogueInput::command(Command::Weight));
+    assert!(asked.contains(&DialogueEffect::Dictate));
     let text = "ninety two grams".to_owned();
-    let back = dialogue.handle(secs(5), Input::Dictated { text: text.clone() });
-    assert!(matches!(back[..], [Effect::Say(Line::WeightIs { grams: 92.0, .. })]), "{back:?}");
+    let back = dialogue.handle(secs(5), DialogueInput::Dictated { text: text.clone() });
+    assert!(
+        matches!(back[..], [DialogueEffect::Say(DialogueLine::WeightIs { grams: 92.0, .. })]),
+        "{back:?}"
+    );
     let kept = dialogue.handle(secs(8), say(marker()));
-    assert_eq!(kept[0], Effect::Weight { grams: 92.0, said: text });
+    assert_eq!(kept[0], DialogueEffect::Weight { grams: 92.0, said: text });
 }
 
 #[test]
 fn a_weight_without_an_answer_is_kept_as_a_note() {
     let mut dialogue = open(1);
-    let _asked = dialogue.handle(secs(1), Input::command(Command::Weight));
+    let _asked = dialogue.handle(secs(1), DialogueInput::command(Command::Weight));
     let text = "ninety two".to_owned();
-    let _back = dialogue.handle(secs(5), Input::Dictated { text: text.clone() });
+    let _back = dialogue.handle(secs(5), DialogueInput::Dictated { text: text.clone() });
     let out = dialogue.pass(secs(60));
-    assert!(out.contains(&Effect::Note(text)));
-    assert!(!out.iter().any(|effect| matches!(effect, Effect::Weight { .. })));
+    assert!(out.contains(&DialogueEffect::Note(text)));
+    assert!(!out.iter().any(|effect| matches!(effect, DialogueEffect::Weight { .. })));
 }
 
 #[test]
 fn the_plan_that_waited_longest_comes_next_and_asked_again_the_list() {
     let mut dialogue = open(4);
     let _chosen = dialogue.handle(secs(1), say(number(1)));
-    let next = dialogue.handle(secs(2), Input::command(Command::NextPlan));
+    let next = dialogue.handle(secs(2), DialogueInput::command(Command::NextPlan));
     assert!(
-        matches!(&next[..], [Effect::Say(Line::Next { choice, .. })] if choice.animal == "Animal 1")
+        matches!(&next[..], [DialogueEffect::Say(DialogueLine::Next { choice, .. })] if choice.animal == "Animal 1")
     );
-    let list = dialogue.handle(secs(3), Input::command(Command::NextPlan));
-    assert!(matches!(list[..], [Effect::Say(Line::Which { .. })]));
+    let list = dialogue.handle(secs(3), DialogueInput::command(Command::NextPlan));
+    assert!(matches!(list[..], [DialogueEffect::Say(DialogueLine::Which { .. })]));
 }
 
 #[test]
 fn a_second_recap_within_two_minutes_brings_the_details() {
     let mut dialogue = training();
-    let _ended = dialogue.handle(secs(100), Input::Ended);
-    let recap =
-        |dialogue: &mut Dialogue, at| dialogue.handle(secs(at), Input::command(Command::Recap));
-    assert_eq!(recap(&mut dialogue, 110), [Effect::Recap { details: true }]);
-    assert_eq!(recap(&mut dialogue, 300), [Effect::Recap { details: false }]);
+    let _ended = dialogue.handle(secs(100), DialogueInput::Ended);
+    let recap = |dialogue: &mut Dialogue, at| {
+        dialogue.handle(secs(at), DialogueInput::command(Command::Recap))
+    };
+    assert_eq!(recap(&mut dialogue, 110), [DialogueEffect::Recap { details: true }]);
+    assert_eq!(recap(&mut dialogue, 300), [DialogueEffect::Recap { details: false }]);
 }
 
 #[test]
@@ -172,14 +179,14 @@ fn asked_between_sessions_the_weeks_answer_and_in_one_the_session_does() {
         (Command::Count, Weeks::Count),
         (Command::Treats, Weeks::Treats),
     ] {
-        let asked = ready.handle(secs(5), Input::command(command));
-        assert_eq!(asked, [Effect::Weeks(weeks)]);
-        let in_session = training().handle(secs(60), Input::command(command));
-        assert!(matches!(in_session.as_slice(), [Effect::Pass { .. }]), "{in_session:?}");
+        let asked = ready.handle(secs(5), DialogueInput::command(command));
+        assert_eq!(asked, [DialogueEffect::Weeks(weeks)]);
+        let in_session = training().handle(secs(60), DialogueInput::command(command));
+        assert!(matches!(in_session.as_slice(), [DialogueEffect::Pass { .. }]), "{in_session:?}");
     }
     // Without a plan chosen there is nobody to tell of.
-    let lobby = open(3).handle(secs(5), Input::command(Command::Time));
-    assert!(!lobby.iter().any(|effect| matches!(effect, Effect::Weeks(_))));
+    let lobby = open(3).handle(secs(5), DialogueInput::command(Command::Time));
+    assert!(!lobby.iter().any(|effect| matches!(effect, DialogueEffect::Weeks(_))));
 }
 
 #[test]
@@ -195,15 +202,18 @@ fn a_forgotten_session_is_paused_once() {
 #[test]
 fn a_step_is_asked_for_before_the_begin_and_in_the_session() {
     let mut dialogue = open(1);
-    let step = || Input::command(Command::WorkOn(2));
-    assert_eq!(dialogue.handle(secs(1), step()), [Effect::StartAt(2)]);
-    let _begun = dialogue.handle(secs(2), Input::Began);
+    let step = || DialogueInput::command(Command::WorkOn(2));
+    assert_eq!(dialogue.handle(secs(1), step()), [DialogueEffect::StartAt(2)]);
+    let _begun = dialogue.handle(secs(2), DialogueInput::Began);
     let command = Said::Command { command: Command::WorkOn(2) };
-    let passed = Effect::Pass { said: command, words: String::new() };
+    let passed = DialogueEffect::Pass { said: command, words: String::new() };
     assert_eq!(dialogue.handle(secs(3), step()), [passed]);
     // Where no plan is chosen there is no step.
     let effects = open(7).handle(secs(1), step());
-    assert!(matches!(effects[..], [Effect::Say(Line::NoSession { .. })]), "{effects:?}");
+    assert!(
+        matches!(effects[..], [DialogueEffect::Say(DialogueLine::NoSession { .. })]),
+        "{effects:?}"
+    );
 }
 
 #[derive(Debug, Clone)]
@@ -254,58 +264,60 @@ struct World {
 
 impl World {
     /// Carries out effects as the driver does; what follows from them comes back as inputs.
-    fn carry_out(&mut self, effects: Vec<Effect>) -> Vec<Input> {
+    fn carry_out(&mut self, effects: Vec<DialogueEffect>) -> Vec<DialogueInput> {
         let mut follows = Vec::new();
         for effect in effects {
             match effect {
-                Effect::Pass { said, words } => {
+                DialogueEffect::Pass { said, words } => {
                     self.passed.push(said.clone());
                     let at = At::after(self.now);
                     let session =
                         self.session.get_or_insert_with(|| Session::new(Plan::of_default_words()));
                     let (before, paused) = (session.begun(), session.paused());
-                    let outputs = session.handle(at, ToSession::Tagged { said, words });
+                    let outputs = session.handle(at, Input::Tagged { said, words });
                     if !before && session.begun() {
-                        follows.push(Input::Began);
+                        follows.push(DialogueInput::Began);
                     }
                     if paused != session.paused() {
-                        follows.push(Input::Paused(session.paused()));
+                        follows.push(DialogueInput::Paused(session.paused()));
                     }
                     if finished(&outputs) {
                         self.session = None;
                         self.ended += 1;
-                        follows.push(Input::Ended);
+                        follows.push(DialogueInput::Ended);
                     }
                 }
-                Effect::Close => {
+                DialogueEffect::Close => {
                     if let Some(mut session) = self.session.take() {
                         assert!(finished(&session.close(At::after(self.now))));
                         self.ended += 1;
                     }
                 }
-                Effect::Load(_) => assert!(self.session.is_none(), "a session was left open"),
-                Effect::Note(text) => self.kept.push(text),
-                Effect::Weight { said, .. } => self.kept.push(said),
+                DialogueEffect::Load(_) => {
+                    assert!(self.session.is_none(), "a session was left open")
+                }
+                DialogueEffect::Note(text) => self.kept.push(text),
+                DialogueEffect::Weight { said, .. } => self.kept.push(said),
                 // Without words it was the command alone.
-                Effect::Health { text, .. } if !text.is_empty() => self.kept.push(text),
-                Effect::Recap { .. } => follows.push(Input::Recapped),
-                Effect::Trials => follows.push(Input::Trials(Trials::None)),
-                Effect::BeginTrial { change } => self.kept.push(change),
-                Effect::Quit => self.quit = true,
+                DialogueEffect::Health { text, .. } if !text.is_empty() => self.kept.push(text),
+                DialogueEffect::Recap { .. } => follows.push(DialogueInput::Recapped),
+                DialogueEffect::Trials => follows.push(DialogueInput::Trials(Trials::None)),
+                DialogueEffect::BeginTrial { change } => self.kept.push(change),
+                DialogueEffect::Quit => self.quit = true,
                 _ => {}
             }
         }
         follows
     }
 
-    fn turn(&mut self, dialogue: &mut Dialogue, input: Input) -> usize {
+    fn turn(&mut self, dialogue: &mut Dialogue, input: DialogueInput) -> usize {
         let effects = dialogue.handle(self.now, input);
         let count = effects.len();
         self.follow(dialogue, effects);
         count
     }
 
-    fn follow(&mut self, dialogue: &mut Dialogue, effects: Vec<Effect>) {
+    fn follow(&mut self, dialogue: &mut Dialogue, effects: Vec<DialogueEffect>) {
         let mut follows = std::collections::VecDeque::from(self.carry_out(effects));
         while let Some(input) = follows.pop_front() {
             let effects = dialogue.handle(self.now, input);
@@ -347,12 +359,13 @@ fn go_through(plans: usize, turns: &[Turn]) -> Result<(), TestCaseError> {
                 }
             }
             Turn::Command(command) => {
-                let effects = world.turn(&mut dialogue, Input::command(*command));
+                let effects = world.turn(&mut dialogue, DialogueInput::command(*command));
                 prop_assert!(effects > 0, "{:?} went without an effect", command);
             }
             Turn::Dictate(text) => {
                 let over = dialogue.place() == Place::Over;
-                let effects = world.turn(&mut dialogue, Input::Dictated { text: text.clone() });
+                let effects =
+                    world.turn(&mut dialogue, DialogueInput::Dictated { text: text.clone() });
                 prop_assert!(effects > 0);
                 if !over && !text.is_empty() {
                     dictated.push(text.clone());

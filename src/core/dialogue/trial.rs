@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use super::tags::is_yes;
-use super::{Dialogue, Effect, Line, Place, Question, Then};
+use super::{Dialogue, DialogueEffect, DialogueLine, Place, Question, Then};
 use crate::interpret::Said;
 
 /// What was told of the tests of a change of plan.
@@ -23,16 +23,21 @@ impl Dialogue {
         &mut self,
         now: Duration,
         asked: Option<&Question>,
-        out: &mut Vec<Effect>,
+        out: &mut Vec<DialogueEffect>,
     ) {
         match (self.place, asked) {
             (Place::Ready(_), Some(Question::Another)) => self.dictate(now, Question::Change, out),
-            (Place::Ready(_), _) => out.push(Effect::Trials),
+            (Place::Ready(_), _) => out.push(DialogueEffect::Trials),
             _ => self.ask_which(now, 0, Then::Trials, out),
         }
     }
 
-    pub(super) fn trials_told(&mut self, now: Duration, trials: Trials, out: &mut Vec<Effect>) {
+    pub(super) fn trials_told(
+        &mut self,
+        now: Duration,
+        trials: Trials,
+        out: &mut Vec<DialogueEffect>,
+    ) {
         if !matches!(self.place, Place::Ready(_)) {
             return;
         }
@@ -40,15 +45,25 @@ impl Dialogue {
             Trials::None => self.dictate(now, Question::Change, out),
             Trials::GoOn => {}
             Trials::Over => {
-                out.push(Effect::Say(Line::TestAnother { attention: self.attention.clone() }));
+                out.push(DialogueEffect::Say(DialogueLine::TestAnother {
+                    attention: self.attention.clone(),
+                }));
                 self.ask(now, Question::Another);
             }
         }
     }
 
     /// A lot cannot be drawn again, so what was understood is read back first.
-    pub(super) fn ask_change(&mut self, now: Duration, change: String, out: &mut Vec<Effect>) {
-        out.push(Effect::Say(Line::ChangeIs { change: change.clone(), yes: self.yes.clone() }));
+    pub(super) fn ask_change(
+        &mut self,
+        now: Duration,
+        change: String,
+        out: &mut Vec<DialogueEffect>,
+    ) {
+        out.push(DialogueEffect::Say(DialogueLine::ChangeIs {
+            change: change.clone(),
+            yes: self.yes.clone(),
+        }));
         self.ask(now, Question::ChangeIs(change));
     }
 
@@ -58,11 +73,11 @@ impl Dialogue {
         now: Duration,
         change: String,
         (said, words): (Said, String),
-        out: &mut Vec<Effect>,
+        out: &mut Vec<DialogueEffect>,
     ) {
         self.question = None;
         if is_yes(&said) {
-            return out.push(Effect::BeginTrial { change });
+            return out.push(DialogueEffect::BeginTrial { change });
         }
         self.noted(now, change, out);
         if matches!(said, Said::Miss(_) | Said::TakeBack) {

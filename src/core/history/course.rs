@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 
-use super::{Ladder, Past, Session, Try};
+use super::{AnimalHistory, Ladder, Session, Try};
 use crate::plan::RewardValue;
 
 /// Sessions of one behaviour, their steps renumbered to the present plan.
@@ -55,13 +55,13 @@ impl Placed {
 
 impl<'a> Course<'a> {
     /// Lays the sessions of `behaviour` over the present steps.
-    pub fn new(past: &'a Past, behaviour: &'a str, present: &'a Ladder) -> Self {
+    pub fn new(history: &'a AnimalHistory, behaviour: &'a str, present: &'a Ladder) -> Self {
         let mut maps: BTreeMap<i64, Vec<Option<u8>>> = BTreeMap::new();
         let mut gone = BTreeMap::new();
-        let first = past.of(behaviour).next().map(|session| session.began);
+        let first = history.of(behaviour).next().map(|session| session.began);
         let mut sessions = Vec::new();
-        for session in past.of(behaviour) {
-            let ladder = past.ladder(session.version).unwrap_or(present);
+        for session in history.of(behaviour) {
+            let ladder = history.ladder(session.version).unwrap_or(present);
             let map = maps.entry(session.version).or_insert_with(|| ladder.onto(present));
             let place = |number: u8| map.get(usize::from(number.max(1)) - 1).copied().flatten();
             let mut before = 0.0;

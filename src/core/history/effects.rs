@@ -47,7 +47,7 @@ pub struct Phase {
 
 /// What lies between two phases that follow each other.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Effect {
+pub struct PhaseEffect {
     /// Local date of the phase line: the first session by the new plan.
     pub line: Date,
     /// Version before it.
@@ -100,11 +100,11 @@ pub fn phases(levels: &[Level], measure: Measure) -> Vec<Phase> {
 }
 
 /// Compares each phase with the one before it.
-pub fn between(phases: &[Phase], measure: Measure) -> Vec<Effect> {
+pub fn between(phases: &[Phase], measure: Measure) -> Vec<PhaseEffect> {
     phases.windows(2).map(|pair| effect(&pair[0], &pair[1], measure)).collect()
 }
 
-fn effect(first: &Phase, second: &Phase, measure: Measure) -> Effect {
+fn effect(first: &Phase, second: &Phase, measure: Measure) -> PhaseEffect {
     let values = |phase: &Phase| -> Vec<f64> {
         phase.levels.iter().filter_map(|level| level.value(measure)).collect()
     };
@@ -117,7 +117,7 @@ fn effect(first: &Phase, second: &Phase, measure: Measure) -> Effect {
         (Err(why), _) | (_, Err(why)) => (Shown::NotShown, why.clone()),
         (Ok(()), Ok(found)) => told(found, better, after.len()),
     };
-    Effect {
+    PhaseEffect {
         line: second.from,
         before: first.version,
         after: second.version,
@@ -175,7 +175,7 @@ fn step(before: &[Level], after: &[Level], measure: Measure) -> Result<AnyTime, 
     let (values, weights) = level::to_test(&levels, measure);
     let numbers: Vec<f64> = (0..values.len()).map(|i| i as f64).collect();
     let ones = vec![1.0; values.len()];
-    let effect = anytime::Effect { of: &since, beside: &[&ones, &numbers], sizes: &STEPS };
+    let effect = anytime::Hypothesis { of: &since, beside: &[&ones, &numbers], sizes: &STEPS };
     anytime::test(&values, &weights, &effect, Confidence::NINETY_FIVE)
 }
 

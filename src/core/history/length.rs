@@ -4,7 +4,7 @@
 
 use serde::Serialize;
 
-use super::{Found, Past, Session, reason};
+use super::{AnimalHistory, Found, Session, reason};
 use crate::plan::{Limits, RewardValue};
 use crate::sentences::because;
 use crate::session::Reason;
@@ -90,11 +90,11 @@ pub struct Quarter {
 }
 
 /// How long to go on with a behaviour.
-pub fn advise(past: &Past, behaviour: &str, limits: &Limits) -> Length {
+pub fn advise(history: &AnimalHistory, behaviour: &str, limits: &Limits) -> Length {
     let usable = |session: &&Session| session.active_s > 0.0 && !session.tries.is_empty();
-    let mut own: Vec<&Session> = past.of(behaviour).filter(usable).collect();
+    let mut own: Vec<&Session> = history.of(behaviour).filter(usable).collect();
     own.drain(..own.len().saturating_sub(LATEST));
-    let mut all: Vec<&Session> = past.sessions.iter().filter(usable).collect();
+    let mut all: Vec<&Session> = history.sessions.iter().filter(usable).collect();
     all.drain(..all.len().saturating_sub(LATEST));
     let few = own.len() < LEAST_SESSIONS;
     let pooled = few && all.iter().any(|session| session.behaviour != behaviour);

@@ -3,15 +3,16 @@
 //! yet says what it needs.
 //!
 //! ```
-//! use hushtally_core::history::{Found, Ladder, Past, length};
+//! use hushtally_core::history::{Found, Ladder, AnimalHistory, length};
 //! use hushtally_core::plan::Plan;
 //! let plan = Plan::of_default_words();
-//! let past = Past::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan)], Vec::new());
-//! let length = length::advise(&past, &plan.behaviour, &plan.limits);
+//! let history = AnimalHistory::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan)], Vec::new());
+//! let length = length::advise(&history, &plan.behaviour, &plan.limits);
 //! assert!(matches!(length.until_decline_s, Found::NotYet(_)));
 //! assert_eq!(length.planned_s, plan.limits.planned.as_secs_f64()); // the plan's cap stands
 //! ```
 
+mod animal_history;
 pub mod body;
 pub mod captured;
 pub mod change;
@@ -25,7 +26,6 @@ mod lapses;
 pub mod length;
 pub mod level;
 pub mod next;
-mod past;
 pub mod people;
 pub mod planned;
 pub mod progress;
@@ -40,10 +40,10 @@ mod testing;
 #[cfg(test)]
 mod tests;
 
+pub use animal_history::{AnimalHistory, Session, Try};
 pub use found::Found;
 pub use ladder::{Ladder, Rung};
 pub use lapses::lapses;
-pub use past::{Past, Session, Try};
 
 use crate::sentences::because;
 use crate::session::{Quantity, Reason};

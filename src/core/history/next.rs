@@ -9,7 +9,7 @@ use super::course::Course;
 use super::length::{self, Length};
 use super::record::{self, FallBack, StepRecord};
 use super::treats::{self, Treats};
-use super::{CUSTOM, Ladder, Past, reason, sides, standing, together};
+use super::{AnimalHistory, CUSTOM, Ladder, reason, sides, standing, together};
 use crate::decide::{self, Decision, Says};
 use crate::plan::{Dimension, Plan, RewardValue};
 use crate::sentences::{Sentences, because, says};
@@ -113,22 +113,25 @@ const IN_TURN_DAYS: i32 = 28;
 
 /// The behaviour whose turn it is: of those trained lately, the one that waited longest. `None` without any
 /// session.
-pub fn behaviour(past: &Past) -> Option<&str> {
-    let latest = past.sessions.last()?.day;
+pub fn behaviour(history: &AnimalHistory) -> Option<&str> {
+    let latest = history.sessions.last()?.day;
     let lately = |name: &&str| {
-        let last = past.of(name).next_back().map(|session| session.day);
+        let last = history.of(name).next_back().map(|session| session.day);
         last.and_then(|last| latest.since(last).ok()).is_some_and(|s| s.get_days() <= IN_TURN_DAYS)
     };
     // Latest first, so that the last one is the one that waited longest.
-    past.behaviours().into_iter().rfind(lately)
+    history.behaviours().into_iter().rfind(lately)
 }
 
-fn chosen(past: &Past, plan: &Plan, today: Date) -> Reason {
-    let turn = behaviour(past);
-    let days = past.of(&plan.behaviour).next_back().map(|session| days_since(session.day, today));
+fn chosen(history: &AnimalHistory, plan: &Plan, today: Date) -> Reason {
+    let turn = behaviour(history);
+    let days =
+        history.of(&plan.behaviour).next_back().map(|session| days_since(session.day, today));
     let says = match (turn, days) {
         (_, None) => "new",
-        (Some(turn), Some(_)) if turn == plan.behaviour && past.behaviours().len() > 1 => "waited",
+        (Some(turn), Some(_)) if turn == plan.behaviour && history.behaviours().len() > 1 => {
+            "waited"
+        }
         (Some(turn), Some(_)) if turn != plan.behaviour => "asked",
         _ => "only",
     };
@@ -142,31 +145,37 @@ fn days_since(day: Date, today: Date) -> i32 {
     today.since(day).map_or(0, |span| span.get_days())
 }
 
-fn due(past: &Past, behaviour: &str, records: &[StepRecord], work: &Work, today: Date) -> Vec<Due> {
+fn due(
+    history: &AnimalHistory,
+    behaviour: &str,
+    records: &[StepRecord],
+    work: &Work,
+    today: Date,
+) -> Vec<Due> {
     let steps =
         records.iter().filter(|record| record.due && record.step != work.step).map(|record| Due {
             name: record.name.clone(),
             days: record.unpractised_days.unwrap_or(0),
         });
     let others =
-        past.behaviours().into_iter().filter(|name| *name != behaviour).filter_map(|name| {
-            let last = past.of(name).next_back()?.day;
+        history.behaviours().into_iter().filter(|name| *name != behaviour).filter_map(|name| {
+            let last = history.of(name).next_back()?.day;
             Some(Due { name: name.to_owned(), days: days_since(last, today) })
         });
     steps.chain(others.filter(|due| due.days >= record::REVISE_AFTER_DAYS)).collect()
 }
 
 /// Plans the next session of the plan's behaviour, as of `today`.
-pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
+pub fn plan(history: &AnimalHistory, plan: &Plan, body: &Body, today: Date) -> Next {
     let present = Ladder::of(0, plan);
-    let course = Course::new(past, &plan.behaviour, &present);
+    let course = Course::new(history, &plan.behaviour, &present);
     let records = record::steps(&course, today, plan.advice.raise_at);
     let (work, decision) = work(&course, plan, body.train, today);
     let mut alarms = body.alarms.clone();
     alarms.extend(together::look(&course, plan, body));
-    let (length, treats) = how_much(past, plan, &course, body, today);
+    let (length, treats) = how_much(history, plan, &course, body, today);
     Next {
-        animal: past.animal.clone(),
+        animal: history.animal.clone(),
         behaviour: plan.behaviour.clone(),
         train: body.train,
         alarms,
@@ -177,8 +186,8 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
             .working()
             .and_then(|step| change::advise(&course, step, &plan.advice, today))
             .filter(|_| decision.says != Says::TryFirst),
-        due: due(past, &plan.behaviour, &records, &work, today),
-        chosen: chosen(past, plan, today),
+        due: due(history, &plan.behaviour, &records, &work, today),
+        chosen: chosen(history, plan, today),
         watch: watch(&course, &work, body, &length),
         film: film(&course, &work, plan),
         length,
@@ -190,20 +199,20 @@ pub fn plan(past: &Past, plan: &Plan, body: &Body, today: Date) -> Next {
 /// How long to go on and what to lay out, as of `today`, with one number of rewarded tries for everybody who asks: the
 /// next plan, a session that begins, its recap.
 pub fn how_much(
-    past: &Past,
+    history: &AnimalHistory,
     plan: &Plan,
     course: &Course,
     body: &Body,
     today: Date,
 ) -> (Length, Treats) {
-    let mut length = length::advise(past, &plan.behaviour, &plan.limits);
+    let mut length = length::advise(history, &plan.behaviour, &plan.limits);
     if body.train == Train::Less {
         length.planned_s /= 2.0;
         length.planned_reps = (length.planned_reps / 2).max(1);
         length.reason.because =
             because("half_as_long", &[], &[("else_so", &length.reason.because)]);
     }
-    let spent = treats::given_on(past, today);
+    let spent = treats::given_on(history, today);
     let treats = treats::lay_out(plan, course, length.planned_reps, spent, body.latest_g);
     length.planned_reps = length.planned_reps.min(treats.reps);
     (length, treats)
@@ -211,9 +220,9 @@ pub fn how_much(
 
 /// The step that a session of the plan's behaviour works on, and so begins at, as of `today`. `train` is what the body
 /// log says.
-pub fn work_on(past: &Past, plan: &Plan, train: Train, today: Date) -> Work {
+pub fn work_on(history: &AnimalHistory, plan: &Plan, train: Train, today: Date) -> Work {
     let present = Ladder::of(0, plan);
-    work(&Course::new(past, &plan.behaviour, &present), plan, train, today).0
+    work(&Course::new(history, &plan.behaviour, &present), plan, train, today).0
 }
 
 fn work(course: &Course, plan: &Plan, train: Train, today: Date) -> (Work, Decision) {

@@ -106,7 +106,7 @@ fn shown(own: &[&Trained], others: &[&Trained]) -> Option<f64> {
     let shares: Vec<f64> = sessions.iter().map(|one| one.1).collect();
     let who: Vec<f64> = sessions.iter().map(|one| one.2).collect();
     let ones = vec![1.0; shares.len()];
-    let effect = anytime::Effect { of: &who, beside: &[&ones], sizes: &DIFFERENCES };
+    let effect = anytime::Hypothesis { of: &who, beside: &[&ones], sizes: &DIFFERENCES };
     let found = anytime::test(&shares, &ones, &effect, Confidence::NINETY_FIVE).ok()?;
     (found.p <= ALPHA).then_some(found.effect.point)
 }
@@ -126,12 +126,12 @@ fn on_shared_steps(own: &[&Trained], others: &[&Trained]) -> Found<Estimate> {
 #[cfg(test)]
 mod tests {
     use super::super::Session;
-    use super::super::testing::{Chance, past, session};
+    use super::super::testing::{Chance, history, session};
     use super::*;
 
     fn says(sessions: &[Session]) -> String {
-        let past = past(sessions.to_vec());
-        let course = Course::new(&past, &past.sessions[0].behaviour, &past.ladders[0]);
+        let history = history(sessions.to_vec());
+        let course = Course::new(&history, &history.sessions[0].behaviour, &history.ladders[0]);
         compare(&course)[0].reason.because.clone()
     }
 

@@ -172,13 +172,13 @@ impl Stands {
 
 #[cfg(test)]
 mod tests {
-    use super::super::testing::{past, session};
+    use super::super::testing::{history, session};
     use super::*;
 
     fn after(sessions: &[u32], planned: &Planned) -> Stands {
         let all = (0..).zip(sessions).map(|(day, met)| session(day, 1, *met, 20)).collect();
-        let past = past(all);
-        let course = Course::new(&past, "rests a foot on the nail file", &past.ladders[0]);
+        let history = history(all);
+        let course = Course::new(&history, "rests a foot on the nail file", &history.ladders[0]);
         let since = "2026-01-02T00:00:00Z".parse().unwrap();
         stands(&course, planned, since)
     }

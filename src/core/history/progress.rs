@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::course::Course;
-use super::effects::{self, Effect, Phase};
+use super::effects::{self, Phase, PhaseEffect};
 use super::level::{self, Level, Measure, levels};
 use super::{Found, reason, standing};
 use crate::decide;
@@ -48,7 +48,7 @@ pub struct StepProgress {
     /// Stretches between changes of the plan.
     pub phases: Vec<Phase>,
     /// What each change did.
-    pub effects: Vec<Effect>,
+    pub effects: Vec<PhaseEffect>,
     /// In one word.
     pub verdict: Verdict,
     /// Why.
@@ -173,7 +173,7 @@ fn trend(levels: &[Level], measure: Measure) -> Found<Trend> {
     }
     let (values, weights) = level::to_test(measured, measure);
     let (numbers, ones): (Vec<f64>, Vec<f64>) = (0..n).map(|i| (i as f64, 1.0)).unzip();
-    let slope = anytime::Effect { of: &numbers, beside: &[&ones], sizes: &SLOPES };
+    let slope = anytime::Hypothesis { of: &numbers, beside: &[&ones], sizes: &SLOPES };
     let tested = anytime::test(&values, &weights, &slope, Confidence::NINETY_FIVE);
     let days = measured[n - 1].at_days - measured[0].at_days;
     let a_week = (n - 1) as f64 * over_time::WEEK / days;
@@ -217,7 +217,7 @@ fn a_week(days: &[f64], rates: &[f64]) -> Result<(Estimate, f64), StatsError> {
     }
     let since: Vec<f64> = days.iter().map(|day| (day - days[0]) / pace).collect();
     let ones = vec![1.0; n];
-    let slope = anytime::Effect { of: &since, beside: &[&ones], sizes: &SLOPES };
+    let slope = anytime::Hypothesis { of: &since, beside: &[&ones], sizes: &SLOPES };
     let found = anytime::test(&logs, &ones, &slope, Confidence::NINETY_FIVE)?.effect;
     let off = logs.iter().zip(&since).map(|(log, at)| log - found.point * at);
     let (lowest, highest) = off
@@ -289,7 +289,7 @@ fn verdict(
 #[cfg(test)]
 mod tests {
     use super::super::Session;
-    use super::super::testing::{Chance, past, session};
+    use super::super::testing::{Chance, history, session};
     use super::*;
 
     /// Sessions as they come, at a pace that scatters by a quarter and has no trend.
@@ -312,8 +312,9 @@ mod tests {
             let sessions = without_a_trend(&mut chance);
             let (mut ever, mut plain) = (false, false);
             for upto in LEAST_SESSIONS..=sessions.len() {
-                let past = past(sessions[..upto].to_vec());
-                let course = Course::new(&past, &past.sessions[0].behaviour, &past.ladders[0]);
+                let history = history(sessions[..upto].to_vec());
+                let course =
+                    Course::new(&history, &history.sessions[0].behaviour, &history.ladders[0]);
                 let levels = levels(&course, 1);
                 let found = change_over_time(&levels);
                 ever |= found.known().is_some_and(|found| found.percent_a_week.is_some());

@@ -58,11 +58,11 @@ pub fn uneven(course: &Course, well: Option<Date>) -> Option<Uneven> {
     let ones = vec![1.0; lead.len()];
     let last = (lead.len() - 1) as f64;
     let since: Vec<f64> = (0..lead.len()).map(|i| i as f64 / last).collect();
-    let evidence = |effect: &anytime::Effect| {
+    let evidence = |effect: &anytime::Hypothesis| {
         anytime::test(&lead, &weights, effect, Level::NINETY_FIVE).map_or(1.0, |test| test.evidence)
     };
-    let leads = anytime::Effect { of: &ones, beside: &[], sizes: &LEADS };
-    let drifts = anytime::Effect { of: &since, beside: &[&ones], sizes: &DRIFTS };
+    let leads = anytime::Hypothesis { of: &ones, beside: &[], sizes: &LEADS };
+    let drifts = anytime::Hypothesis { of: &since, beside: &[&ones], sizes: &DRIFTS };
     // Half of the stake on each: what is staked without an edge stays worth what it was, and so does their mean.
     let worth = f64::midpoint(evidence(&leads), evidence(&drifts));
     let (left, right) = counted.iter().fold((0, 0), |(left, right): (u32, u32), [l, r]| {
@@ -88,7 +88,7 @@ pub fn uneven(course: &Course, well: Option<Date>) -> Option<Uneven> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::history::testing::{Chance, past, plan, session};
+    use crate::history::testing::{Chance, history, plan, session};
     use crate::history::{Ladder, Session};
 
     /// A session in which so many tries were on the right, the others on the left.
@@ -101,9 +101,9 @@ mod tests {
     }
 
     fn told(sessions: Vec<Session>, well: Option<Date>) -> Option<Uneven> {
-        let (past, plan) = (past(sessions), plan());
+        let (history, plan) = (history(sessions), plan());
         let present = Ladder::of(0, &plan);
-        uneven(&Course::new(&past, &plan.behaviour, &present), well)
+        uneven(&Course::new(&history, &plan.behaviour, &present), well)
     }
 
     #[test]
@@ -121,10 +121,10 @@ mod tests {
 
     #[test]
     fn nobody_is_told_to_use_the_rarer_side_more() {
-        let past = past((0..8).map(|day| sided(day, 2, 10)).collect());
-        let day = past.sessions[7].day;
+        let history = history((0..8).map(|day| sided(day, 2, 10)).collect());
+        let day = history.sessions[7].day;
         let body = crate::history::body::read(&[], day);
-        let next = crate::history::next::plan(&past, &plan(), &body, day);
+        let next = crate::history::next::plan(&history, &plan(), &body, day);
         let says: Vec<&str> = next.watch.iter().map(|tip| tip.says.as_str()).collect();
         let tip = "left 16, right 80, which is not chance: unless you asked for it, do not ask for the left side; \
             have it looked at: see a veterinarian";

@@ -2,7 +2,7 @@
 
 use jiff::{ToSpan, ZonedDateTime};
 
-use super::{Ladder, Past, Session, Try};
+use super::{AnimalHistory, Ladder, Session, Try};
 use crate::plan::{Plan, RewardValue};
 
 pub(super) const PLAN: &str = r#"
@@ -57,8 +57,8 @@ pub(super) fn session(day: i32, working: u8, met: u32, tries: u32) -> Session {
     }
 }
 
-pub(super) fn past(sessions: Vec<Session>) -> Past {
-    Past::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan())], sessions)
+pub(super) fn history(sessions: Vec<Session>) -> AnimalHistory {
+    AnimalHistory::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan())], sessions)
 }
 
 /// Numbers that look like chance and are the same every time (Lehmer 1951; the constants of Park & Miller 1988,

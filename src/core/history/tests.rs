@@ -7,41 +7,42 @@ use super::body::{Fact, Noted, Train, parse_weight, read};
 use super::course::Course;
 use super::cue::{Given, Probe, State, control, grid};
 use super::next::Moves;
-use super::testing::{PLAN, past, plan, session};
+use super::testing::{PLAN, history, plan, session};
 use super::*;
 use crate::plan::{Limits, Plan, RewardValue};
 use crate::wording::handover;
 
-fn course(past: &Past) -> Course<'_> {
-    let present = &past.ladders[0];
-    Course::new(past, "rests a foot on the nail file", present)
+fn course(history: &AnimalHistory) -> Course<'_> {
+    let present = &history.ladders[0];
+    Course::new(history, "rests a foot on the nail file", present)
 }
 
 #[test]
 fn nothing_trained_yet_is_an_answer() {
-    let past = past(Vec::new());
-    let course = course(&past);
+    let history = history(Vec::new());
+    let course = course(&history);
     let advice = plan().advice;
     let steps = progress::steps(&course, &advice);
     assert_eq!(steps.len(), 3);
     assert!(steps.iter().all(|step| step.verdict == progress::Verdict::Untouched));
     assert_eq!(steps[0].trend, Found::needs(5, 0, "sessions"));
     let body = read(&[], date(2026, 1, 2));
-    let next = next::plan(&past, &plan(), &body, date(2026, 1, 2));
+    let next = next::plan(&history, &plan(), &body, date(2026, 1, 2));
     assert_eq!((next.work.step, next.work.moves), (1, Moves::Begin));
     assert_eq!(next.warm_up, None);
     assert_eq!(next.change, None);
     assert_eq!(next.length.planned_s, 180.0);
     assert!(people::compare(&course).is_empty());
     assert!(captured::of(&[], date(2026, 1, 2)).is_empty());
-    assert_eq!(handover::note(&past, &next).lines[0], "Not trained yet.");
+    assert_eq!(handover::note(&history, &next).lines[0], "Not trained yet.");
 }
 
 #[test]
 fn a_step_that_rises_every_day_is_getting_better() {
     let of = |sessions: i32| {
-        let past = past((0..sessions).map(|day| session(day, 2, 3 + day as u32, 20)).collect());
-        progress::step(&course(&past), 2, &plan().advice).unwrap()
+        let history =
+            history((0..sessions).map(|day| session(day, 2, 3 + day as u32, 20)).collect());
+        progress::step(&course(&history), 2, &plan().advice).unwrap()
     };
     let step = of(12);
     let trend = step.trend.known().unwrap();
@@ -65,8 +66,8 @@ fn several_sessions_a_day_and_a_long_rest_are_sessions_one_after_the_other() {
         one.began = one.began.checked_add(jiff::SignedDuration::from_hours(i64::from(i))).unwrap();
         one
     };
-    let past = past((0..12).map(at).collect());
-    let step = progress::step(&course(&past), 2, &plan().advice).unwrap();
+    let history = history((0..12).map(at).collect());
+    let step = progress::step(&course(&history), 2, &plan().advice).unwrap();
     approx::assert_abs_diff_eq!(
         step.trend.known().unwrap().per_session.point,
         0.05,
@@ -83,8 +84,8 @@ fn rewarded_tries_that_double_every_week_are_a_factor_of_two() {
         one.tries.iter_mut().for_each(|one| one.active_s /= pace);
         one
     });
-    let past = past(sessions.collect());
-    let step = progress::step(&course(&past), 1, &plan().advice).unwrap();
+    let history = history(sessions.collect());
+    let step = progress::step(&course(&history), 1, &plan().advice).unwrap();
     let line = step.change_over_time.known().unwrap();
     approx::assert_abs_diff_eq!(line.per_week.point, 2.0, epsilon = 1e-9);
     approx::assert_abs_diff_eq!(line.percent_a_week.unwrap().point, 100.0, epsilon = 1e-7);
@@ -99,8 +100,8 @@ fn a_change_that_is_not_shown_has_no_percent() {
         one.tries.iter_mut().for_each(|one| one.active_s /= paces[day as usize]);
         one
     });
-    let past = past(sessions.collect());
-    let step = progress::step(&course(&past), 1, &plan().advice).unwrap();
+    let history = history(sessions.collect());
+    let step = progress::step(&course(&history), 1, &plan().advice).unwrap();
     let line = step.change_over_time.known().unwrap();
     assert!(line.per_week.low < 1.0 && line.per_week.high > 1.0);
     assert_eq!(line.percent_a_week, None);
@@ -137,7 +138,7 @@ fn the_planned_length_is_when_a_quarter_had_declined_by_what_happened() {
         (0..).zip(quantiles).map(|(day, declines)| tiring(day, declines, 200.0)).collect();
     let limits = Limits::default();
     let of = |sessions: Vec<Session>, limits: &Limits| {
-        length::advise(&past(sessions), "rests a foot on the nail file", limits)
+        length::advise(&history(sessions), "rests a foot on the nail file", limits)
     };
     let found = of(sessions.clone(), &limits);
     let quarter = *found.until_decline_s.known().unwrap();
@@ -168,7 +169,8 @@ fn how_long_it_stays_good_is_not_known_when_no_session_went_on_to_the_end() {
     // Every session is over long before a decline. At 602ce15 this was "1.0 (1.0 to 1.0)".
     let sessions = (0..20).map(|day| tiring(day, 1e9, 90.0));
     let limits = Limits::default();
-    let found = length::advise(&past(sessions.collect()), "rests a foot on the nail file", &limits);
+    let found =
+        length::advise(&history(sessions.collect()), "rests a foot on the nail file", &limits);
     assert_eq!(found.planned_s, limits.planned.as_secs_f64());
     let Found::NotYet(why) = &found.lasts else { panic!("{:?}", found.lasts) };
     assert!(why.starts_with("not known: no session went on"), "{why}");
@@ -200,8 +202,8 @@ fn few_sessions_are_pooled_with_other_behaviours_and_say_so() {
         }
         one
     });
-    let past = past(sessions.collect());
-    let length = length::advise(&past, "rests a foot on the nail file", &Limits::default());
+    let history = history(sessions.collect());
+    let length = length::advise(&history, "rests a foot on the nail file", &Limits::default());
     assert!(length.pooled);
     assert_eq!(length.sessions, 9);
     assert!(length.reason.because.contains("all behaviours"), "{}", length.reason.because);
@@ -210,8 +212,8 @@ fn few_sessions_are_pooled_with_other_behaviours_and_say_so() {
 #[test]
 fn a_step_that_stands_still_asks_for_a_change() {
     let of = |sessions: Vec<Session>| {
-        let past = past(sessions);
-        change::advise(&course(&past), 2, &plan().advice, date(2026, 1, 14))
+        let history = history(sessions);
+        change::advise(&course(&history), 2, &plan().advice, date(2026, 1, 14))
     };
     let change = of((0..5).map(|day| session(day, 2, 8, 20)).collect()).unwrap();
     assert_eq!(change.step, 2);
@@ -243,8 +245,8 @@ fn another_time_of_day_is_named_when_it_went_better() {
         }
         one
     });
-    let past = past(sessions.collect());
-    let change = change::advise(&course(&past), 2, &plan().advice, date(2026, 1, 14)).unwrap();
+    let history = history(sessions.collect());
+    let change = change::advise(&course(&history), 2, &plan().advice, date(2026, 1, 14)).unwrap();
     let way = change.ways.iter().find(|fitting| fitting.way == change::Way::AnotherTime).unwrap();
     assert_eq!(
         way.because,
@@ -270,11 +272,12 @@ name = "rests a foot on it"
 "#,
     )
     .unwrap();
-    let mut past = past(vec![session(0, 1, 10, 10), session(1, 2, 10, 10), session(2, 3, 10, 10)]);
+    let mut history =
+        history(vec![session(0, 1, 10, 10), session(1, 2, 10, 10), session(2, 3, 10, 10)]);
     let present = Ladder::of(2, &now);
-    past.ladders.push(present.clone());
-    assert_eq!(past.ladders[0].onto(&present), [None, Some(2), Some(3)]);
-    let course = Course::new(&past, &now.behaviour, &present);
+    history.ladders.push(present.clone());
+    assert_eq!(history.ladders[0].onto(&present), [None, Some(2), Some(3)]);
+    let course = Course::new(&history, &now.behaviour, &present);
     assert_eq!(course.gone["looks at the file"], 10);
     let records = record::steps(&course, date(2026, 2, 1), 0.8);
     assert_eq!(records[0].paid, [0, 0, 0]);
@@ -287,13 +290,13 @@ name = "rests a foot on it"
 }
 
 /// Sessions of these counts of twenty; the plan is another from session `line` on.
-fn changed(met: &[u32], line: usize) -> super::effects::Effect {
+fn changed(met: &[u32], line: usize) -> super::effects::PhaseEffect {
     let sessions = (0..).zip(met).map(|(day, met)| session(day, 2, *met, 20));
-    let mut past = past(sessions.collect());
-    let second = Ladder { version: 2, ..past.ladders[0].clone() };
-    past.ladders.push(second);
-    past.sessions[line..].iter_mut().for_each(|session| session.version = 2);
-    let step = progress::step(&course(&past), 2, &plan().advice).unwrap();
+    let mut history = history(sessions.collect());
+    let second = Ladder { version: 2, ..history.ladders[0].clone() };
+    history.ladders.push(second);
+    history.sessions[line..].iter_mut().for_each(|session| session.version = 2);
+    let step = progress::step(&course(&history), 2, &plan().advice).unwrap();
     assert_eq!(step.phases.len(), 2);
     step.effects[0].clone()
 }
@@ -346,10 +349,10 @@ fn sessions_over_midnight_and_clock_changes_keep_order_and_date() {
         at("2026-03-28T20:30:00-04:00[America/New_York]"),
         at("2026-03-29T01:50:00+01:00[Europe/Berlin]"),
     ];
-    let past = past(sessions);
-    let days: Vec<_> = past.sessions.iter().map(|session| session.day.to_string()).collect();
+    let history = history(sessions);
+    let days: Vec<_> = history.sessions.iter().map(|session| session.day.to_string()).collect();
     assert_eq!(days, ["2026-03-28", "2026-03-28", "2026-03-29", "2026-03-29"]);
-    let course = course(&past);
+    let course = course(&history);
     // By real time: 23:59 to 1:50 is 111 minutes, 1:50 to 3:10 only 20.
     let minutes: Vec<f64> =
         course.sessions.iter().map(|trained| (trained.at_days * 1440.0).round()).collect();
@@ -390,7 +393,7 @@ fn a_tenth_less_than_the_baseline_stops_training() {
     let body = read(&log, date(2026, 3, 1));
     assert_eq!(body.train, Train::NotAtAll);
     assert!(says(&body)[0].ends_with("see a veterinarian today"), "{:?}", says(&body));
-    let next = next::plan(&past(vec![session(0, 2, 20, 20)]), &plan(), &body, date(2026, 3, 1));
+    let next = next::plan(&history(vec![session(0, 2, 20, 20)]), &plan(), &body, date(2026, 3, 1));
     assert_eq!(next.train, Train::NotAtAll);
     assert_eq!(next.work.moves, Moves::Stay);
 }
@@ -484,8 +487,9 @@ fn the_next_cell_changes_one_thing() {
         (one.place, one.person) = (Some(place.into()), Some(person.into()));
         one
     };
-    let past = past(vec![at(0, "kitchen", "Ada"), at(1, "kitchen", "Ada"), at(2, "garden", "Ben")]);
-    let grid = grid(&course(&past), &[]);
+    let history =
+        history(vec![at(0, "kitchen", "Ada"), at(1, "kitchen", "Ada"), at(2, "garden", "Ben")]);
+    let grid = grid(&course(&history), &[]);
     assert_eq!((grid.places.len(), grid.persons.len()), (2, 2));
     let next = grid.next.unwrap();
     assert!((next.place == "kitchen") != (next.person == "Ada"), "{next:?}");
@@ -500,14 +504,14 @@ fn people_are_compared_on_the_same_step_only() {
     };
     let mut sessions: Vec<Session> = (0..6).map(|day| with(day, "Ada", 1, 18)).collect();
     sessions.extend((6..12).map(|day| with(day, "Ben", 1, 10)));
-    let same = past(sessions.clone());
+    let same = history(sessions.clone());
     let people = people::compare(&course(&same));
     assert_eq!(people[0].against_others.known().unwrap().point, 1.0);
     sessions[6..].iter_mut().for_each(|session| {
         session.last_step = 3;
         session.tries.iter_mut().for_each(|one| one.working = 3);
     });
-    let other = past(sessions);
+    let other = history(sessions);
     assert!(matches!(people::compare(&course(&other))[0].against_others, Found::NotYet(_)));
 }
 
@@ -519,20 +523,20 @@ fn treats_fit_into_what_the_day_still_allows() {
          [body]\nweight_g = 90\nkind = \"other_bird\"\nactivity = 1.5\n"
     );
     let plan = Plan::parse("p.toml", &text).unwrap();
-    let mut past = past(vec![session(0, 2, 20, 20)]);
-    past.ladders = vec![Ladder::of(1, &plan)];
+    let mut history = history(vec![session(0, 2, 20, 20)]);
+    history.ladders = vec![Ladder::of(1, &plan)];
     let body = read(&[], date(2026, 1, 2));
     // A 90 g parrot-like bird: a tenth of 1.5 x 12.81671 kcal is 1.9225 (Hand-Rearing Birds, table B.2). The
     // same day already brought 20 x 0.5 kcal, so nothing is left.
-    let today = next::plan(&past, &plan, &body, date(2026, 1, 2)).treats;
+    let today = next::plan(&history, &plan, &body, date(2026, 1, 2)).treats;
     assert_eq!((today.reps, today.left_today_kcal), (0, Found::Known(0.0)));
-    let next = next::plan(&past, &plan, &body, date(2026, 1, 3)).treats;
+    let next = next::plan(&history, &plan, &body, date(2026, 1, 3)).treats;
     approx::assert_abs_diff_eq!(*next.left_today_kcal.known().unwrap(), 1.922_506, epsilon = 1e-6);
     // What is given for something else on the same day counts too, by the plan that it was trained by: 2 x 0.7.
     let other = text.replace("rests a foot on the nail file", "turns").replace("0.5", "0.7");
-    past.ladders.push(Ladder::of(2, &Plan::parse("q.toml", &other).unwrap()));
-    past.sessions.push(Session { behaviour: "turns".into(), version: 2, ..session(1, 2, 2, 2) });
-    let after = next::plan(&past, &plan, &body, date(2026, 1, 3)).treats;
+    history.ladders.push(Ladder::of(2, &Plan::parse("q.toml", &other).unwrap()));
+    history.sessions.push(Session { behaviour: "turns".into(), version: 2, ..session(1, 2, 2, 2) });
+    let after = next::plan(&history, &plan, &body, date(2026, 1, 3)).treats;
     let left = *after.left_today_kcal.known().unwrap();
     approx::assert_abs_diff_eq!(left, 1.922_506 - 1.4, epsilon = 1e-6);
     // Of twenty high rewards and ten of the usual mix, 4 of 30 are low, 25.5 high, 0.5 jackpots: 0.463 kcal a
@@ -544,18 +548,18 @@ fn treats_fit_into_what_the_day_still_allows() {
 #[test]
 fn behaviours_in_training_take_turns_and_rested_ones_are_due() {
     let named = |day, name: &str| Session { behaviour: name.into(), ..session(day, 1, 20, 20) };
-    let past = past(vec![named(0, "waves"), named(40, "targets"), named(41, "turns")]);
-    assert_eq!(next::behaviour(&past), Some("targets"));
-    assert_eq!(next::behaviour(&super::testing::past(Vec::new())), None);
+    let history = history(vec![named(0, "waves"), named(40, "targets"), named(41, "turns")]);
+    assert_eq!(next::behaviour(&history), Some("targets"));
+    assert_eq!(next::behaviour(&super::testing::history(Vec::new())), None);
     let plan = Plan { behaviour: "targets".into(), ..plan() };
-    let next = next::plan(&past, &plan, &read(&[], date(2026, 2, 13)), date(2026, 2, 13));
+    let next = next::plan(&history, &plan, &read(&[], date(2026, 2, 13)), date(2026, 2, 13));
     assert_eq!(next.due, [next::Due { name: "waves".into(), days: 42 }]);
     assert!(next.chosen.because.contains("waited longest"), "{}", next.chosen.because);
 }
 
 /// The next session after these, on this day.
 fn next_after(sessions: Vec<Session>, today: jiff::civil::Date) -> next::Next {
-    next::plan(&past(sessions), &plan(), &read(&[], today), today)
+    next::plan(&history(sessions), &plan(), &read(&[], today), today)
 }
 
 #[test]
@@ -567,9 +571,9 @@ fn no_rest_is_advised_to_an_animal_that_rested() {
         one.declined_s = Some(99.0);
         one
     });
-    let past = past(sessions.collect());
+    let history = history(sessions.collect());
     let rest = |today| {
-        let change = change::advise(&course(&past), 2, &plan().advice, today).unwrap();
+        let change = change::advise(&course(&history), 2, &plan().advice, today).unwrap();
         change.ways.iter().any(|fitting| fitting.way == change::Way::Rest)
     };
     assert!(rest(date(2026, 1, 6)));
@@ -583,7 +587,7 @@ fn what_rested_for_long_is_tried_first_and_is_not_called_safe() {
     let soon = next_after(sessions.clone(), date(2026, 1, 5));
     let warm = soon.warm_up.as_ref().unwrap();
     assert_eq!((warm.step, warm.try_first), (2, false));
-    let note = handover::note(&past(sessions.clone()), &soon).lines.join("\n");
+    let note = handover::note(&history(sessions.clone()), &soon).lines.join("\n");
     assert!(note.contains("Safe to fall back on: step 2"), "{note}");
     // 70 days later.
     let late = next_after(sessions.clone(), date(2026, 3, 14));
@@ -591,7 +595,7 @@ fn what_rested_for_long_is_tried_first_and_is_not_called_safe() {
     let warm = late.warm_up.as_ref().unwrap();
     assert_eq!((warm.step, warm.try_first), (2, true));
     assert!(warm.reason.because.contains("rested for 70 days"), "{}", warm.reason.because);
-    let note = handover::note(&past(sessions), &late).lines.join("\n");
+    let note = handover::note(&history(sessions), &late).lines.join("\n");
     assert!(!note.to_lowercase().contains("safe"), "{note}");
     assert!(
         note.contains("Try step 3, rests a foot on it, first: it rested for 70 days."),
@@ -606,15 +610,19 @@ fn used_up_treats_are_said_and_no_empty_list() {
          [rewards.jackpot]\nwhat = \"seed\"\nkcal_per_piece = 0.5\n[body]\nweight_g = 90\nkind = \"other_bird\"\nactivity = 1.5\n"
     );
     let plan = Plan::parse("p.toml", &text).unwrap();
-    let past =
-        Past::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan)], vec![session(0, 2, 20, 20)]);
-    let at = |day| next::plan(&past, &plan, &read(&[], day), day);
+    let history = AnimalHistory::new(
+        "Pepino",
+        "cockatiel",
+        vec![Ladder::of(1, &plan)],
+        vec![session(0, 2, 20, 20)],
+    );
+    let at = |day| next::plan(&history, &plan, &read(&[], day), day);
     let today = at(date(2026, 1, 2));
     assert_eq!((today.treats.reps, today.length.planned_reps), (0, 0));
     let told = crate::wording::Wording::english().next(&today);
     assert!(told.contains("Treats are used up for today; train tomorrow."), "{told}");
     assert!(!told.contains("Lay out") && !told.contains("0 rewarded"), "{told}");
-    let note = handover::note(&past, &today).lines.join("\n");
+    let note = handover::note(&history, &today).lines.join("\n");
     assert!(note.contains("Treats are used up for today; train tomorrow."), "{note}");
     // The next day allows some: one number of them, whoever asks.
     let next = at(date(2026, 1, 3));
@@ -629,10 +637,10 @@ fn a_weight_of_a_month_ago_is_said_to_be_old() {
          [rewards.jackpot]\nwhat = \"seed\"\nkcal_per_piece = 0.01\n[body]\nweight_g = 90\nkind = \"other_bird\"\nactivity = 1.5\n"
     );
     let plan = Plan::parse("p.toml", &text).unwrap();
-    let past = past(vec![session(0, 2, 20, 20)]);
+    let history = history(vec![session(0, 2, 20, 20)]);
     let log = weighed(&[91.0]);
     let says = |today| {
-        let next = next::plan(&past, &plan, &read(&log, today), today);
+        let next = next::plan(&history, &plan, &read(&log, today), today);
         let watch = next.watch.iter().map(|tip| tip.says.clone());
         watch.chain([next.treats.reason.because]).collect::<Vec<_>>().join("\n")
     };

@@ -39,7 +39,7 @@ pub(super) fn look(course: &Course, plan: &Plan, body: &Body) -> Option<Alarm> {
 mod tests {
     use super::*;
     use crate::history::body::{Fact, Noted, read};
-    use crate::history::testing::{past, plan, session};
+    use crate::history::testing::{history, plan, session};
     use crate::history::{Ladder, Session};
     use crate::plan::Side;
 
@@ -56,20 +56,21 @@ mod tests {
             }
             session
         };
-        let (past, plan) = (past((0..14).map(fading).collect()), plan());
+        let (history, plan) = (history((0..14).map(fading).collect()), plan());
         let present = Ladder::of(0, &plan);
-        let course = Course::new(&past, &plan.behaviour, &present);
-        let today = past.sessions[13].day;
+        let course = Course::new(&history, &plan.behaviour, &present);
+        let today = history.sessions[13].day;
         let told = |log: &[Noted]| look(&course, &plan, &read(log, today)).map(|a| a.warning);
         let Some(Warning::Together { signs }) = told(&[]) else { panic!("not told") };
         assert_eq!(signs, ["falling_pace", "uneven_sides"]);
         let falling =
-            |i: usize| Noted { day: past.sessions[i].day, fact: Fact::Weight(400.0 - i as f64) };
+            |i: usize| Noted { day: history.sessions[i].day, fact: Fact::Weight(400.0 - i as f64) };
         let log: Vec<Noted> = (0..14).map(falling).collect();
         let Some(Warning::Together { signs }) = told(&log) else { panic!("not told") };
         assert_eq!(signs[0], "falling_weight");
-        let steady =
-            crate::history::testing::past((0..14).map(|day| session(3 * day, 2, 12, 12)).collect());
+        let steady = crate::history::testing::history(
+            (0..14).map(|day| session(3 * day, 2, 12, 12)).collect(),
+        );
         let course = Course::new(&steady, &plan.behaviour, &present);
         assert_eq!(
             look(&course, &plan, &read(&log, today)),

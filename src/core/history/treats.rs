@@ -4,7 +4,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use super::course::{Course, Placed};
-use super::{Found, Past, reason};
+use super::{AnimalHistory, Found, reason};
 use crate::plan::{Body, Plan, RewardValue};
 use crate::sentences::because;
 use crate::session::Reason;
@@ -136,10 +136,10 @@ fn day_kcal(body: Option<&Body>, grams: Option<f64>) -> Found<f64> {
 
 /// Energy of the treats that the animal was given on this local date, in kcal: in every session, whatever was trained,
 /// each by the plan that it was trained by.
-pub fn given_on(past: &Past, day: Date) -> f64 {
-    let that_day = past.sessions.iter().filter(|session| session.day == day);
+pub fn given_on(history: &AnimalHistory, day: Date) -> f64 {
+    let that_day = history.sessions.iter().filter(|session| session.day == day);
     let given = that_day.map(|session| {
-        let Some(ladder) = past.ladder(session.version) else { return 0.0 };
+        let Some(ladder) = history.ladder(session.version) else { return 0.0 };
         let of = |value: RewardValue| match value {
             RewardValue::Low => ladder.kcal[0],
             RewardValue::High => ladder.kcal[1],

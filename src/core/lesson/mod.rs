@@ -3,7 +3,7 @@
 //!
 //! ```
 //! use std::time::Duration;
-//! use hushtally_core::lesson::{Effect, Example, Input, Lesson, Line};
+//! use hushtally_core::lesson::{LessonEffect, Example, LessonInput, Lesson, LessonLine};
 //! use hushtally_core::machine::Machine;
 //! #[derive(Debug, Clone, PartialEq)]
 //! struct Pitch(f32);
@@ -13,11 +13,11 @@
 //!     }
 //! }
 //! let (mut lesson, _asked) = Lesson::begin(vec!["yes".to_owned()], 2);
-//! let _nothing = lesson.handle(Duration::from_secs(1), Input::Quiet);
+//! let _nothing = lesson.handle(Duration::from_secs(1), LessonInput::Quiet);
 //! let until = Duration::from_millis(2_400);
-//! let heard = Input::Heard { until, example: Some(Pitch(3.0)), taken_for: None };
+//! let heard = LessonInput::Heard { until, example: Some(Pitch(3.0)), taken_for: None };
 //! let effects = lesson.handle(Duration::from_secs(2), heard);
-//! assert_eq!(effects[0], Effect::Show(Line::Taken { take: 1, of: 2 }));
+//! assert_eq!(effects[0], LessonEffect::Show(LessonLine::Taken { take: 1, of: 2 }));
 //! ```
 
 #[cfg(test)]
@@ -51,7 +51,7 @@ pub trait Example: Clone {
 
 /// What happens during a lesson.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Input<E> {
+pub enum LessonInput<E> {
     /// A segment of sound was heard, which began at the moment of this input.
     Heard {
         /// When it was over.
@@ -77,11 +77,11 @@ pub enum Input<E> {
 /// To be carried out in order.
 #[derive(Debug, Clone, PartialEq)]
 #[must_use = "an effect not carried out is lost"]
-pub enum Effect<E> {
+pub enum LessonEffect<E> {
     /// Say this, and show it.
-    Say(Line),
+    Say(LessonLine),
     /// Show this only.
-    Show(Line),
+    Show(LessonLine),
     /// A soft tone: the same phrase once more.
     OnceMore {
         /// The phrase.
@@ -106,7 +106,7 @@ pub enum Effect<E> {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[serde(tag = "line", rename_all = "snake_case")]
 #[expect(missing_docs, reason = "the sentences tell what each is")]
-pub enum Line {
+pub enum LessonLine {
     Begin { phrases: usize, times: usize },
     Say { phrase: String },
     Taken { take: usize, of: usize },
@@ -150,7 +150,7 @@ enum Stage {
 
 impl<E: Example> Lesson<E> {
     /// Begins to teach these phrases, each so many times and at least twice, and then ordinary talk.
-    pub fn begin(phrases: Vec<String>, times: usize) -> (Self, Vec<Effect<E>>) {
+    pub fn begin(phrases: Vec<String>, times: usize) -> (Self, Vec<LessonEffect<E>>) {
         let times = times.max(2);
         let mut lesson = Lesson {
             phrases: phrases.into(),
@@ -165,8 +165,9 @@ impl<E: Example> Lesson<E> {
             stage: Stage::Learning,
         };
         let phrases = lesson.phrases.len();
-        let begin = (phrases > 0).then_some(Effect::Say(Line::Begin { phrases, times }));
-        let mut out: Vec<Effect<E>> = begin.into_iter().collect();
+        let begin =
+            (phrases > 0).then_some(LessonEffect::Say(LessonLine::Begin { phrases, times }));
+        let mut out: Vec<LessonEffect<E>> = begin.into_iter().collect();
         lesson.ask(&mut out);
         (lesson, out)
     }
@@ -176,35 +177,40 @@ impl<E: Example> Lesson<E> {
         self.stage == Stage::Over
     }
 
-    fn ask(&mut self, out: &mut Vec<Effect<E>>) {
+    fn ask(&mut self, out: &mut Vec<LessonEffect<E>>) {
         match self.phrases.front() {
-            Some(phrase) => self.say(Line::Say { phrase: phrase.clone() }, out),
-            None => self.say(Line::Talk, out),
+            Some(phrase) => self.say(LessonLine::Say { phrase: phrase.clone() }, out),
+            None => self.say(LessonLine::Talk, out),
         }
     }
 
     /// Says it; from when that is silent on, an answer is waited for.
-    fn say(&mut self, line: Line, out: &mut Vec<Effect<E>>) {
+    fn say(&mut self, line: LessonLine, out: &mut Vec<LessonEffect<E>>) {
         self.listens = false;
-        out.push(Effect::Say(line));
+        out.push(LessonEffect::Say(line));
     }
 
-    fn heard(&mut self, example: Option<E>, taken_for: Option<String>, out: &mut Vec<Effect<E>>) {
+    fn heard(
+        &mut self,
+        example: Option<E>,
+        taken_for: Option<String>,
+        out: &mut Vec<LessonEffect<E>>,
+    ) {
         self.silences = 0;
         let Some(phrase) = self.phrases.front().cloned() else {
             self.talked(example, out);
             return;
         };
-        let Some(example) = example else { return self.say(Line::Unfit { phrase }, out) };
+        let Some(example) = example else { return self.say(LessonLine::Unfit { phrase }, out) };
         if self.is_unlike(&example) {
             self.unlike += 1;
             if self.unlike < FROM_SCRATCH {
-                return self.say(Line::Unlike { phrase }, out);
+                return self.say(LessonLine::Unlike { phrase }, out);
             }
             self.forget_examples();
             self.examples.push(example);
             self.taken_for.extend(taken_for);
-            return self.say(Line::FromScratch { phrase }, out);
+            return self.say(LessonLine::FromScratch { phrase }, out);
         }
         self.unlike = 0;
         self.examples.push(example);
@@ -212,20 +218,20 @@ impl<E: Example> Lesson<E> {
         let (take, of) = (self.examples.len(), self.times);
         if take < of {
             self.listens = false;
-            out.push(Effect::Show(Line::Taken { take, of }));
-            out.push(Effect::OnceMore { phrase });
+            out.push(LessonEffect::Show(LessonLine::Taken { take, of }));
+            out.push(LessonEffect::OnceMore { phrase });
             return;
         }
         let examples = std::mem::take(&mut self.examples);
         let taken_for = std::mem::take(&mut self.taken_for);
-        out.push(Effect::Learn { phrase, examples, taken_for });
+        out.push(LessonEffect::Learn { phrase, examples, taken_for });
         self.phrases.pop_front();
         self.ask(out);
     }
 
-    fn talked(&mut self, example: Option<E>, out: &mut Vec<Effect<E>>) {
+    fn talked(&mut self, example: Option<E>, out: &mut Vec<LessonEffect<E>>) {
         let Some(example) = example else { return };
-        out.push(Effect::Talk(example));
+        out.push(LessonEffect::Talk(example));
         self.talk -= 1;
         if self.talk == 0 {
             self.keep(out);
@@ -233,17 +239,17 @@ impl<E: Example> Lesson<E> {
     }
 
     /// Nothing was heard for a while: the phrase is left out, or the talk ends.
-    fn silence(&mut self, out: &mut Vec<Effect<E>>) {
+    fn silence(&mut self, out: &mut Vec<LessonEffect<E>>) {
         self.silences += 1;
         self.forget_examples();
         let left_out = self.phrases.pop_front();
         if self.silences >= GONE {
-            self.say(Line::Gone, out);
+            self.say(LessonLine::Gone, out);
             return self.keep(out);
         }
         match left_out {
             Some(phrase) => {
-                self.say(Line::LeftOut { phrase }, out);
+                self.say(LessonLine::LeftOut { phrase }, out);
                 self.ask(out);
             }
             None => self.keep(out),
@@ -256,9 +262,9 @@ impl<E: Example> Lesson<E> {
         self.unlike = 0;
     }
 
-    fn keep(&mut self, out: &mut Vec<Effect<E>>) {
+    fn keep(&mut self, out: &mut Vec<LessonEffect<E>>) {
         self.stage = Stage::Keeping;
-        out.push(Effect::Keep);
+        out.push(LessonEffect::Keep);
     }
 
     fn is_unlike(&self, example: &E) -> bool {
@@ -280,34 +286,37 @@ impl<E: Example> Lesson<E> {
 
 impl<E: Example> Machine for Lesson<E> {
     type Time = Duration;
-    type Input = Input<E>;
-    type Effect = Effect<E>;
+    type Input = LessonInput<E>;
+    type Effect = LessonEffect<E>;
 
-    fn handle(&mut self, at: Duration, input: Input<E>) -> Vec<Effect<E>> {
+    fn handle(&mut self, at: Duration, input: LessonInput<E>) -> Vec<LessonEffect<E>> {
         let mut out = Vec::new();
         match (self.stage, input) {
-            (Stage::Learning, Input::Quiet) => {
+            (Stage::Learning, LessonInput::Quiet) => {
                 self.since = self.since.max(at);
                 self.listens = true;
             }
-            (Stage::Learning, Input::Deaf) => self.listens = false,
+            (Stage::Learning, LessonInput::Deaf) => self.listens = false,
             // Our own voice is no example.
-            (Stage::Learning, Input::Heard { until, example, taken_for })
+            (Stage::Learning, LessonInput::Heard { until, example, taken_for })
                 if self.listens && at >= self.since =>
             {
                 self.since = until;
                 self.heard(example, taken_for, &mut out);
             }
-            (Stage::Keeping, Input::Kept { learnt, unsteady }) => {
+            (Stage::Keeping, LessonInput::Kept { learnt, unsteady }) => {
                 self.stage = Stage::Over;
-                out.push(Effect::Say(Line::Done { learnt, unsteady: unsteady.join(", ") }));
+                out.push(LessonEffect::Say(LessonLine::Done {
+                    learnt,
+                    unsteady: unsteady.join(", "),
+                }));
             }
             _ => {}
         }
         out
     }
 
-    fn pass(&mut self, to: Duration) -> Vec<Effect<E>> {
+    fn pass(&mut self, to: Duration) -> Vec<LessonEffect<E>> {
         let mut out = Vec::new();
         if let Some(until) = self.wake_at().filter(|until| *until <= to) {
             self.since = until;

@@ -25,7 +25,7 @@ use Now::{Hear, Noise, Silence};
 struct Class {
     lesson: Lesson<f32>,
     now: Duration,
-    told: Vec<Effect<f32>>,
+    told: Vec<LessonEffect<f32>>,
 }
 
 impl Class {
@@ -35,22 +35,22 @@ impl Class {
         Class { lesson, now: Duration::from_secs(5), told }
     }
 
-    fn send(&mut self, input: Input<f32>) {
+    fn send(&mut self, input: LessonInput<f32>) {
         let effects = self.lesson.handle(self.now, input);
         self.carry_out(effects);
     }
 
-    fn carry_out(&mut self, effects: Vec<Effect<f32>>) {
-        let keeps = effects.contains(&Effect::Keep);
+    fn carry_out(&mut self, effects: Vec<LessonEffect<f32>>) {
+        let keeps = effects.contains(&LessonEffect::Keep);
         self.told.extend(effects);
         if keeps {
-            self.send(Input::Kept { learnt: 1, unsteady: vec!["a".into(), "b".into()] });
+            self.send(LessonInput::Kept { learnt: 1, unsteady: vec!["a".into(), "b".into()] });
         }
     }
 
     fn does(&mut self, now: Now) {
         self.now += Duration::from_secs(1);
-        self.send(Input::Quiet);
+        self.send(LessonInput::Quiet);
         self.now += Duration::from_secs(1);
         match now {
             Hear(example) => self.hear(Some(example)),
@@ -66,7 +66,7 @@ impl Class {
     fn hear(&mut self, example: Option<f32>) {
         let until = self.now + Duration::from_millis(400);
         let taken_for = example.map(|example| format!("{example}"));
-        self.send(Input::Heard { until, example, taken_for });
+        self.send(LessonInput::Heard { until, example, taken_for });
     }
 
     fn go_through(&mut self, all: &[Now]) {
@@ -75,19 +75,19 @@ impl Class {
 
     /// What is said and shown, one word a line, and what is learnt.
     fn lines(&self) -> Vec<String> {
-        let line = |line: &Line| {
+        let line = |line: &LessonLine| {
             let value = serde_json::to_value(line).unwrap();
             let phrase = value.get("phrase").and_then(|phrase| phrase.as_str());
             [value["line"].as_str(), phrase].into_iter().flatten().collect::<Vec<_>>().join(" ")
         };
-        let text = |effect: &Effect<f32>| match effect {
-            Effect::Say(said) | Effect::Show(said) => line(said),
-            Effect::OnceMore { phrase } => format!("once more {phrase}"),
-            Effect::Learn { phrase, examples, taken_for } => {
+        let text = |effect: &LessonEffect<f32>| match effect {
+            LessonEffect::Say(said) | LessonEffect::Show(said) => line(said),
+            LessonEffect::OnceMore { phrase } => format!("once more {phrase}"),
+            LessonEffect::Learn { phrase, examples, taken_for } => {
                 format!("learn {phrase} {examples:?} {}", taken_for.join(" "))
             }
-            Effect::Talk(example) => format!("heard talk {example}"),
-            Effect::Keep => "keep".to_owned(),
+            LessonEffect::Talk(example) => format!("heard talk {example}"),
+            LessonEffect::Keep => "keep".to_owned(),
         };
         self.told.iter().map(text).collect()
     }
@@ -123,7 +123,7 @@ fn each_phrase_its_times_then_talk_then_all_is_kept() {
     }
     assert_eq!(class.lines()[..TALK], vec!["heard talk 7"; TALK]);
     assert_eq!(class.lines()[TALK..], ["keep", "done"]);
-    let done = Effect::Say(Line::Done { learnt: 1, unsteady: "a, b".to_owned() });
+    let done = LessonEffect::Say(LessonLine::Done { learnt: 1, unsteady: "a, b".to_owned() });
     assert_eq!(class.told.last(), Some(&done));
     assert!(class.lesson.is_over() && class.lesson.wake_at().is_none());
 }
@@ -174,16 +174,16 @@ fn our_own_voice_is_no_example_and_without_sound_nothing_runs_out() {
     let mut class = Class::of(&["yes"], 2);
     class.hear(Some(1.0));
     assert_eq!(class.lines(), ["begin", "say yes"], "it is being asked for");
-    class.send(Input::Quiet);
+    class.send(LessonInput::Quiet);
     class.now = Duration::from_secs(4);
     class.hear(Some(1.0));
     assert_eq!(class.lines().len(), 2, "it began while we spoke");
     assert_eq!(class.lesson.wake_at(), Some(Duration::from_secs(15)));
-    class.send(Input::Deaf);
+    class.send(LessonInput::Deaf);
     assert_eq!(class.lesson.wake_at(), None);
     assert!(class.lesson.pass(Duration::from_secs(900)).is_empty());
     class.now = Duration::from_secs(900);
-    class.send(Input::Quiet);
+    class.send(LessonInput::Quiet);
     assert_eq!(class.lesson.wake_at(), Some(Duration::from_secs(910)));
 }
 
@@ -210,11 +210,11 @@ proptest! {
         let mut past = Vec::new();
         for effect in &class.told {
             match effect {
-                Effect::Learn { phrase, examples, taken_for } => {
+                LessonEffect::Learn { phrase, examples, taken_for } => {
                     prop_assert_eq!((examples.len(), taken_for.len()), (times, times));
                     past.push(phrase.as_str());
                 }
-                Effect::Say(Line::LeftOut { phrase }) => past.push(phrase.as_str()),
+                LessonEffect::Say(LessonLine::LeftOut { phrase }) => past.push(phrase.as_str()),
                 _ => {}
             }
         }

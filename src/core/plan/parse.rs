@@ -1,7 +1,7 @@
 //! TOML text to a checked [`Plan`]; every error names file, line, what was found and what was expected.
 
 mod check;
-mod words;
+mod words_table;
 
 use std::time::Duration;
 
@@ -9,13 +9,13 @@ use serde::Deserialize;
 use toml::Spanned;
 
 pub use check::{PlanError, PlanErrors};
-pub use words::words;
+pub use words_table::words;
 
 use super::{
     Advice, Body, BodyKind, Dimension, Limits, Plan, RewardValue, Rewards, Step, Treat, Words,
 };
 use check::Checker;
-use words::{RawWords, read_words};
+use words_table::{RawWords, read_words};
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]

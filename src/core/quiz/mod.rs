@@ -9,13 +9,13 @@
 //! use hushtally_core::machine::Machine;
 //! use hushtally_core::interpret::{Details, Said};
 //! use hushtally_core::machine::Answer;
-//! use hushtally_core::quiz::{Effect, Input, Line, Quiz};
+//! use hushtally_core::quiz::{QuizEffect, QuizInput, QuizLine, Quiz};
 //! use hushtally_core::session::NudgeFamily;
 //! let (mut quiz, _taught) = Quiz::begin(vec![NudgeFamily::EndSoon]);
 //! let first = Said::Detail(Details { step: Some(1), ..Details::default() });
 //! let first = Answer::Said { said: first, words: "one".into(), keyed: true };
-//! let effects = quiz.handle(Duration::from_secs(9), Input::Answer(first));
-//! assert!(effects.contains(&Effect::Say(Line::Right { family: NudgeFamily::EndSoon })));
+//! let effects = quiz.handle(Duration::from_secs(9), QuizInput::Answer(first));
+//! assert!(effects.contains(&QuizEffect::Say(QuizLine::Right { family: NudgeFamily::EndSoon })));
 //! ```
 
 use std::collections::VecDeque;
@@ -44,7 +44,7 @@ pub const CHOICES: [NudgeFamily; 4] = [
 
 /// What happens during the quiz.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Input {
+pub enum QuizInput {
     /// An answer that stood alone, at its onset.
     Answer(Answer),
     /// Our own voice is silent: what was asked waits from now on.
@@ -54,11 +54,11 @@ pub enum Input {
 /// To be carried out in order, each after the last has sounded.
 #[derive(Debug, Clone, PartialEq)]
 #[must_use = "an effect not carried out is lost"]
-pub enum Effect {
+pub enum QuizEffect {
     /// Say this, and show it.
-    Say(Line),
+    Say(QuizLine),
     /// Show this only.
-    Show(Line),
+    Show(QuizLine),
     /// Play the sound of this family.
     Play(NudgeFamily),
     /// Speak otherwise from now on.
@@ -70,7 +70,7 @@ pub enum Effect {
 /// Something to say; templates in `prompts/` make sentences of it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(tag = "line", rename_all = "snake_case")]
-pub enum Line {
+pub enum QuizLine {
     /// What comes.
     Begin,
     /// What the sound that follows asks for, and its number.
@@ -151,7 +151,7 @@ pub struct Quiz {
 
 impl Quiz {
     /// Begins: teaches every sound, then asks about these, in this order.
-    pub fn begin(order: Vec<NudgeFamily>) -> (Self, Vec<Effect>) {
+    pub fn begin(order: Vec<NudgeFamily>) -> (Self, Vec<QuizEffect>) {
         let questions = order.into_iter().map(|family| Question { family, times: 0 }).collect();
         let mut quiz = Quiz {
             questions,
@@ -162,12 +162,12 @@ impl Quiz {
             score: Score { right: 0, asked: 0, missed: Vec::new() },
             over: false,
         };
-        let mut out = vec![Effect::Say(Line::Begin)];
+        let mut out = vec![QuizEffect::Say(QuizLine::Begin)];
         for (family, number) in CHOICES.into_iter().zip(1..) {
-            out.push(Effect::Play(family));
-            out.push(Effect::Say(Line::Teach { number, family }));
+            out.push(QuizEffect::Play(family));
+            out.push(QuizEffect::Say(QuizLine::Teach { number, family }));
         }
-        out.push(Effect::Say(Line::How));
+        out.push(QuizEffect::Say(QuizLine::How));
         quiz.ask(&mut out);
         (quiz, out)
     }
@@ -185,30 +185,30 @@ impl Quiz {
 
 impl Machine for Quiz {
     type Time = Duration;
-    type Input = Input;
-    type Effect = Effect;
+    type Input = QuizInput;
+    type Effect = QuizEffect;
 
-    fn handle(&mut self, now: Duration, input: Input) -> Vec<Effect> {
+    fn handle(&mut self, now: Duration, input: QuizInput) -> Vec<QuizEffect> {
         let mut out = Vec::new();
         match input {
             _ if self.over => {}
-            Input::Quiet => {
+            QuizInput::Quiet => {
                 self.quiet_at = self.quiet_at.or(Some(now));
                 self.until = self.until.or(Some(now + ANSWER_FOR));
             }
             // Our own voice names the numbers: a voice counts once that is silent.
-            Input::Answer(Answer::Said { keyed: false, .. })
+            QuizInput::Answer(Answer::Said { keyed: false, .. })
                 if self.quiet_at.is_none_or(|quiet| now < quiet) => {}
-            Input::Answer(Answer::Said { said, .. }) => self.said(said, &mut out),
-            Input::Answer(Answer::Unsure { words }) => {
-                out.push(Effect::Show(Line::NotSure { words }))
+            QuizInput::Answer(Answer::Said { said, .. }) => self.said(said, &mut out),
+            QuizInput::Answer(Answer::Unsure { words }) => {
+                out.push(QuizEffect::Show(QuizLine::NotSure { words }))
             }
         }
         out
     }
 
     /// Lets time pass up to `now`: no answer with an earlier onset can still come.
-    fn pass(&mut self, now: Duration) -> Vec<Effect> {
+    fn pass(&mut self, now: Duration) -> Vec<QuizEffect> {
         let mut out = Vec::new();
         if self.wake_at().is_some_and(|until| until <= now) {
             self.silent += 1;
@@ -227,7 +227,7 @@ impl Machine for Quiz {
 }
 
 impl Quiz {
-    fn said(&mut self, said: Said, out: &mut Vec<Effect>) {
+    fn said(&mut self, said: Said, out: &mut Vec<QuizEffect>) {
         self.silent = 0;
         match said {
             Said::Detail(Details { step: Some(step), side: None, value: None }) => {
@@ -247,7 +247,7 @@ impl Quiz {
         }
     }
 
-    fn command(&mut self, command: Command, out: &mut Vec<Effect>) {
+    fn command(&mut self, command: Command, out: &mut Vec<QuizEffect>) {
         let change = match command {
             Command::Finish | Command::Quit => return self.end(out),
             Command::Repeat => return self.ask(out),
@@ -257,31 +257,31 @@ impl Quiz {
             Command::Quieter => VoiceChange::Quieter,
             _ => return self.no_answer(out),
         };
-        out.push(Effect::Voice(change));
+        out.push(QuizEffect::Voice(change));
         self.ask(out);
     }
 
-    fn offer(&mut self, place: usize, out: &mut Vec<Effect>) {
+    fn offer(&mut self, place: usize, out: &mut Vec<QuizEffect>) {
         let place = place % CHOICES.len();
         self.offered = Some(place);
-        self.say_and_wait(Line::Perhaps { family: CHOICES[place] }, out);
+        self.say_and_wait(QuizLine::Perhaps { family: CHOICES[place] }, out);
     }
 
-    fn no_answer(&mut self, out: &mut Vec<Effect>) {
-        self.say_and_wait(Line::NoAnswer, out);
+    fn no_answer(&mut self, out: &mut Vec<QuizEffect>) {
+        self.say_and_wait(QuizLine::NoAnswer, out);
     }
 
-    fn answer(&mut self, answer: NudgeFamily, out: &mut Vec<Effect>) {
+    fn answer(&mut self, answer: NudgeFamily, out: &mut Vec<QuizEffect>) {
         let Some(question) = self.questions.pop_front() else { return self.end(out) };
         let Question { family, times } = question;
         self.score.asked += usize::from(times == 0);
         self.score.missed.retain(|missed| *missed != family);
         if answer == family {
             self.score.right += usize::from(times == 0);
-            out.push(Effect::Say(Line::Right { family }));
+            out.push(QuizEffect::Say(QuizLine::Right { family }));
         } else {
-            out.push(Effect::Say(Line::Wrong { family }));
-            out.push(Effect::Play(family));
+            out.push(QuizEffect::Say(QuizLine::Wrong { family }));
+            out.push(QuizEffect::Play(family));
             self.score.missed.push(family);
             if times + 1 < MOST_TIMES {
                 self.questions.push_back(Question { family, times: times + 1 });
@@ -290,24 +290,24 @@ impl Quiz {
         self.ask(out);
     }
 
-    fn ask(&mut self, out: &mut Vec<Effect>) {
+    fn ask(&mut self, out: &mut Vec<QuizEffect>) {
         self.offered = None;
         let Some(question) = self.questions.front() else { return self.end(out) };
-        out.push(Effect::Play(question.family));
-        self.say_and_wait(Line::Ask, out);
+        out.push(QuizEffect::Play(question.family));
+        self.say_and_wait(QuizLine::Ask, out);
     }
 
-    fn say_and_wait(&mut self, line: Line, out: &mut Vec<Effect>) {
-        out.push(Effect::Say(line));
+    fn say_and_wait(&mut self, line: QuizLine, out: &mut Vec<QuizEffect>) {
+        out.push(QuizEffect::Say(line));
         (self.until, self.quiet_at) = (None, None);
     }
 
-    fn end(&mut self, out: &mut Vec<Effect>) {
+    fn end(&mut self, out: &mut Vec<QuizEffect>) {
         self.over = true;
         self.until = None;
         let Score { right, asked, missed } = self.score.clone();
-        out.push(Effect::Say(Line::Over { right, asked, missed }));
-        out.push(Effect::End);
+        out.push(QuizEffect::Say(QuizLine::Over { right, asked, missed }));
+        out.push(QuizEffect::End);
     }
 }
 

@@ -7,7 +7,7 @@ use super::*;
 struct Round {
     quiz: Quiz,
     now: Duration,
-    told: Vec<Effect>,
+    told: Vec<QuizEffect>,
 }
 
 impl Round {
@@ -16,21 +16,21 @@ impl Round {
         Round { quiz, now: Duration::from_secs(5), told }
     }
 
-    fn send(&mut self, input: Input) -> Vec<Effect> {
+    fn send(&mut self, input: QuizInput) -> Vec<QuizEffect> {
         let effects = self.quiz.handle(self.now, input);
         self.told.extend(effects.clone());
         effects
     }
 
-    fn says(&mut self, said: Said) -> Vec<Effect> {
+    fn says(&mut self, said: Said) -> Vec<QuizEffect> {
         self.now += Duration::from_secs(4);
-        self.send(Input::Quiet);
+        self.send(QuizInput::Quiet);
         self.now += Duration::from_secs(1);
-        self.send(Input::Answer(Answer::Said { said, words: String::new(), keyed: false }))
+        self.send(QuizInput::Answer(Answer::Said { said, words: String::new(), keyed: false }))
     }
 
     fn silence(&mut self) {
-        self.send(Input::Quiet);
+        self.send(QuizInput::Quiet);
         self.now += ANSWER_FOR;
         let effects = self.quiz.pass(self.now);
         self.told.extend(effects);
@@ -51,13 +51,13 @@ fn every_sound_is_taught_before_it_is_asked() {
         .told
         .iter()
         .filter_map(|effect| match effect {
-            Effect::Play(family) => Some(*family),
+            QuizEffect::Play(family) => Some(*family),
             _ => None,
         })
         .collect();
     assert_eq!(played[..4], CHOICES);
     assert_eq!(played.len(), 5, "then the first question");
-    assert_eq!(round.told.last(), Some(&Effect::Say(Line::Ask)));
+    assert_eq!(round.told.last(), Some(&QuizEffect::Say(QuizLine::Ask)));
 }
 
 #[test]
@@ -65,11 +65,14 @@ fn what_was_missed_comes_again_until_it_is_known() {
     use NudgeFamily::{EasierOrPay, EndSoon};
     let mut round = Round::of(&[EndSoon, EasierOrPay]);
     let wrong = round.says(number(4));
-    assert_eq!(wrong[..2], [Effect::Say(Line::Wrong { family: EndSoon }), Effect::Play(EndSoon)]);
-    assert_eq!(round.says(number(2))[0], Effect::Say(Line::Right { family: EasierOrPay }));
+    assert_eq!(
+        wrong[..2],
+        [QuizEffect::Say(QuizLine::Wrong { family: EndSoon }), QuizEffect::Play(EndSoon)]
+    );
+    assert_eq!(round.says(number(2))[0], QuizEffect::Say(QuizLine::Right { family: EasierOrPay }));
     let end = round.says(number(1));
-    assert_eq!(end[0], Effect::Say(Line::Right { family: EndSoon }));
-    assert_eq!(end[1], Effect::Say(Line::Over { right: 1, asked: 2, missed: vec![] }));
+    assert_eq!(end[0], QuizEffect::Say(QuizLine::Right { family: EndSoon }));
+    assert_eq!(end[1], QuizEffect::Say(QuizLine::Over { right: 1, asked: 2, missed: vec![] }));
     assert!(round.quiz.is_over());
 }
 
@@ -87,13 +90,13 @@ fn a_sound_that_is_never_known_does_not_go_on_for_ever() {
 #[test]
 fn one_switch_is_enough() {
     let mut round = Round::of(&[NudgeFamily::ReadyForMore]);
-    let offered = |effects: &[Effect]| effects[0].clone();
-    let perhaps = |family| Effect::Say(Line::Perhaps { family });
+    let offered = |effects: &[QuizEffect]| effects[0].clone();
+    let perhaps = |family| QuizEffect::Say(QuizLine::Perhaps { family });
     assert_eq!(offered(&round.says(YES)), perhaps(NudgeFamily::EndSoon));
     assert_eq!(offered(&round.says(NO)), perhaps(NudgeFamily::EasierOrPay));
     assert_eq!(offered(&round.says(NO)), perhaps(NudgeFamily::ReadyForMore));
     let end = round.says(YES);
-    assert_eq!(end[0], Effect::Say(Line::Right { family: NudgeFamily::ReadyForMore }));
+    assert_eq!(end[0], QuizEffect::Say(QuizLine::Right { family: NudgeFamily::ReadyForMore }));
 }
 
 #[test]
@@ -101,7 +104,7 @@ fn our_own_voice_answers_nothing_and_silence_ends_it() {
     let mut round = Round::of(&CHOICES);
     assert!(
         round
-            .send(Input::Answer(Answer::Said {
+            .send(QuizInput::Answer(Answer::Said {
                 said: number(1),
                 words: String::new(),
                 keyed: false
@@ -109,9 +112,9 @@ fn our_own_voice_answers_nothing_and_silence_ends_it() {
             .is_empty()
     );
     round.silence();
-    assert_eq!(round.told.last(), Some(&Effect::Say(Line::Ask)), "asked once more");
+    assert_eq!(round.told.last(), Some(&QuizEffect::Say(QuizLine::Ask)), "asked once more");
     round.silence();
-    assert_eq!(round.told.last(), Some(&Effect::End));
+    assert_eq!(round.told.last(), Some(&QuizEffect::End));
     assert_eq!(round.quiz.score().asked, 0);
 }
 
@@ -136,7 +139,7 @@ proptest! {
         let score = round.quiz.score();
         prop_assert_eq!(score.asked, 4);
         prop_assert!(score.right + score.missed.len() <= 4);
-        prop_assert_eq!(round.told.iter().filter(|effect| **effect == Effect::End).count(), 1);
+        prop_assert_eq!(round.told.iter().filter(|effect| **effect == QuizEffect::End).count(), 1);
     }
 }
 
@@ -145,17 +148,17 @@ fn every_line_has_its_words() {
     let english = crate::wording::Wording::english();
     let family = NudgeFamily::EasierOrPay;
     let lines = [
-        Line::Begin,
-        Line::Teach { number: 2, family },
-        Line::How,
-        Line::Ask,
-        Line::Perhaps { family },
-        Line::Right { family },
-        Line::Wrong { family },
-        Line::NoAnswer,
-        Line::Over { right: 3, asked: 4, missed: vec![] },
-        Line::Over { right: 2, asked: 4, missed: vec![family] },
-        Line::Over { right: 0, asked: 0, missed: vec![] },
+        QuizLine::Begin,
+        QuizLine::Teach { number: 2, family },
+        QuizLine::How,
+        QuizLine::Ask,
+        QuizLine::Perhaps { family },
+        QuizLine::Right { family },
+        QuizLine::Wrong { family },
+        QuizLine::NoAnswer,
+        QuizLine::Over { right: 3, asked: 4, missed: vec![] },
+        QuizLine::Over { right: 2, asked: 4, missed: vec![family] },
+        QuizLine::Over { right: 0, asked: 0, missed: vec![] },
     ];
     let said: Vec<String> = lines.iter().map(|line| english.quiz(line)).collect();
     insta::assert_snapshot!(said.join("\n"), @r"

@@ -6,11 +6,11 @@
 
 mod align;
 mod figures;
-mod tally;
+mod scorer;
 mod truth;
 
 pub use figures::{Confusion, Figures, Spread, WordFigures};
-pub use tally::Tally;
+pub use scorer::Scorer;
 pub use truth::{Stretch, TruthError, stretches};
 
 use std::time::Duration;

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
-use super::detect::{Alarm, Detectors, LOOK_EVERY, Past, Scene, Seen, reward_rate};
+use super::detect::{Alarm, Detectors, Earlier, LOOK_EVERY, Scene, Seen, reward_rate};
 use super::nudging::{Given, HeldBack, Nudging};
 use super::prior::{Prior, Usual};
 use super::recent::{Core, TakenBack, Undoable};
@@ -261,7 +261,7 @@ impl Session {
         tally.slide(&self.reps, now, self.plan.limits.rate_window);
         let scene = Scene {
             plan: &self.plan,
-            past: Past { prior: &self.prior, usual: &self.usual },
+            earlier: Earlier { prior: &self.prior, usual: &self.usual },
             reps: &self.reps,
             tally,
             working: self.working,
@@ -355,7 +355,7 @@ impl Session {
         tally.slide(&self.reps, active, self.plan.limits.rate_window);
         let scene = Scene {
             plan: &self.plan,
-            past: Past { prior: &self.prior, usual: &self.usual },
+            earlier: Earlier { prior: &self.prior, usual: &self.usual },
             reps: &self.reps,
             tally,
             working: self.working,

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{Doubt, Tally};
+use super::{Doubt, SettledCounts};
 use crate::dialogue::VoiceChange;
 use crate::interpret::Details;
 use crate::plan::{Command, Role, Words};
@@ -25,11 +25,11 @@ pub enum Settled {
 /// To be carried out in order.
 #[derive(Debug, Clone, PartialEq)]
 #[must_use = "an effect not carried out is lost"]
-pub enum Effect {
+pub enum SettleEffect {
     /// Say this, and show it.
-    Say(Line),
+    Say(SettleLine),
     /// Show it only.
-    Show(Line),
+    Show(SettleLine),
     /// Put this on disk, and tell whether it is there.
     Settle {
         /// Index of the doubt.
@@ -86,7 +86,7 @@ impl Spoken {
 /// Something to say; templates in `prompts/` make sentences of it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(tag = "line", rename_all = "snake_case")]
-pub enum Line {
+pub enum SettleLine {
     /// How many there are, and how to answer.
     Begin {
         /// Whose session.
@@ -143,7 +143,7 @@ pub enum Line {
     Over {
         /// In numbers.
         #[serde(flatten)]
-        tally: Tally,
+        tally: SettledCounts,
     },
     /// An answer could not be put on disk.
     Unsaved {

@@ -9,14 +9,14 @@
 //! use hushtally_core::machine::{Answer, Machine};
 //! use hushtally_core::interpret::{Details, Grammar, Said};
 //! use hushtally_core::plan::Words;
-//! use hushtally_core::settle::{Doubt, Effect, Input, Settle, Settled, Spoken};
+//! use hushtally_core::settle::{Doubt, SettleEffect, SettleInput, Settle, Settled, Spoken};
 //! let words = Words::english();
 //! let doubt = Doubt::new(31.4, "yes", "yet", &Grammar::new(&words));
 //! let (mut settle, _said) = Settle::begin("Pepino", vec![doubt], Spoken::of(&words));
-//! let yes = Input::Answer(Answer::Said { said: Said::Rep(Details::default()), words: "yes".into(), keyed: true });
+//! let yes = SettleInput::Answer(Answer::Said { said: Said::Rep(Details::default()), words: "yes".into(), keyed: true });
 //! let effects = settle.handle(Duration::from_secs(9), yes);
 //! let settled = Settled::Rep(Details::default());
-//! assert!(effects.contains(&Effect::Settle { doubt: 0, settled }));
+//! assert!(effects.contains(&SettleEffect::Settle { doubt: 0, settled }));
 //! ```
 
 mod answers;
@@ -28,7 +28,7 @@ use std::time::Duration;
 use serde::Serialize;
 
 pub use doubt::{Before, Counts, Doubt, Reading};
-pub use line::{Effect, Line, Settled, Spoken};
+pub use line::{SettleEffect, SettleLine, Settled, Spoken};
 
 use crate::machine::{Answer, Machine};
 
@@ -39,7 +39,7 @@ const MOST_UNSURE: u8 = 3;
 
 /// What happens while doubts are settled.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Input {
+pub enum SettleInput {
     /// An answer that stood alone, or something that may be several tags at once, at its onset.
     Answer(Answer),
     /// Our own voice is silent: what was asked waits from now on.
@@ -57,7 +57,7 @@ pub enum Input {
 
 /// How many doubts came to what.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
-pub struct Tally {
+pub struct SettledCounts {
     /// Counted as reps.
     pub reps: usize,
     /// Counted as misses.
@@ -108,7 +108,7 @@ pub struct Settle {
 
 impl Settle {
     /// Begins with the first doubt of a session with this animal.
-    pub fn begin(animal: &str, doubts: Vec<Doubt>, spoken: Spoken) -> (Self, Vec<Effect>) {
+    pub fn begin(animal: &str, doubts: Vec<Doubt>, spoken: Spoken) -> (Self, Vec<SettleEffect>) {
         let mut settle = Settle {
             doubts,
             spoken,
@@ -123,17 +123,21 @@ impl Settle {
         let mut out = Vec::new();
         let of = settle.doubts.len();
         if of == 0 {
-            settle.end(Line::NoneThere { animal: animal.to_owned() }, &mut out);
+            settle.end(SettleLine::NoneThere { animal: animal.to_owned() }, &mut out);
         } else {
             let spoken = settle.spoken.clone();
-            out.push(Effect::Say(Line::Begin { animal: animal.to_owned(), of, spoken }));
+            out.push(SettleEffect::Say(SettleLine::Begin {
+                animal: animal.to_owned(),
+                of,
+                spoken,
+            }));
             settle.ask(&mut out);
         }
         (settle, out)
     }
 
     /// What came of the doubts so far.
-    pub fn tally(&self) -> Tally {
+    pub fn tally(&self) -> SettledCounts {
         let count = |fits: fn(&Settled) -> bool| {
             self.answered
                 .iter()
@@ -144,7 +148,7 @@ impl Settle {
         let reps = count(|settled| matches!(settled, Settled::Rep(_)));
         let misses = count(|settled| matches!(settled, Settled::Miss(_)));
         let nothing = count(|settled| matches!(settled, Settled::Nothing { .. }));
-        Tally { reps, misses, nothing, left: self.doubts.len() - reps - misses - nothing }
+        SettledCounts { reps, misses, nothing, left: self.doubts.len() - reps - misses - nothing }
     }
 
     /// Why an answer could not be put on disk, if one could not.
@@ -160,41 +164,41 @@ impl Settle {
 
 impl Machine for Settle {
     type Time = Duration;
-    type Input = Input;
-    type Effect = Effect;
+    type Input = SettleInput;
+    type Effect = SettleEffect;
 
-    fn handle(&mut self, now: Duration, input: Input) -> Vec<Effect> {
+    fn handle(&mut self, now: Duration, input: SettleInput) -> Vec<SettleEffect> {
         let mut out = Vec::new();
         match input {
-            Input::Answer(Answer::Said { said, words, keyed }) => {
+            SettleInput::Answer(Answer::Said { said, words, keyed }) => {
                 // The questions are full of words that would answer them. So a voice counts once they are read to
                 // their end: ours must not settle anything, whatever the room does with it.
                 let soon = !keyed && self.quiet_at.is_none_or(|quiet_at| now < quiet_at);
                 if soon || self.step != Step::Asking {
-                    out.push(Effect::Show(Line::NotNow { words }));
+                    out.push(SettleEffect::Show(SettleLine::NotNow { words }));
                 } else {
                     self.said(said, words, &mut out);
                 }
             }
-            Input::Answer(Answer::Unsure { words }) => self.unsure(now, words, &mut out),
-            Input::Quiet => {
+            SettleInput::Answer(Answer::Unsure { words }) => self.unsure(now, words, &mut out),
+            SettleInput::Quiet => {
                 self.quiet_at = self.quiet_at.or(Some(now));
                 if let Some(wait) = self.wait.as_mut().filter(|wait| wait.until.is_none()) {
                     wait.until = Some(now + ANSWER_FOR);
                 }
             }
-            Input::Saved => self.saved(&mut out),
-            Input::Gone => self.gone(&mut out),
-            Input::SaveFailed { why } => {
+            SettleInput::Saved => self.saved(&mut out),
+            SettleInput::Gone => self.gone(&mut out),
+            SettleInput::SaveFailed { why } => {
                 self.unsaved = Some(why.clone());
-                self.end(Line::Unsaved { why }, &mut out);
+                self.end(SettleLine::Unsaved { why }, &mut out);
             }
         }
         out
     }
 
     /// Lets time pass up to `now`: no answer with an earlier onset can still come.
-    fn pass(&mut self, now: Duration) -> Vec<Effect> {
+    fn pass(&mut self, now: Duration) -> Vec<SettleEffect> {
         let mut out = Vec::new();
         if self.wake_at().is_some_and(|until| until <= now) {
             self.silent += 1;
@@ -214,31 +218,31 @@ impl Machine for Settle {
 
 impl Settle {
     /// Asks about the doubt at `index`, or, after the last, whether all is right.
-    fn ask(&mut self, out: &mut Vec<Effect>) {
+    fn ask(&mut self, out: &mut Vec<SettleEffect>) {
         self.step = Step::Asking;
         let line = match self.doubts.get(self.index) {
             Some(doubt) => {
                 let (number, of) = (self.index + 1, self.doubts.len());
                 let (yes, no) = (self.spoken.yes.clone(), self.spoken.no.clone());
-                Line::Doubt { number, of, doubt: doubt.clone(), yes, no }
+                SettleLine::Doubt { number, of, doubt: doubt.clone(), yes, no }
             }
-            None => Line::Last { take_back: self.spoken.take_back.clone() },
+            None => SettleLine::Last { take_back: self.spoken.take_back.clone() },
         };
-        out.push(Effect::Say(line));
+        out.push(SettleEffect::Say(line));
         self.quiet_at = None;
         self.wait = Some(Wait { until: None, unsure: 0 });
     }
 
-    fn over(&mut self, out: &mut Vec<Effect>) {
+    fn over(&mut self, out: &mut Vec<SettleEffect>) {
         let tally = self.tally();
-        self.end(Line::Over { tally }, out);
+        self.end(SettleLine::Over { tally }, out);
     }
 
-    fn end(&mut self, line: Line, out: &mut Vec<Effect>) {
+    fn end(&mut self, line: SettleLine, out: &mut Vec<SettleEffect>) {
         self.step = Step::Over;
         self.wait = None;
-        out.push(Effect::Say(line));
-        out.push(Effect::End);
+        out.push(SettleEffect::Say(line));
+        out.push(SettleEffect::End);
     }
 }
 

@@ -11,7 +11,7 @@ use crate::plan::{Command, RewardValue, Side, Words};
 struct Round {
     settle: Settle,
     now: Duration,
-    told: Vec<Effect>,
+    told: Vec<SettleEffect>,
 }
 
 impl Round {
@@ -26,32 +26,33 @@ impl Round {
         Round { settle, now: Duration::from_secs(5), told }
     }
 
-    fn send(&mut self, input: Input) -> Vec<Effect> {
+    fn send(&mut self, input: SettleInput) -> Vec<SettleEffect> {
         let effects = self.settle.handle(self.now, input);
         self.told.extend(effects.clone());
         effects
     }
 
     /// Our own voice ends, and a while later something is said.
-    fn hears(&mut self, said: Said) -> Vec<Effect> {
+    fn hears(&mut self, said: Said) -> Vec<SettleEffect> {
         self.now += Duration::from_secs(4);
-        self.send(Input::Quiet);
+        self.send(SettleInput::Quiet);
         self.now += Duration::from_secs(2);
-        self.send(Input::Answer(Answer::Said { said, words: "words".into(), keyed: false }))
+        self.send(SettleInput::Answer(Answer::Said { said, words: "words".into(), keyed: false }))
     }
 
     /// The same, and what is to be put on disk is.
-    fn answers(&mut self, said: Said) -> Vec<Effect> {
+    fn answers(&mut self, said: Said) -> Vec<SettleEffect> {
         let mut effects = self.hears(said);
-        let writes =
-            |effect: &Effect| matches!(effect, Effect::Settle { .. } | Effect::TakeBack { .. });
+        let writes = |effect: &SettleEffect| {
+            matches!(effect, SettleEffect::Settle { .. } | SettleEffect::TakeBack { .. })
+        };
         assert!(effects.iter().any(writes), "{effects:?}");
-        effects.extend(self.send(Input::Saved));
+        effects.extend(self.send(SettleInput::Saved));
         effects
     }
 
-    fn silence(&mut self, seconds: u64) -> Vec<Effect> {
-        self.send(Input::Quiet);
+    fn silence(&mut self, seconds: u64) -> Vec<SettleEffect> {
+        self.send(SettleInput::Quiet);
         self.now += Duration::from_secs(seconds);
         let effects = self.settle.pass(self.now);
         self.told.extend(effects.clone());
@@ -60,9 +61,9 @@ impl Round {
 
     /// What was put on disk, in order: settled, or taken back.
     fn written(&self) -> Vec<(usize, Option<Settled>)> {
-        let written = |effect: &Effect| match effect {
-            Effect::Settle { doubt, settled } => Some((*doubt, Some(*settled))),
-            Effect::TakeBack { doubt } => Some((*doubt, None)),
+        let written = |effect: &SettleEffect| match effect {
+            SettleEffect::Settle { doubt, settled } => Some((*doubt, Some(*settled))),
+            SettleEffect::TakeBack { doubt } => Some((*doubt, None)),
             _ => None,
         };
         self.told.iter().filter_map(written).collect()
@@ -81,13 +82,13 @@ fn command(command: Command) -> Said {
     Said::Command { command }
 }
 
-fn asks(effects: &[Effect], wanted: usize) -> bool {
-    let fits = |effect: &Effect| matches!(effect, Effect::Say(Line::Doubt { number, .. }) if *number == wanted);
+fn asks(effects: &[SettleEffect], wanted: usize) -> bool {
+    let fits = |effect: &SettleEffect| matches!(effect, SettleEffect::Say(SettleLine::Doubt { number, .. }) if *number == wanted);
     effects.iter().any(fits)
 }
 
-fn says(effects: &[Effect], line: &Line) -> bool {
-    effects.contains(&Effect::Say(line.clone()))
+fn says(effects: &[SettleEffect], line: &SettleLine) -> bool {
+    effects.contains(&SettleEffect::Say(line.clone()))
 }
 
 const TALK: Settled = Settled::Nothing { no_rep: false };
@@ -100,11 +101,11 @@ fn yes_is_the_first_reading_correction_the_second_and_miss_is_nothing() {
     assert!(asks(&round.answers(yes()), 2));
     assert!(asks(&round.answers(other()), 3));
     let end = round.answers(Said::Miss(Details::default()));
-    assert!(says(&end, &Line::Last { take_back: "cancel".into() }), "{end:?}");
+    assert!(says(&end, &SettleLine::Last { take_back: "cancel".into() }), "{end:?}");
     let two = Settled::Rep(Details { step: Some(2), ..Details::default() });
     assert_eq!(round.written(), [(0, Some(REP)), (1, Some(two)), (2, Some(TALK))]);
-    let tally = Tally { reps: 2, misses: 0, nothing: 1, left: 0 };
-    assert!(says(&round.silence(13), &Line::Over { tally }));
+    let tally = SettledCounts { reps: 2, misses: 0, nothing: 1, left: 0 };
+    assert!(says(&round.silence(13), &SettleLine::Over { tally }));
     assert!(round.settle.is_over());
 }
 
@@ -132,7 +133,7 @@ fn a_reason_is_no_other_reading() {
     assert_eq!(Doubt::new(1.0, "yes", "", &grammar).second, None);
     let mut round = Round::of(&[("yes", "said in a pause")]);
     let effects = round.hears(other());
-    assert!(says(&effects, &Line::NoOther) && asks(&effects, 1), "{effects:?}");
+    assert!(says(&effects, &SettleLine::NoOther) && asks(&effects, 1), "{effects:?}");
     assert!(round.written().is_empty());
 }
 
@@ -149,7 +150,7 @@ fn a_rep_can_be_said_as_it_was() {
     // A miss is paid nothing; its side and the step tried are its own.
     let value = Details { value: Some(RewardValue::High), ..Details::default() };
     let effects = round.hears(Said::Change(value));
-    assert_eq!(effects, [Effect::Show(Line::NotNow { words: "words".into() })]);
+    assert_eq!(effects, [SettleEffect::Show(SettleLine::NotNow { words: "words".into() })]);
     round.answers(Said::Change(details));
     assert_eq!(round.written()[2], (2, Some(Settled::Miss(details))));
 }
@@ -159,16 +160,19 @@ fn what_counts_no_rep_is_settled_so_and_several_tags_are_left() {
     let mut round = Round::of(&[("tired", "tires"), ("yes miss", "guess this")]);
     round.answers(yes());
     let effects = round.hears(yes());
-    assert!(says(&effects, &Line::Several), "{effects:?}");
+    assert!(says(&effects, &SettleLine::Several), "{effects:?}");
     assert_eq!(round.written(), [(0, Some(Settled::Nothing { no_rep: true }))]);
-    assert_eq!(round.settle.tally(), Tally { nothing: 1, left: 1, ..Tally::default() });
+    assert_eq!(
+        round.settle.tally(),
+        SettledCounts { nothing: 1, left: 1, ..SettledCounts::default() }
+    );
 }
 
 #[test]
 fn the_last_answer_is_taken_back_also_after_the_last_doubt() {
     let mut round = Round::of(&[("yes", "yet"), ("miss", "this")]);
     let effects = round.hears(Said::TakeBack);
-    assert!(says(&effects, &Line::NothingBack) && asks(&effects, 1));
+    assert!(says(&effects, &SettleLine::NothingBack) && asks(&effects, 1));
     round.answers(yes());
     round.answers(yes());
     assert!(asks(&round.answers(Said::TakeBack), 2));
@@ -182,22 +186,25 @@ fn the_last_answer_is_taken_back_also_after_the_last_doubt() {
         (0, Some(TALK)),
     ];
     assert_eq!(round.written(), expected);
-    assert_eq!(round.settle.tally(), Tally { nothing: 1, left: 1, ..Tally::default() });
+    assert_eq!(
+        round.settle.tally(),
+        SettledCounts { nothing: 1, left: 1, ..SettledCounts::default() }
+    );
 }
 
 #[test]
 fn one_that_was_left_is_come_back_to_without_a_write() {
     let mut round = Round::of(&[("yes", "yet"), ("miss", "this")]);
     let effects = round.hears(command(Command::GoOn));
-    assert!(says(&effects, &Line::Later) && asks(&effects, 2));
+    assert!(says(&effects, &SettleLine::Later) && asks(&effects, 2));
     assert!(asks(&round.hears(Said::TakeBack), 1));
     assert!(round.written().is_empty());
     // After the last one there is nothing to leave.
     round.answers(yes());
     round.answers(yes());
     let effects = round.hears(command(Command::GoOn));
-    assert_eq!(effects, [Effect::Show(Line::NotNow { words: "words".into() })]);
-    assert!(round.hears(yes()).contains(&Effect::End));
+    assert_eq!(effects, [SettleEffect::Show(SettleLine::NotNow { words: "words".into() })]);
+    assert!(round.hears(yes()).contains(&SettleEffect::End));
 }
 
 #[test]
@@ -206,15 +213,19 @@ fn silence_twice_leaves_the_rest_unsettled() {
     round.answers(yes());
     assert_eq!(round.silence(11), [], "there is still time");
     assert!(asks(&round.silence(2), 2));
-    let tally = Tally { reps: 1, left: 2, ..Tally::default() };
+    let tally = SettledCounts { reps: 1, left: 2, ..SettledCounts::default() };
     let effects = round.silence(13);
-    assert!(says(&effects, &Line::Over { tally }) && effects.contains(&Effect::End));
+    assert!(says(&effects, &SettleLine::Over { tally }) && effects.contains(&SettleEffect::End));
     assert_eq!(round.written().len(), 1);
     assert!(
         round
-            .send(Input::Answer(Answer::Said { said: yes(), words: "yes".into(), keyed: true }))
+            .send(SettleInput::Answer(Answer::Said {
+                said: yes(),
+                words: "yes".into(),
+                keyed: true
+            }))
             .iter()
-            .all(|effect| matches!(effect, Effect::Show(_)))
+            .all(|effect| matches!(effect, SettleEffect::Show(_)))
     );
 }
 
@@ -239,15 +250,15 @@ fn a_question_does_not_run_out_while_it_is_read() {
 #[test]
 fn what_is_half_understood_waits_anew_but_not_for_ever() {
     let mut round = Round::of(&[("yes", "yet")]);
-    round.send(Input::Quiet);
+    round.send(SettleInput::Quiet);
     for _ in 0..3 {
         round.now += Duration::from_secs(10);
         let now = round.now;
         assert_eq!(round.settle.pass(now), []);
-        round.send(Input::Answer(Answer::Unsure { words: "yes".into() }));
+        round.send(SettleInput::Answer(Answer::Unsure { words: "yes".into() }));
     }
     round.now += Duration::from_secs(10);
-    round.send(Input::Answer(Answer::Unsure { words: "yes".into() }));
+    round.send(SettleInput::Answer(Answer::Unsure { words: "yes".into() }));
     round.now += Duration::from_secs(3);
     assert!(asks(&round.settle.pass(round.now), 1));
     assert!(round.written().is_empty());
@@ -258,10 +269,14 @@ fn a_word_said_twice_in_a_row_answers_one_question() {
     let mut round = Round::of(&[("yes", "yet"), ("miss", "this")]);
     round.answers(yes());
     round.now += Duration::from_millis(900);
-    let again = Input::Answer(Answer::Said { said: yes(), words: "yes".into(), keyed: false });
-    assert_eq!(round.send(again.clone()), [Effect::Show(Line::NotNow { words: "yes".into() })]);
+    let again =
+        SettleInput::Answer(Answer::Said { said: yes(), words: "yes".into(), keyed: false });
+    assert_eq!(
+        round.send(again.clone()),
+        [SettleEffect::Show(SettleLine::NotNow { words: "yes".into() })]
+    );
     round.now += Duration::from_secs(3);
-    round.send(Input::Quiet);
+    round.send(SettleInput::Quiet);
     assert_eq!(round.send(again).len(), 1);
     assert_eq!(round.written().len(), 2);
 }
@@ -270,17 +285,17 @@ fn a_word_said_twice_in_a_row_answers_one_question() {
 fn what_somebody_else_settled_stands() {
     let mut round = Round::of(&[("yes", "yet"), ("miss", "this")]);
     round.hears(yes());
-    let effects = round.send(Input::Gone);
-    assert!(says(&effects, &Line::Gone) && asks(&effects, 2), "{effects:?}");
-    assert_eq!(round.settle.tally(), Tally { left: 2, ..Tally::default() });
+    let effects = round.send(SettleInput::Gone);
+    assert!(says(&effects, &SettleLine::Gone) && asks(&effects, 2), "{effects:?}");
+    assert_eq!(round.settle.tally(), SettledCounts { left: 2, ..SettledCounts::default() });
 }
 
 #[test]
 fn a_disk_that_does_not_take_it_ends_it() {
     let mut round = Round::of(&[("yes", "yet"), ("miss", "this")]);
     round.hears(yes());
-    let effects = round.send(Input::SaveFailed { why: "full".into() });
-    assert!(says(&effects, &Line::Unsaved { why: "full".into() }), "{effects:?}");
+    let effects = round.send(SettleInput::SaveFailed { why: "full".into() });
+    assert!(says(&effects, &SettleLine::Unsaved { why: "full".into() }), "{effects:?}");
     assert_eq!(round.settle.unsaved(), Some("full"));
     assert_eq!(round.settle.tally().left, 2);
 }
@@ -289,20 +304,20 @@ fn a_disk_that_does_not_take_it_ends_it() {
 fn the_voice_can_be_changed_and_the_question_is_read_again() {
     let mut round = Round::of(&[("yes", "yet")]);
     let effects = round.hears(command(Command::Slower));
-    assert_eq!(effects[0], Effect::Voice(VoiceChange::Slower));
+    assert_eq!(effects[0], SettleEffect::Voice(VoiceChange::Slower));
     assert!(asks(&effects, 1));
-    assert!(round.hears(command(Command::Finish)).contains(&Effect::End));
+    assert!(round.hears(command(Command::Finish)).contains(&SettleEffect::End));
 }
 
 #[test]
 fn without_doubts_it_ends_at_once() {
     let round = Round::of(&[]);
-    assert_eq!(round.told[0], Effect::Say(Line::NoneThere { animal: "Pepino".into() }));
+    assert_eq!(round.told[0], SettleEffect::Say(SettleLine::NoneThere { animal: "Pepino".into() }));
     assert!(round.settle.is_over());
 }
 
 /// Anything that may happen.
-fn happening() -> impl Strategy<Value = (u64, Option<Input>)> {
+fn happening() -> impl Strategy<Value = (u64, Option<SettleInput>)> {
     let said = prop_oneof![
         Just(yes()),
         Just(other()),
@@ -317,10 +332,10 @@ fn happening() -> impl Strategy<Value = (u64, Option<Input>)> {
     ];
     let input = prop_oneof![
         8 => (said, any::<bool>()).prop_map(|(said, keyed)| {
-            Some(Input::Answer(Answer::Said { said, words: "words".into(), keyed }))
+            Some(SettleInput::Answer(Answer::Said { said, words: "words".into(), keyed }))
         }),
-        2 => Just(Some(Input::Answer(Answer::Unsure { words: "words".into() }))),
-        4 => Just(Some(Input::Quiet)),
+        2 => Just(Some(SettleInput::Answer(Answer::Unsure { words: "words".into() }))),
+        4 => Just(Some(SettleInput::Quiet)),
         3 => Just(None),
     ];
     (0u64..9_000, input)
@@ -345,14 +360,14 @@ proptest! {
                 None => round.settle.pass(round.now),
             };
             while let Some(write) = effects.iter().find(|effect| {
-                matches!(effect, Effect::Settle { .. } | Effect::TakeBack { .. })
+                matches!(effect, SettleEffect::Settle { .. } | SettleEffect::TakeBack { .. })
             }).cloned() {
-                let input = if luck == 0 { Input::Gone } else { Input::Saved };
+                let input = if luck == 0 { SettleInput::Gone } else { SettleInput::Saved };
                 match (&write, &input) {
-                    (Effect::Settle { doubt, settled: as_ }, Input::Saved) => {
+                    (SettleEffect::Settle { doubt, settled: as_ }, SettleInput::Saved) => {
                         prop_assert_eq!(settled.insert(*doubt, *as_), None);
                     }
-                    (Effect::TakeBack { doubt }, _) => {
+                    (SettleEffect::TakeBack { doubt }, _) => {
                         prop_assert!(settled.remove(doubt).is_some());
                     }
                     _ => {}

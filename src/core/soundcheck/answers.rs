@@ -2,7 +2,10 @@
 
 use std::time::Duration;
 
-use super::{ANSWER_FOR, Advice, Check, EAR_FOR, EarKind, Effect, Line, Step, THINK_FOR, Wait};
+use super::{
+    ANSWER_FOR, Advice, Check, EAR_FOR, EarKind, SoundcheckEffect, SoundcheckLine, Step, THINK_FOR,
+    Wait,
+};
 use crate::dialogue::VoiceChange;
 use crate::interpret::Said;
 use crate::plan::Command;
@@ -14,7 +17,7 @@ impl Check {
         said: Said,
         words: String,
         keyed: bool,
-        out: &mut Vec<Effect>,
+        out: &mut Vec<SoundcheckEffect>,
     ) {
         if let Step::Words { index, .. } = self.step
             && self.setup.words[index].said == said
@@ -33,13 +36,13 @@ impl Check {
     }
 
     /// Something that may be a tag answers nothing; where a word is asked for, it was not heard.
-    pub(super) fn unsure(&mut self, now: Duration, words: String, out: &mut Vec<Effect>) {
+    pub(super) fn unsure(&mut self, now: Duration, words: String, out: &mut Vec<SoundcheckEffect>) {
         match self.step {
             Step::Words { .. } => return self.word_missed(now, Some(words), out),
             Step::Level { heard: None, .. } => return self.heard_without_level(now, out),
             _ => {}
         }
-        out.push(Effect::Show(Line::NotNow { words }));
+        out.push(SoundcheckEffect::Show(SoundcheckLine::NotNow { words }));
     }
 
     fn command(
@@ -48,10 +51,10 @@ impl Check {
         command: Command,
         words: String,
         keyed: bool,
-        out: &mut Vec<Effect>,
+        out: &mut Vec<SoundcheckEffect>,
     ) {
         let change = match command {
-            Command::Quit => return self.end(Line::NotKept, out),
+            Command::Quit => return self.end(SoundcheckLine::NotKept, out),
             Command::Repeat => return self.repeat(now, out),
             Command::Slower => VoiceChange::Slower,
             Command::Faster => VoiceChange::Faster,
@@ -59,9 +62,9 @@ impl Check {
             Command::Quieter => VoiceChange::Quieter,
             _ => return self.answer(now, None, words, keyed, out),
         };
-        out.push(Effect::Voice(change));
+        out.push(SoundcheckEffect::Voice(change));
         if matches!(self.step, Step::Voice(_)) {
-            let line = Line::Changed { change, yes: self.setup.yes.clone() };
+            let line = SoundcheckLine::Changed { change, yes: self.setup.yes.clone() };
             self.ask(now, line, THINK_FOR, out);
         } else {
             // It is about how the question sounds, not an answer.
@@ -70,7 +73,7 @@ impl Check {
     }
 
     /// Says the question again; it waits as long as at first. Nothing is measured anew.
-    fn repeat(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    fn repeat(&mut self, now: Duration, out: &mut Vec<SoundcheckEffect>) {
         let (Some(line), Some(wait)) = (self.last_line.clone(), self.wait) else { return };
         let announced = matches!(self.step, Step::Ear { announced: true, .. });
         // A sound that is being waited for was no sentence.
@@ -86,7 +89,7 @@ impl Check {
         yes: Option<bool>,
         words: String,
         keyed: bool,
-        out: &mut Vec<Effect>,
+        out: &mut Vec<SoundcheckEffect>,
     ) {
         match (&self.step, yes) {
             // The level decides, not the word; a key goes on without it.
@@ -112,9 +115,9 @@ impl Check {
             (Step::Voice(index), Some(false)) if self.setup.voices.len() > 1 => {
                 let next = (index + 1) % self.setup.voices.len();
                 self.step = Step::Voice(next);
-                out.push(Effect::UseVoice(next));
+                out.push(SoundcheckEffect::UseVoice(next));
                 let (yes, no) = (self.setup.yes.clone(), self.setup.no.clone());
-                self.ask(now, Line::OtherVoice { yes, no }, THINK_FOR, out);
+                self.ask(now, SoundcheckLine::OtherVoice { yes, no }, THINK_FOR, out);
             }
             (Step::Voice(index), Some(yes)) => {
                 self.report.voice_confirmed = yes;
@@ -126,63 +129,69 @@ impl Check {
             (Step::Keep, Some(true)) => {
                 self.step = Step::Saving;
                 self.wait = None;
-                out.push(Effect::Save);
+                out.push(SoundcheckEffect::Save);
             }
-            (Step::Keep, Some(false)) => self.end(Line::NotKept, out),
-            _ => out.push(Effect::Show(Line::NotNow { words })),
+            (Step::Keep, Some(false)) => self.end(SoundcheckLine::NotKept, out),
+            _ => out.push(SoundcheckEffect::Show(SoundcheckLine::NotNow { words })),
         }
     }
 
-    pub(super) fn begin_ears(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    pub(super) fn begin_ears(&mut self, now: Duration, out: &mut Vec<SoundcheckEffect>) {
         if self.report.mic.is_none() {
             // A key went past the level: the microphone is open, and nothing else is known of it.
             self.report.mic = Some(self.setup.mics[self.mic].clone());
         }
         let count = self.setup.ears.len();
         if count == 0 {
-            out.push(Effect::Show(Line::NoEar));
+            out.push(SoundcheckEffect::Show(SoundcheckLine::NoEar));
             return self.begin_words(now, out);
         }
         self.step = Step::Ear { next: 0, announced: false };
-        let line = Line::WhichEar { count, yes: self.setup.yes.clone() };
+        let line = SoundcheckLine::WhichEar { count, yes: self.setup.yes.clone() };
         self.ask(now, line, Duration::ZERO, out);
     }
 
     /// Plays the sound on this output, if there is one more.
-    pub(super) fn play(&mut self, now: Duration, next: usize, out: &mut Vec<Effect>) {
+    pub(super) fn play(&mut self, now: Duration, next: usize, out: &mut Vec<SoundcheckEffect>) {
         let Some(name) = self.setup.ears.get(next).cloned() else {
             // The questions still need a voice: the one that there was.
-            out.push(Effect::UseEar(0));
-            out.push(Effect::Say(Line::NoEar));
+            out.push(SoundcheckEffect::UseEar(0));
+            out.push(SoundcheckEffect::Say(SoundcheckLine::NoEar));
             return self.begin_words(now, out);
         };
         self.step = Step::Ear { next: next + 1, announced: true };
-        out.push(Effect::Show(Line::Playing { name }));
-        out.push(Effect::Play(next));
+        out.push(SoundcheckEffect::Show(SoundcheckLine::Playing { name }));
+        out.push(SoundcheckEffect::Play(next));
         self.asked_at = now;
         self.wait = Some(Wait { length: EAR_FOR, until: None });
     }
 
-    pub(super) fn ear_failed(&mut self, now: Duration, why: String, out: &mut Vec<Effect>) {
+    pub(super) fn ear_failed(
+        &mut self,
+        now: Duration,
+        why: String,
+        out: &mut Vec<SoundcheckEffect>,
+    ) {
         let Step::Ear { next, announced: true } = self.step else { return };
         let name = self.setup.ears[next.saturating_sub(1)].clone();
-        out.push(Effect::Show(Line::EarFailed { name, why }));
+        out.push(SoundcheckEffect::Show(SoundcheckLine::EarFailed { name, why }));
         self.play(now, next, out);
     }
 
-    fn choose_ear(&mut self, now: Duration, ear: usize, out: &mut Vec<Effect>) {
+    fn choose_ear(&mut self, now: Duration, ear: usize, out: &mut Vec<SoundcheckEffect>) {
         self.ear = Some(ear);
         self.report.ear = Some(self.setup.ears[ear].clone());
-        out.push(Effect::UseEar(ear));
+        out.push(SoundcheckEffect::UseEar(ear));
         self.step = Step::Kind;
-        let line = Line::WhichKind { yes: self.setup.yes.clone(), no: self.setup.no.clone() };
+        let line =
+            SoundcheckLine::WhichKind { yes: self.setup.yes.clone(), no: self.setup.no.clone() };
         self.ask(now, line, ANSWER_FOR, out);
     }
 
-    pub(super) fn ask_voice(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    pub(super) fn ask_voice(&mut self, now: Duration, out: &mut Vec<SoundcheckEffect>) {
         self.step = Step::Voice(0);
         let several = self.setup.voices.len() > 1;
-        let line = Line::Voice {
+        let line = SoundcheckLine::Voice {
             attention: self.setup.attention.clone(),
             phrases: self.setup.changes.clone(),
             yes: self.setup.yes.clone(),
@@ -191,9 +200,9 @@ impl Check {
         self.ask(now, line, THINK_FOR, out);
     }
 
-    pub(super) fn ask_keep(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    pub(super) fn ask_keep(&mut self, now: Duration, out: &mut Vec<SoundcheckEffect>) {
         self.step = Step::Keep;
-        let line = Line::Keep {
+        let line = SoundcheckLine::Keep {
             mic: self.setup.mics[self.mic].clone(),
             ear: self.report.ear.clone(),
             ear_kind: self.report.ear_kind,

@@ -2,7 +2,9 @@
 
 use std::time::Duration;
 
-use super::{ANSWER_FOR, Advice, Check, Effect, Line, Loudest, Report, Step, Wait};
+use super::{
+    ANSWER_FOR, Advice, Check, Loudest, Report, SoundcheckEffect, SoundcheckLine, Step, Wait,
+};
 use crate::dialogue::Heardness;
 use crate::loudness::NoiseFloor;
 
@@ -21,7 +23,7 @@ impl Check {
         now: Duration,
         rms_dbfs: f32,
         clipped: bool,
-        out: &mut Vec<Effect>,
+        out: &mut Vec<SoundcheckEffect>,
     ) {
         // Before that, what the microphone hears may be our own voice.
         if self.wait.is_none_or(|wait| wait.until.is_none()) {
@@ -49,40 +51,40 @@ impl Check {
         }
     }
 
-    pub(super) fn mic_open(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    pub(super) fn mic_open(&mut self, now: Duration, out: &mut Vec<SoundcheckEffect>) {
         let line = match self.mic {
-            0 => Line::BeQuiet,
-            mic => Line::NextMic { name: self.setup.mics[mic].clone() },
+            0 => SoundcheckLine::BeQuiet,
+            mic => SoundcheckLine::NextMic { name: self.setup.mics[mic].clone() },
         };
         self.step = Step::Noise(NoiseFloor::default());
         self.report.noise_dbfs = None;
         self.ask(now, line, NOISE_FOR, out);
     }
 
-    pub(super) fn next_mic(&mut self, _: Duration, out: &mut Vec<Effect>) {
+    pub(super) fn next_mic(&mut self, _: Duration, out: &mut Vec<SoundcheckEffect>) {
         self.mic += 1;
         self.wait = None;
         self.report = Report::default();
         if self.mic < self.setup.mics.len() {
             self.step = Step::Opening;
-            out.push(Effect::OpenMic(self.mic));
+            out.push(SoundcheckEffect::OpenMic(self.mic));
         } else {
-            self.end(Line::NoMic, out);
+            self.end(SoundcheckLine::NoMic, out);
         }
     }
 
-    pub(super) fn ask_level(&mut self, now: Duration, tries: u8, out: &mut Vec<Effect>) {
+    pub(super) fn ask_level(&mut self, now: Duration, tries: u8, out: &mut Vec<SoundcheckEffect>) {
         self.step = Step::Level { tries, heard: None };
-        self.ask(now, Line::SayWord { yes: self.setup.yes.clone() }, ANSWER_FOR, out);
+        self.ask(now, SoundcheckLine::SayWord { yes: self.setup.yes.clone() }, ANSWER_FOR, out);
     }
 
     /// The word was heard, but its level was not taken: it came while our own voice still sounded, or hardly stood
     /// above the noise. The microphone works, so it is asked for again and not given up.
-    pub(super) fn heard_without_level(&mut self, onset: Duration, out: &mut Vec<Effect>) {
+    pub(super) fn heard_without_level(&mut self, onset: Duration, out: &mut Vec<SoundcheckEffect>) {
         let Step::Level { tries, .. } = self.step else { return };
         if tries + 1 < TRIES {
             self.step = Step::Level { tries: tries + 1, heard: None };
-            let line = Line::SayAgain { yes: self.setup.yes.clone() };
+            let line = SoundcheckLine::SayAgain { yes: self.setup.yes.clone() };
             return self.ask(onset, line, ANSWER_FOR, out);
         }
         let began = |wait: Wait| Some(wait.until?.saturating_sub(wait.length));
@@ -91,7 +93,12 @@ impl Check {
         self.begin_ears(onset, out);
     }
 
-    pub(super) fn level_taken(&mut self, now: Duration, loudest: Loudest, out: &mut Vec<Effect>) {
+    pub(super) fn level_taken(
+        &mut self,
+        now: Duration,
+        loudest: Loudest,
+        out: &mut Vec<SoundcheckEffect>,
+    ) {
         let Step::Level { tries, .. } = self.step else { return };
         let noise = self.report.noise_dbfs;
         let heardness = Heardness::of(Some(loudest.dbfs), noise);
@@ -103,7 +110,7 @@ impl Check {
         self.report.clipped = loudest.clipped;
         let well = verdict == "well";
         let again = !well && tries + 1 < TRIES;
-        let line = Line::Level {
+        let line = SoundcheckLine::Level {
             verdict,
             speech_dbfs: loudest.dbfs,
             above_db,
@@ -114,7 +121,7 @@ impl Check {
             self.step = Step::Level { tries: tries + 1, heard: None };
             return self.ask(now, line, ANSWER_FOR, out);
         }
-        out.push(if well { Effect::Show(line) } else { Effect::Say(line) });
+        out.push(if well { SoundcheckEffect::Show(line) } else { SoundcheckEffect::Say(line) });
         let advice = match verdict {
             "noisy" => Some(Advice::Nearer),
             "loud" => Some(Advice::LowerGain),

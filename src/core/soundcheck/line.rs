@@ -8,11 +8,11 @@ use crate::dialogue::VoiceChange;
 /// To be carried out in order.
 #[derive(Debug, Clone, PartialEq)]
 #[must_use = "an effect not carried out is lost"]
-pub enum Effect {
+pub enum SoundcheckEffect {
     /// Say this, and show it.
-    Say(Line),
+    Say(SoundcheckLine),
     /// Show it only.
-    Show(Line),
+    Show(SoundcheckLine),
     /// Listen to this microphone from now on.
     OpenMic(usize),
     /// Play one soft sound on this output, and be silent on every other.
@@ -63,7 +63,7 @@ pub enum Advice {
 /// Something to say; templates in `prompts/` make sentences of it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(tag = "line", rename_all = "snake_case")]
-pub enum Line {
+pub enum SoundcheckLine {
     /// What there is to listen and play with.
     There {
         /// Microphones, the one that is tried first at the head.

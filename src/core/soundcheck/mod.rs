@@ -7,12 +7,12 @@
 //! ```
 //! use std::time::Duration;
 //! use hushtally_core::machine::Machine;
-//! use hushtally_core::soundcheck::{Check, Effect, Input, Setup};
+//! use hushtally_core::soundcheck::{Check, SoundcheckEffect, SoundcheckInput, Setup};
 //! let setup = Setup { mics: vec!["headset".into()], ..Setup::default() };
 //! let (mut check, effects) = Check::begin(setup);
-//! assert!(effects.contains(&Effect::OpenMic(0)));
-//! let effects = check.handle(Duration::ZERO, Input::MicFailed { why: "busy".into() });
-//! assert!(effects.contains(&Effect::End));
+//! assert!(effects.contains(&SoundcheckEffect::OpenMic(0)));
+//! let effects = check.handle(Duration::ZERO, SoundcheckInput::MicFailed { why: "busy".into() });
+//! assert!(effects.contains(&SoundcheckEffect::End));
 //! assert!(!check.report().saved);
 //! ```
 
@@ -21,11 +21,11 @@ mod level;
 mod line;
 mod prompt;
 mod report;
-mod words;
+mod word_check;
 
 use std::time::Duration;
 
-pub use line::{Advice, Effect, Line, Missed};
+pub use line::{Advice, Missed, SoundcheckEffect, SoundcheckLine};
 pub use prompt::{Prompt, prompts};
 pub use report::{EarKind, Report, WordResult};
 
@@ -66,7 +66,7 @@ pub struct Setup {
 
 /// What happens to the check.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Input {
+pub enum SoundcheckInput {
     /// The microphone that was asked for is open.
     MicOpen,
     /// It does not open.
@@ -152,15 +152,15 @@ pub struct Check {
     asked_at: Duration,
     /// Whether somebody spoke since.
     spoke: bool,
-    last_line: Option<Line>,
+    last_line: Option<SoundcheckLine>,
     report: Report,
 }
 
 impl Check {
     /// Begins with the first microphone.
-    pub fn begin(setup: Setup) -> (Self, Vec<Effect>) {
-        let there = Line::There { mics: setup.mics.clone(), ears: setup.ears.clone() };
-        let mut out = vec![Effect::Show(there)];
+    pub fn begin(setup: Setup) -> (Self, Vec<SoundcheckEffect>) {
+        let there = SoundcheckLine::There { mics: setup.mics.clone(), ears: setup.ears.clone() };
+        let mut out = vec![SoundcheckEffect::Show(there)];
         let mut check = Check {
             setup,
             step: Step::Opening,
@@ -173,9 +173,9 @@ impl Check {
             report: Report::default(),
         };
         if check.setup.mics.is_empty() {
-            check.end(Line::NoMic, &mut out);
+            check.end(SoundcheckLine::NoMic, &mut out);
         } else {
-            out.push(Effect::OpenMic(0));
+            out.push(SoundcheckEffect::OpenMic(0));
         }
         (check, out)
     }
@@ -193,42 +193,46 @@ impl Check {
 
 impl Machine for Check {
     type Time = Duration;
-    type Input = Input;
-    type Effect = Effect;
+    type Input = SoundcheckInput;
+    type Effect = SoundcheckEffect;
 
-    fn handle(&mut self, now: Duration, input: Input) -> Vec<Effect> {
+    fn handle(&mut self, now: Duration, input: SoundcheckInput) -> Vec<SoundcheckEffect> {
         let mut out = Vec::new();
         match input {
-            Input::MicOpen => self.mic_open(now, &mut out),
-            Input::MicFailed { why } => {
+            SoundcheckInput::MicOpen => self.mic_open(now, &mut out),
+            SoundcheckInput::MicFailed { why } => {
                 let name = self.setup.mics[self.mic].clone();
-                out.push(Effect::Say(Line::MicFailed { name, why }));
+                out.push(SoundcheckEffect::Say(SoundcheckLine::MicFailed { name, why }));
                 self.next_mic(now, &mut out);
             }
-            Input::Quiet => {
+            SoundcheckInput::Quiet => {
                 if let Some(wait) = self.wait.as_mut().filter(|wait| wait.until.is_none()) {
                     wait.until = Some(now + wait.length);
                 }
             }
-            Input::Level { rms_dbfs, clipped } => self.level(now, rms_dbfs, clipped, &mut out),
+            SoundcheckInput::Level { rms_dbfs, clipped } => {
+                self.level(now, rms_dbfs, clipped, &mut out)
+            }
             // Said before the question: it belongs to the one before.
-            Input::Answer(_) if now < self.asked_at => {}
-            Input::Answer(Answer::Said { said, words, keyed }) => {
+            SoundcheckInput::Answer(_) if now < self.asked_at => {}
+            SoundcheckInput::Answer(Answer::Said { said, words, keyed }) => {
                 self.said(now, said, words, keyed, &mut out)
             }
-            Input::Answer(Answer::Unsure { words }) => self.unsure(now, words, &mut out),
-            Input::EarFailed { why } => self.ear_failed(now, why, &mut out),
-            Input::Saved => {
+            SoundcheckInput::Answer(Answer::Unsure { words }) => self.unsure(now, words, &mut out),
+            SoundcheckInput::EarFailed { why } => self.ear_failed(now, why, &mut out),
+            SoundcheckInput::Saved => {
                 self.report.saved = true;
-                self.end(Line::Kept, &mut out);
+                self.end(SoundcheckLine::Kept, &mut out);
             }
-            Input::SaveFailed { why } => self.end(Line::Unsaved { why }, &mut out),
+            SoundcheckInput::SaveFailed { why } => {
+                self.end(SoundcheckLine::Unsaved { why }, &mut out)
+            }
         }
         out
     }
 
     /// Lets time pass up to `now`: no answer with an earlier onset can still come.
-    fn pass(&mut self, now: Duration) -> Vec<Effect> {
+    fn pass(&mut self, now: Duration) -> Vec<SoundcheckEffect> {
         let mut out = Vec::new();
         if self.wake_at().is_some_and(|until| until <= now) {
             self.wait = None;
@@ -243,13 +247,13 @@ impl Machine for Check {
 }
 
 impl Check {
-    fn ran_out(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    fn ran_out(&mut self, now: Duration, out: &mut Vec<SoundcheckEffect>) {
         match &self.step {
             Step::Noise(floor) => {
                 self.report.noise_dbfs = floor.dbfs();
                 match floor.dbfs() {
                     Some(dbfs) => {
-                        out.push(Effect::Show(Line::Noise { dbfs }));
+                        out.push(SoundcheckEffect::Show(SoundcheckLine::Noise { dbfs }));
                         self.ask_level(now, 0, out);
                     }
                     // No sound at all has come in.
@@ -267,30 +271,36 @@ impl Check {
                 self.play(now, next, out);
             }
             Step::Kind => {
-                out.push(Effect::Show(Line::KindOpen));
+                out.push(SoundcheckEffect::Show(SoundcheckLine::KindOpen));
                 self.begin_words(now, out);
             }
             Step::Words { .. } => self.word_missed(now, None, out),
             Step::Voice(_) => self.ask_keep(now, out),
-            Step::Keep => self.end(Line::NotKept, out),
+            Step::Keep => self.end(SoundcheckLine::NotKept, out),
             Step::Opening | Step::Saving | Step::Over => {}
         }
     }
 
     /// Asks something, and waits for so long once it is said.
-    fn ask(&mut self, now: Duration, line: Line, length: Duration, out: &mut Vec<Effect>) {
+    fn ask(
+        &mut self,
+        now: Duration,
+        line: SoundcheckLine,
+        length: Duration,
+        out: &mut Vec<SoundcheckEffect>,
+    ) {
         self.last_line = Some(line.clone());
-        out.push(Effect::Say(line));
+        out.push(SoundcheckEffect::Say(line));
         self.asked_at = now;
         self.spoke = false;
         self.wait = Some(Wait { length, until: None });
     }
 
-    fn end(&mut self, line: Line, out: &mut Vec<Effect>) {
+    fn end(&mut self, line: SoundcheckLine, out: &mut Vec<SoundcheckEffect>) {
         self.step = Step::Over;
         self.wait = None;
-        out.push(Effect::Say(line));
-        out.push(Effect::End);
+        out.push(SoundcheckEffect::Say(line));
+        out.push(SoundcheckEffect::End);
     }
 }
 

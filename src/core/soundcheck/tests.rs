@@ -9,7 +9,7 @@ use crate::plan::{Command, Words};
 struct Room {
     check: Check,
     now: Duration,
-    told: Vec<Effect>,
+    told: Vec<SoundcheckEffect>,
 }
 
 impl Room {
@@ -22,19 +22,19 @@ impl Room {
         Room::with(setup())
     }
 
-    fn send(&mut self, input: Input) -> Vec<Effect> {
+    fn send(&mut self, input: SoundcheckInput) -> Vec<SoundcheckEffect> {
         let effects = self.check.handle(self.now, input);
         self.told.extend(effects.clone());
         effects
     }
 
     /// Lets seconds pass at this level, by tenths.
-    fn wait(&mut self, seconds: f64, dbfs: f32) -> Vec<Effect> {
+    fn wait(&mut self, seconds: f64, dbfs: f32) -> Vec<SoundcheckEffect> {
         let mut all = Vec::new();
         for _ in 0..(seconds * 10.0).round() as usize {
             self.now += Duration::from_millis(100);
             all.extend(self.check.pass(self.now.saturating_sub(Duration::from_millis(500))));
-            let level = Input::Level { rms_dbfs: dbfs, clipped: dbfs > -1.0 };
+            let level = SoundcheckInput::Level { rms_dbfs: dbfs, clipped: dbfs > -1.0 };
             all.extend(self.check.handle(self.now, level));
         }
         self.told.extend(all.clone());
@@ -42,30 +42,30 @@ impl Room {
     }
 
     /// Our own voice ends, and something is said.
-    fn hears(&mut self, said: Said) -> Vec<Effect> {
+    fn hears(&mut self, said: Said) -> Vec<SoundcheckEffect> {
         self.now += Duration::from_secs(1);
-        self.send(Input::Quiet);
+        self.send(SoundcheckInput::Quiet);
         self.now += Duration::from_millis(300);
         let words = "words".to_owned();
-        self.send(Input::Answer(Answer::Said { said, words, keyed: false }))
+        self.send(SoundcheckInput::Answer(Answer::Said { said, words, keyed: false }))
     }
 
-    fn yes(&mut self) -> Vec<Effect> {
+    fn yes(&mut self) -> Vec<SoundcheckEffect> {
         self.hears(yes())
     }
 
     /// Past microphone, noise and level.
-    fn heard_well(&mut self) -> Vec<Effect> {
-        self.send(Input::MicOpen);
-        self.send(Input::Quiet);
+    fn heard_well(&mut self) -> Vec<SoundcheckEffect> {
+        self.send(SoundcheckInput::MicOpen);
+        self.send(SoundcheckInput::Quiet);
         self.wait(4.0, -60.0);
-        self.send(Input::Quiet);
+        self.send(SoundcheckInput::Quiet);
         self.wait(1.0, -60.0);
         self.wait(2.0, -30.0)
     }
 
     /// Every word as asked for.
-    fn all_words(&mut self) -> Vec<Effect> {
+    fn all_words(&mut self) -> Vec<SoundcheckEffect> {
         let words = self.check.setup.words.clone();
         words.into_iter().flat_map(|prompt| self.hears(prompt.said)).collect()
     }
@@ -91,37 +91,40 @@ fn yes() -> Said {
     Said::Rep(Details::default())
 }
 
-fn says(effects: &[Effect], wanted: impl Fn(&Line) -> bool) -> bool {
-    effects.iter().any(|effect| matches!(effect, Effect::Say(line) if wanted(line)))
+fn says(effects: &[SoundcheckEffect], wanted: impl Fn(&SoundcheckLine) -> bool) -> bool {
+    effects.iter().any(|effect| matches!(effect, SoundcheckEffect::Say(line) if wanted(line)))
 }
 
 #[test]
 fn a_whole_check_by_voice_keeps_what_was_confirmed() {
     let mut room = Room::new();
-    assert!(says(&room.heard_well(), |line| matches!(line, Line::WhichEar { count: 2, .. })));
-    room.send(Input::Quiet);
-    assert!(room.wait(1.0, -60.0).contains(&Effect::Play(0)));
+    assert!(says(&room.heard_well(), |line| matches!(
+        line,
+        SoundcheckLine::WhichEar { count: 2, .. }
+    )));
+    room.send(SoundcheckInput::Quiet);
+    assert!(room.wait(1.0, -60.0).contains(&SoundcheckEffect::Play(0)));
     // Nothing is said to the first sound.
-    room.send(Input::Quiet);
-    assert!(room.wait(5.0, -60.0).contains(&Effect::Play(1)));
+    room.send(SoundcheckInput::Quiet);
+    assert!(room.wait(5.0, -60.0).contains(&SoundcheckEffect::Play(1)));
     let effects = room.yes();
-    assert_eq!(effects[0], Effect::UseEar(1));
-    assert!(says(&room.yes(), |line| matches!(line, Line::Words { count: 4 })));
+    assert_eq!(effects[0], SoundcheckEffect::UseEar(1));
+    assert!(says(&room.yes(), |line| matches!(line, SoundcheckLine::Words { count: 4 })));
     let effects = room.all_words();
     assert!(says(
         &effects,
-        |line| matches!(line, Line::Heard { right: 4, of: 4, advice } if advice.is_empty())
+        |line| matches!(line, SoundcheckLine::Heard { right: 4, of: 4, advice } if advice.is_empty())
     ));
     let effects = room.hears(Said::Command { command: Command::Slower });
-    assert_eq!(effects[0], Effect::Voice(VoiceChange::Slower));
+    assert_eq!(effects[0], SoundcheckEffect::Voice(VoiceChange::Slower));
     let effects = room.hears(Said::Miss(Details::default()));
-    assert_eq!(effects[0], Effect::UseVoice(1));
-    assert!(says(&effects, |line| matches!(line, Line::OtherVoice { .. })));
+    assert_eq!(effects[0], SoundcheckEffect::UseVoice(1));
+    assert!(says(&effects, |line| matches!(line, SoundcheckLine::OtherVoice { .. })));
     let effects = room.yes();
-    assert!(says(&effects, |line| matches!(line, Line::Keep { voice: true, .. })));
-    assert!(room.yes().contains(&Effect::Save));
+    assert!(says(&effects, |line| matches!(line, SoundcheckLine::Keep { voice: true, .. })));
+    assert!(room.yes().contains(&SoundcheckEffect::Save));
     assert!(!room.check.report().saved, "not before it is on disk");
-    assert!(room.send(Input::Saved).contains(&Effect::End));
+    assert!(room.send(SoundcheckInput::Saved).contains(&SoundcheckEffect::End));
 
     let report = room.check.report();
     assert!(report.saved && !report.clipped);
@@ -144,7 +147,7 @@ fn voices_go_round_and_a_single_one_leaves_no_choice() {
         for _ in 0..voices + 1 {
             for effect in room.hears(Said::Miss(Details::default())) {
                 used.extend(match effect {
-                    Effect::UseVoice(index) => Some(index),
+                    SoundcheckEffect::UseVoice(index) => Some(index),
                     _ => None,
                 });
             }
@@ -162,16 +165,16 @@ fn voices_go_round_and_a_single_one_leaves_no_choice() {
 #[test]
 fn nobody_there_means_that_nothing_is_kept() {
     let mut room = Room::new();
-    room.send(Input::MicOpen);
+    room.send(SoundcheckInput::MicOpen);
     for _ in 0..200 {
-        room.send(Input::Quiet);
+        room.send(SoundcheckInput::Quiet);
         room.wait(1.0, -60.0);
-        if room.told.last() == Some(&Effect::OpenMic(1)) {
-            room.send(Input::MicOpen);
+        if room.told.last() == Some(&SoundcheckEffect::OpenMic(1)) {
+            room.send(SoundcheckInput::MicOpen);
         }
     }
     assert!(room.check.is_over());
-    assert!(says(&room.told, |line| *line == Line::NoMic));
+    assert!(says(&room.told, |line| *line == SoundcheckLine::NoMic));
     assert!(room.now < Duration::from_secs(210), "{:?}", room.now);
     assert_eq!(*room.check.report(), Report::default());
 }
@@ -182,13 +185,13 @@ fn somebody_who_goes_away_after_the_level_leaves_all_as_it_was() {
     room.heard_well();
     let began = room.now;
     while !room.check.is_over() && room.now < began + Duration::from_secs(180) {
-        room.send(Input::Quiet);
+        room.send(SoundcheckInput::Quiet);
         room.wait(1.0, -60.0);
     }
     let over = &room.told[room.told.len() - 2..];
-    assert_eq!(over, [Effect::Say(Line::NotKept), Effect::End]);
-    assert!(says(&room.told, |line| *line == Line::WordsLeftOut));
-    assert!(!room.told.contains(&Effect::Save));
+    assert_eq!(over, [SoundcheckEffect::Say(SoundcheckLine::NotKept), SoundcheckEffect::End]);
+    assert!(says(&room.told, |line| *line == SoundcheckLine::WordsLeftOut));
+    assert!(!room.told.contains(&SoundcheckEffect::Save));
     let report = room.check.report();
     assert_eq!((report.ear.clone(), report.voice_confirmed, report.saved), (None, false, false));
     assert!(report.advice.is_empty(), "silence says nothing about words: {:?}", report.advice);
@@ -197,13 +200,16 @@ fn somebody_who_goes_away_after_the_level_leaves_all_as_it_was() {
 #[test]
 fn a_microphone_without_sound_gives_way_to_the_next_one() {
     let mut room = Room::new();
-    room.send(Input::MicOpen);
-    room.send(Input::Quiet);
+    room.send(SoundcheckInput::MicOpen);
+    room.send(SoundcheckInput::Quiet);
     room.wait(4.0, -60.0);
-    room.send(Input::Quiet);
-    assert!(room.wait(9.0, -60.0).contains(&Effect::OpenMic(1)));
-    let effects = room.send(Input::MicOpen);
-    assert!(says(&effects, |line| matches!(line, Line::NextMic { name } if name == "headset")));
+    room.send(SoundcheckInput::Quiet);
+    assert!(room.wait(9.0, -60.0).contains(&SoundcheckEffect::OpenMic(1)));
+    let effects = room.send(SoundcheckInput::MicOpen);
+    assert!(says(
+        &effects,
+        |line| matches!(line, SoundcheckLine::NextMic { name } if name == "headset")
+    ));
     room.heard_well();
     assert_eq!(room.check.report().mic.as_deref(), Some("headset"));
 }
@@ -214,14 +220,14 @@ fn a_bad_level_is_told_and_taken_again_at_most_three_times() {
         [(-50.0, "noisy", Advice::Nearer), (-0.5, "loud", Advice::LowerGain)]
     {
         let mut room = Room::new();
-        room.send(Input::MicOpen);
-        room.send(Input::Quiet);
+        room.send(SoundcheckInput::MicOpen);
+        room.send(SoundcheckInput::Quiet);
         room.wait(4.0, -60.0);
         for round in 1..=3 {
-            room.send(Input::Quiet);
+            room.send(SoundcheckInput::Quiet);
             let effects = room.wait(2.0, speech_dbfs);
             let told = says(&effects, |line| {
-                matches!(line, Line::Level { verdict: found, again, .. }
+                matches!(line, SoundcheckLine::Level { verdict: found, again, .. }
                     if *found == verdict && *again == (round < 3))
             });
             assert!(told, "{verdict}, round {round}: {effects:?}");
@@ -235,22 +241,25 @@ fn a_bad_level_is_told_and_taken_again_at_most_three_times() {
 fn a_word_that_is_heard_without_its_level_does_not_speak_against_the_microphone() {
     for (early, advice) in [(true, Vec::new()), (false, vec![Advice::Nearer])] {
         let mut room = Room::new();
-        room.send(Input::MicOpen);
-        room.send(Input::Quiet);
+        room.send(SoundcheckInput::MicOpen);
+        room.send(SoundcheckInput::Quiet);
         room.wait(4.0, -60.0);
         for round in 1..=3 {
             if !early {
-                room.send(Input::Quiet);
+                room.send(SoundcheckInput::Quiet);
             }
             // Said over our own voice, or hardly louder than the noise.
             room.wait(1.0, if early { -30.0 } else { -58.0 });
-            let input =
-                Input::Answer(Answer::Said { said: yes(), words: "yes".into(), keyed: false });
+            let input = SoundcheckInput::Answer(Answer::Said {
+                said: yes(),
+                words: "yes".into(),
+                keyed: false,
+            });
             let effects = room.send(input);
-            let again = says(&effects, |line| matches!(line, Line::SayAgain { .. }));
+            let again = says(&effects, |line| matches!(line, SoundcheckLine::SayAgain { .. }));
             assert_eq!(again, round < 3, "{effects:?}");
         }
-        assert!(says(&room.told, |line| matches!(line, Line::WhichEar { .. })));
+        assert!(says(&room.told, |line| matches!(line, SoundcheckLine::WhichEar { .. })));
         let report = room.check.report();
         assert_eq!((report.mic.as_deref(), &report.advice), (Some("desk"), &advice));
     }
@@ -259,10 +268,10 @@ fn a_word_that_is_heard_without_its_level_does_not_speak_against_the_microphone(
 #[test]
 fn our_own_voice_is_neither_noise_nor_speech() {
     let mut room = Room::new();
-    room.send(Input::MicOpen);
+    room.send(SoundcheckInput::MicOpen);
     // The loudspeaker says the first sentence.
     room.wait(4.0, -20.0);
-    room.send(Input::Quiet);
+    room.send(SoundcheckInput::Quiet);
     room.wait(4.0, -60.0);
     assert_eq!(room.check.report().noise_dbfs, Some(-60.0));
     room.wait(4.0, -20.0);
@@ -273,11 +282,12 @@ fn our_own_voice_is_neither_noise_nor_speech() {
 fn what_was_said_before_a_question_does_not_answer_it() {
     let mut room = Room::new();
     room.heard_well();
-    room.send(Input::Quiet);
+    room.send(SoundcheckInput::Quiet);
     room.wait(1.0, -60.0);
     // The word for the level is only recognised now.
     let early = room.now - Duration::from_secs(3);
-    let input = Input::Answer(Answer::Said { said: yes(), words: "yes".into(), keyed: false });
+    let input =
+        SoundcheckInput::Answer(Answer::Said { said: yes(), words: "yes".into(), keyed: false });
     assert!(room.check.handle(early, input).is_empty());
     assert_eq!(room.check.report().ear, None);
 }
@@ -288,9 +298,9 @@ fn a_word_taken_for_another_is_asked_for_twice_and_a_better_one_proposed() {
     room.heard_well();
     for _ in 0..2 {
         room.now += Duration::from_secs(1);
-        room.send(Input::Quiet);
+        room.send(SoundcheckInput::Quiet);
         let words = "tired".to_owned();
-        room.send(Input::Answer(Answer::Said { said: Said::Cue, words, keyed: false }));
+        room.send(SoundcheckInput::Answer(Answer::Said { said: Said::Cue, words, keyed: false }));
     }
     let rest: Vec<Prompt> = room.check.setup.words[1..].to_vec();
     for prompt in rest {
@@ -313,8 +323,8 @@ fn many_missed_words_at_a_right_level_speak_against_the_microphone() {
     let mut room = Room::with(Setup { ears: Vec::new(), ..setup() });
     room.heard_well();
     for _ in 0..4 {
-        room.send(Input::Quiet);
-        room.send(Input::Answer(Answer::Unsure { words: "mumble".into() }));
+        room.send(SoundcheckInput::Quiet);
+        room.send(SoundcheckInput::Answer(Answer::Unsure { words: "mumble".into() }));
     }
     let rest: Vec<Prompt> = room.check.setup.words[2..].to_vec();
     for prompt in rest {
@@ -328,21 +338,21 @@ fn keys_alone_go_through_it_too() {
     let mut room = Room::new();
     let key = |room: &mut Room, said| {
         room.now += Duration::from_millis(100);
-        room.send(Input::Answer(Answer::Said { said, words: String::new(), keyed: true }))
+        room.send(SoundcheckInput::Answer(Answer::Said { said, words: String::new(), keyed: true }))
     };
-    room.send(Input::MicOpen);
-    room.send(Input::Quiet);
+    room.send(SoundcheckInput::MicOpen);
+    room.send(SoundcheckInput::Quiet);
     room.wait(4.0, -60.0);
-    assert!(says(&key(&mut room, yes()), |line| matches!(line, Line::WhichEar { .. })));
-    room.send(Input::Quiet);
+    assert!(says(&key(&mut room, yes()), |line| matches!(line, SoundcheckLine::WhichEar { .. })));
+    room.send(SoundcheckInput::Quiet);
     room.wait(1.0, -60.0);
-    assert_eq!(key(&mut room, yes())[0], Effect::UseEar(0));
+    assert_eq!(key(&mut room, yes())[0], SoundcheckEffect::UseEar(0));
     key(&mut room, Said::Miss(Details::default()));
     for _ in 0..4 {
         key(&mut room, yes());
     }
     key(&mut room, yes());
-    assert!(key(&mut room, yes()).contains(&Effect::Save));
+    assert!(key(&mut room, yes()).contains(&SoundcheckEffect::Save));
     let report = room.check.report();
     assert_eq!(report.ear_kind, Some(EarKind::Loudspeaker));
     assert_eq!(report.advice, [Advice::Earphone]);
@@ -355,26 +365,26 @@ fn no_and_close_down_keep_nothing() {
     let mut room = Room::new();
     room.heard_well();
     let effects = room.hears(Said::Command { command: Command::Quit });
-    assert_eq!(effects, [Effect::Say(Line::NotKept), Effect::End]);
+    assert_eq!(effects, [SoundcheckEffect::Say(SoundcheckLine::NotKept), SoundcheckEffect::End]);
 
     let mut room = Room::with(Setup { ears: Vec::new(), words: Vec::new(), ..setup() });
     room.heard_well();
     room.yes();
     let effects = room.hears(Said::Miss(Details::default()));
-    assert_eq!(effects, [Effect::Say(Line::NotKept), Effect::End]);
-    assert!(!room.told.contains(&Effect::Save));
+    assert_eq!(effects, [SoundcheckEffect::Say(SoundcheckLine::NotKept), SoundcheckEffect::End]);
+    assert!(!room.told.contains(&SoundcheckEffect::Save));
 }
 
 #[test]
 fn an_output_that_does_not_open_is_passed_over_and_the_old_one_speaks_on() {
     let mut room = Room::new();
     room.heard_well();
-    room.send(Input::Quiet);
+    room.send(SoundcheckInput::Quiet);
     room.wait(1.0, -60.0);
-    let effects = room.send(Input::EarFailed { why: "busy".into() });
-    assert_eq!(effects.last(), Some(&Effect::Play(1)));
-    let effects = room.send(Input::EarFailed { why: "busy".into() });
-    assert!(effects.contains(&Effect::UseEar(0)));
+    let effects = room.send(SoundcheckInput::EarFailed { why: "busy".into() });
+    assert_eq!(effects.last(), Some(&SoundcheckEffect::Play(1)));
+    let effects = room.send(SoundcheckInput::EarFailed { why: "busy".into() });
+    assert!(effects.contains(&SoundcheckEffect::UseEar(0)));
     assert_eq!(room.check.report().ear, None);
     assert!(!room.check.report().voice_confirmed);
 }
@@ -383,13 +393,13 @@ fn an_output_that_does_not_open_is_passed_over_and_the_old_one_speaks_on() {
 fn repeat_asks_again_and_waits_as_long() {
     let mut room = Room::with(Setup { ears: Vec::new(), words: Vec::new(), ..setup() });
     room.heard_well();
-    room.send(Input::Quiet);
+    room.send(SoundcheckInput::Quiet);
     room.wait(10.0, -60.0);
     let effects = room.hears(Said::Command { command: Command::Repeat });
-    assert!(says(&effects, |line| matches!(line, Line::Voice { .. })));
-    room.send(Input::Quiet);
+    assert!(says(&effects, |line| matches!(line, SoundcheckLine::Voice { .. })));
+    room.send(SoundcheckInput::Quiet);
     room.wait(10.0, -60.0);
-    assert!(!says(&room.told, |line| matches!(line, Line::Keep { .. })), "not yet");
+    assert!(!says(&room.told, |line| matches!(line, SoundcheckLine::Keep { .. })), "not yet");
     room.wait(4.0, -60.0);
-    assert!(says(&room.told, |line| matches!(line, Line::Keep { voice: false, .. })));
+    assert!(says(&room.told, |line| matches!(line, SoundcheckLine::Keep { voice: false, .. })));
 }

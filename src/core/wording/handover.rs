@@ -6,7 +6,7 @@ use serde::Serialize;
 use super::Wording;
 use crate::history::body::Train;
 use crate::history::next::Next;
-use crate::history::{Past, capital};
+use crate::history::{AnimalHistory, capital};
 use crate::sentences::says;
 use crate::session::Quantity;
 
@@ -26,10 +26,10 @@ pub struct HandOver {
 }
 
 /// Writes the note. What needs attention comes first, and where that keeps the animal from training, no step is named.
-pub fn note(past: &Past, next: &Next) -> HandOver {
-    let latest = past.of(&next.behaviour).next_back();
+pub fn note(history: &AnimalHistory, next: &Next) -> HandOver {
+    let latest = history.of(&next.behaviour).next_back();
     let mut lines = Vec::new();
-    let warnings = Wording::english().warnings(&past.animal, &next.alarms);
+    let warnings = Wording::english().warnings(&history.animal, &next.alarms);
     lines.extend(warnings.iter().map(|warning| sentence(warning)));
     if let Some(session) = latest {
         let met = session.tries.iter().filter(|one| one.met()).count();
@@ -50,7 +50,7 @@ pub fn note(past: &Past, next: &Next) -> HandOver {
         lines.push(says("last_trained", &[], &[]));
     }
     let note = |lines| HandOver {
-        animal: past.animal.clone(),
+        animal: history.animal.clone(),
         behaviour: next.behaviour.clone(),
         latest: latest.map(|session| session.day),
         by: latest.and_then(|session| session.person.clone()),

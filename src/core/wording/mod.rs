@@ -16,19 +16,19 @@ use minijinja::value::{Serde, Value};
 use serde::Serialize;
 
 use crate::decide::Decision;
-use crate::dialogue::Line;
+use crate::dialogue::DialogueLine;
 use crate::history::body::{self, Alarm, NotedSigns, WeightTrend};
 use crate::history::closer::Closer;
 use crate::history::length::Length;
 use crate::history::next::Next;
 use crate::history::progress::ChangeOverTime;
 use crate::history::record::FallBack;
-use crate::lesson;
-use crate::quiz;
+use crate::lesson::LessonLine;
+use crate::quiz::QuizLine;
 use crate::sentences::{Sentences, in_part};
 use crate::session::{Answer, NudgeKind, Summary, Took, Tries};
-use crate::settle;
-use crate::soundcheck;
+use crate::settle::SettleLine;
+use crate::soundcheck::SoundcheckLine;
 
 /// What a closer look shows, in sentences; a kind that says nothing has none.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize)]
@@ -68,7 +68,7 @@ impl Wording {
     }
 
     /// A line of a lesson.
-    pub fn lesson(&self, line: &lesson::Line) -> String {
+    pub fn lesson(&self, line: &LessonLine) -> String {
         self.0.render_line("learn", line)
     }
 
@@ -211,22 +211,22 @@ impl Wording {
     }
 
     /// A line of the dialogue.
-    pub fn line(&self, line: &Line) -> String {
+    pub fn line(&self, line: &DialogueLine) -> String {
         self.0.render_line("line", line)
     }
 
     /// A line of the sound check.
-    pub fn check(&self, line: &soundcheck::Line) -> String {
+    pub fn check(&self, line: &SoundcheckLine) -> String {
         self.0.render_line("check", line)
     }
 
     /// A line of settling doubts.
-    pub fn settle(&self, line: &settle::Line) -> String {
+    pub fn settle(&self, line: &SettleLine) -> String {
         self.0.render_line("settle", line)
     }
 
     /// A line of the quiz of sounds.
-    pub fn quiz(&self, line: &quiz::Line) -> String {
+    pub fn quiz(&self, line: &QuizLine) -> String {
         self.0.render_line("quiz", line)
     }
 

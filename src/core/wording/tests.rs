@@ -17,16 +17,16 @@ fn summary() -> Summary {
 
 #[test]
 fn the_next_session_is_told_in_a_few_sentences() {
-    use crate::history::{Ladder, Past, body, next};
+    use crate::history::{AnimalHistory, Ladder, body, next};
     use jiff::civil::date;
     let plan = Plan::of_default_words();
-    let past = Past::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan)], Vec::new());
+    let history = AnimalHistory::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan)], Vec::new());
     let body = body::read(&[], date(2026, 1, 2));
-    let told = Wording::english().next(&next::plan(&past, &plan, &body, date(2026, 1, 2)));
+    let told = Wording::english().next(&next::plan(&history, &plan, &body, date(2026, 1, 2)));
     insta::assert_snapshot!(told, @"Pepino, any behaviour. Begin with step 1, as it comes. Lay out 20 pieces of a treat. 3 minutes or 20 rewarded tries.");
     let ill = body::Noted { day: date(2026, 1, 2), fact: body::Fact::Ill("sneezes".into()) };
     let body = body::read(&[ill], date(2026, 1, 2));
-    let told = Wording::english().next(&next::plan(&past, &plan, &body, date(2026, 1, 2)));
+    let told = Wording::english().next(&next::plan(&history, &plan, &body, date(2026, 1, 2)));
     insta::assert_snapshot!(told, @"Pepino: noted ill today: sneezes; no training is planned until you say Pepino is well; see a veterinarian. Do not train today.");
 }
 
@@ -137,7 +137,7 @@ fn every_line() {
         ..Choice::default()
     };
     let (attention, yes) = ("juniper".to_owned(), "yes".to_owned());
-    let cut_off = |edited| Line::CutOff {
+    let cut_off = |edited| DialogueLine::CutOff {
         animal: "Pepino".into(),
         minutes: 5,
         tries: Tries { rewarded: 10, missed: 2 },
@@ -148,64 +148,74 @@ fn every_line() {
     let animal = "Pepino".to_owned();
     let number = |number| Numbered { number, choice: choice(None) };
     let lines = [
-        Line::NoPlans,
-        Line::Which { choices: vec![number(1), number(2)], more: 0, attention: attention.clone() },
-        Line::Which { choices: vec![number(6)], more: 3, attention: attention.clone() },
-        Line::NoSuchNumber { number: 4, last: 3 },
-        Line::NoSuchNumber { number: 4, last: 1 },
-        Line::SayNumber,
-        Line::Chosen { choice: choice(None), attention: attention.clone() },
-        Line::Next { choice: choice(None), yes: yes.clone() },
-        Line::Next { choice: choice(Some(0)), yes: yes.clone() },
-        Line::Next { choice: choice(Some(1)), yes: yes.clone() },
-        Line::Unusable { reason: "There is no step in it.".into() },
-        Line::Waiting { words: "two".into(), attention: attention.clone() },
-        Line::NoSession { attention: attention.clone() },
-        Line::AfterSession,
-        Line::StillGoing { animal: animal.clone(), what: "quit" },
-        Line::StillGoing { animal: animal.clone(), what: "next_plan" },
-        Line::NothingChanged,
-        Line::Dictate { what: "weight" },
-        Line::Dictate { what: "note" },
-        Line::Dictate { what: "change" },
-        Line::ChangeIs { change: "mornings only".into(), yes: yes.clone() },
-        Line::TestAnother { attention: attention.clone() },
-        Line::Noted { text: "he was keen today".into() },
-        Line::NothingHeard,
-        Line::WeightIs { animal, grams: 92.5, yes, attention: attention.clone(), training: false },
-        Line::NoWeight { text: "rather heavy".into() },
-        Line::WeightKept { grams: 1.0 },
-        Line::WeightNoted { grams: 1200.0 },
-        Line::Captured { behaviour: "rests a foot".into() },
-        Line::InSession {
+        DialogueLine::NoPlans,
+        DialogueLine::Which {
+            choices: vec![number(1), number(2)],
+            more: 0,
+            attention: attention.clone(),
+        },
+        DialogueLine::Which { choices: vec![number(6)], more: 3, attention: attention.clone() },
+        DialogueLine::NoSuchNumber { number: 4, last: 3 },
+        DialogueLine::NoSuchNumber { number: 4, last: 1 },
+        DialogueLine::SayNumber,
+        DialogueLine::Chosen { choice: choice(None), attention: attention.clone() },
+        DialogueLine::Next { choice: choice(None), yes: yes.clone() },
+        DialogueLine::Next { choice: choice(Some(0)), yes: yes.clone() },
+        DialogueLine::Next { choice: choice(Some(1)), yes: yes.clone() },
+        DialogueLine::Unusable { reason: "There is no step in it.".into() },
+        DialogueLine::Waiting { words: "two".into(), attention: attention.clone() },
+        DialogueLine::NoSession { attention: attention.clone() },
+        DialogueLine::AfterSession,
+        DialogueLine::StillGoing { animal: animal.clone(), what: "quit" },
+        DialogueLine::StillGoing { animal: animal.clone(), what: "next_plan" },
+        DialogueLine::NothingChanged,
+        DialogueLine::Dictate { what: "weight" },
+        DialogueLine::Dictate { what: "note" },
+        DialogueLine::Dictate { what: "change" },
+        DialogueLine::ChangeIs { change: "mornings only".into(), yes: yes.clone() },
+        DialogueLine::TestAnother { attention: attention.clone() },
+        DialogueLine::Noted { text: "he was keen today".into() },
+        DialogueLine::NothingHeard,
+        DialogueLine::WeightIs {
+            animal,
+            grams: 92.5,
+            yes,
+            attention: attention.clone(),
+            training: false,
+        },
+        DialogueLine::NoWeight { text: "rather heavy".into() },
+        DialogueLine::WeightKept { grams: 1.0 },
+        DialogueLine::WeightNoted { grams: 1200.0 },
+        DialogueLine::Captured { behaviour: "rests a foot".into() },
+        DialogueLine::InSession {
             person: Some("Ada".into()),
             animal: "Pepino".into(),
             behaviour: "rests a foot".into(),
             minutes: 5,
         },
-        Line::InSession {
+        DialogueLine::InSession {
             person: None,
             animal: "Pepino".into(),
             behaviour: "rests a foot".into(),
             minutes: 1,
         },
-        Line::SessionTaken,
+        DialogueLine::SessionTaken,
         cut_off(false),
         cut_off(true),
-        Line::StaysOpen { why: "the disk is full".into() },
-        Line::OldWordsUnknown { why: "there is no model".into() },
-        Line::PastUnknown { why: "the disk reported an error".into() },
-        Line::BeginsAt { number: 2, of: 5, name: "small lift".into() },
-        Line::Voice { change: VoiceChange::Slower },
-        Line::Forgotten { attention: attention.clone() },
-        Line::After { attention },
-        Line::NothingYet,
-        Line::SoundCheck { heardness: Heardness::of(Some(-30.0), Some(-60.0)) },
-        Line::SoundCheck { heardness: Heardness::of(Some(-50.0), Some(-60.0)) },
-        Line::SoundCheck { heardness: Heardness::of(Some(-3.0), Some(-60.0)) },
-        Line::SoundCheck { heardness: Heardness::of(None, None) },
-        Line::Goodbye,
-        Line::Over { words: "yes".into() },
+        DialogueLine::StaysOpen { why: "the disk is full".into() },
+        DialogueLine::OldWordsUnknown { why: "there is no model".into() },
+        DialogueLine::PastUnknown { why: "the disk reported an error".into() },
+        DialogueLine::BeginsAt { number: 2, of: 5, name: "small lift".into() },
+        DialogueLine::Voice { change: VoiceChange::Slower },
+        DialogueLine::Forgotten { attention: attention.clone() },
+        DialogueLine::After { attention },
+        DialogueLine::NothingYet,
+        DialogueLine::SoundCheck { heardness: Heardness::of(Some(-30.0), Some(-60.0)) },
+        DialogueLine::SoundCheck { heardness: Heardness::of(Some(-50.0), Some(-60.0)) },
+        DialogueLine::SoundCheck { heardness: Heardness::of(Some(-3.0), Some(-60.0)) },
+        DialogueLine::SoundCheck { heardness: Heardness::of(None, None) },
+        DialogueLine::Goodbye,
+        DialogueLine::Over { words: "yes".into() },
     ];
     let said: Vec<String> = lines.iter().map(|line| english.line(line)).collect();
     insta::assert_snapshot!(said.join("\n"), @r"
@@ -263,27 +273,27 @@ fn every_line() {
         (VoiceChange::Louder, "Louder, like this."),
         (VoiceChange::Quieter, "Quieter, like this."),
     ] {
-        assert_eq!(english.line(&Line::Voice { change }), words);
+        assert_eq!(english.line(&DialogueLine::Voice { change }), words);
     }
 }
 
 #[test]
 fn every_line_of_the_sound_check() {
-    use crate::soundcheck::{Advice, EarKind, Line, Missed};
+    use crate::soundcheck::{Advice, EarKind, Missed, SoundcheckLine};
     let english = Wording::english();
     let (yes, no, name) = ("yes".to_owned(), "miss".to_owned(), "headset".to_owned());
     let missed = |taken_for: Option<&str>| Missed {
         phrase: "calm".into(),
         taken_for: taken_for.map(str::to_owned),
     };
-    let level = |verdict, above_db, again| Line::Level {
+    let level = |verdict, above_db, again| SoundcheckLine::Level {
         verdict,
         speech_dbfs: -30.0,
         above_db,
         again,
         yes: yes.clone(),
     };
-    let keep = |ear: Option<&str>, ear_kind, voice| Line::Keep {
+    let keep = |ear: Option<&str>, ear_kind, voice| SoundcheckLine::Keep {
         mic: name.clone(),
         ear: ear.map(str::to_owned),
         ear_kind,
@@ -302,51 +312,51 @@ fn every_line_of_the_sound_check() {
         Advice::OtherWords { missed: vec![missed(None)], instead: Vec::new() },
     ];
     let lines = [
-        Line::There { mics: vec!["default".into(), name.clone()], ears: Vec::new() },
-        Line::BeQuiet,
-        Line::MicFailed { name: name.clone(), why: "It is busy.".into() },
-        Line::NextMic { name: name.clone() },
-        Line::NoMic,
-        Line::Noise { dbfs: -61.6 },
-        Line::SayWord { yes: yes.clone() },
-        Line::SayAgain { yes: yes.clone() },
+        SoundcheckLine::There { mics: vec!["default".into(), name.clone()], ears: Vec::new() },
+        SoundcheckLine::BeQuiet,
+        SoundcheckLine::MicFailed { name: name.clone(), why: "It is busy.".into() },
+        SoundcheckLine::NextMic { name: name.clone() },
+        SoundcheckLine::NoMic,
+        SoundcheckLine::Noise { dbfs: -61.6 },
+        SoundcheckLine::SayWord { yes: yes.clone() },
+        SoundcheckLine::SayAgain { yes: yes.clone() },
         level("well", 31.2, false),
         level("noisy", 9.0, true),
         level("noisy", 9.0, false),
         level("loud", 50.0, true),
         level("unknown", 0.0, true),
-        Line::WhichEar { count: 1, yes: yes.clone() },
-        Line::WhichEar { count: 3, yes: yes.clone() },
-        Line::Playing { name: name.clone() },
-        Line::EarFailed { name: name.clone(), why: "It is busy.".into() },
-        Line::NoEar,
-        Line::WhichKind { yes: yes.clone(), no },
-        Line::KindOpen,
-        Line::Words { count: 20 },
-        Line::Word { phrase: "calm".into() },
-        Line::WordHeard { phrase: "calm".into() },
-        Line::WordMissed { missed: missed(Some("come")), again: true },
-        Line::WordMissed { missed: missed(None), again: false },
-        Line::WordMissed { missed: missed(Some("calm")), again: false },
-        Line::WordsLeftOut,
-        Line::Heard { right: 20, of: 20, advice: Vec::new() },
-        Line::Heard { right: 18, of: 20, advice },
-        Line::Voice {
+        SoundcheckLine::WhichEar { count: 1, yes: yes.clone() },
+        SoundcheckLine::WhichEar { count: 3, yes: yes.clone() },
+        SoundcheckLine::Playing { name: name.clone() },
+        SoundcheckLine::EarFailed { name: name.clone(), why: "It is busy.".into() },
+        SoundcheckLine::NoEar,
+        SoundcheckLine::WhichKind { yes: yes.clone(), no },
+        SoundcheckLine::KindOpen,
+        SoundcheckLine::Words { count: 20 },
+        SoundcheckLine::Word { phrase: "calm".into() },
+        SoundcheckLine::WordHeard { phrase: "calm".into() },
+        SoundcheckLine::WordMissed { missed: missed(Some("come")), again: true },
+        SoundcheckLine::WordMissed { missed: missed(None), again: false },
+        SoundcheckLine::WordMissed { missed: missed(Some("calm")), again: false },
+        SoundcheckLine::WordsLeftOut,
+        SoundcheckLine::Heard { right: 20, of: 20, advice: Vec::new() },
+        SoundcheckLine::Heard { right: 18, of: 20, advice },
+        SoundcheckLine::Voice {
             attention: "juniper".into(),
             phrases: ["slower", "faster", "louder", "quieter"].map(str::to_owned).to_vec(),
             yes: yes.clone(),
             no: Some("miss".into()),
         },
-        Line::OtherVoice { yes: yes.clone(), no: "miss".into() },
-        Line::Changed { change: VoiceChange::Slower, yes: yes.clone() },
+        SoundcheckLine::OtherVoice { yes: yes.clone(), no: "miss".into() },
+        SoundcheckLine::Changed { change: VoiceChange::Slower, yes: yes.clone() },
         keep(None, None, false),
         keep(Some("bud"), None, true),
         keep(Some("bud"), Some(EarKind::Earphone), true),
         keep(Some("box"), Some(EarKind::Loudspeaker), true),
-        Line::Kept,
-        Line::NotKept,
-        Line::Unsaved { why: "the disk is full".into() },
-        Line::NotNow { words: "two".into() },
+        SoundcheckLine::Kept,
+        SoundcheckLine::NotKept,
+        SoundcheckLine::Unsaved { why: "the disk is full".into() },
+        SoundcheckLine::NotNow { words: "two".into() },
     ];
     let said: Vec<String> = lines.iter().map(|line| english.check(line)).collect();
     insta::assert_snapshot!(said.join("\n"), @r#"
@@ -409,21 +419,21 @@ fn a_language_without_a_folder_and_a_sentence_without_a_translation_are_english(
 
 #[test]
 fn every_line_of_a_lesson() {
-    use crate::lesson::Line;
+    use crate::lesson::LessonLine;
     let english = Wording::english();
     let phrase = "yes".to_owned();
     let told = [
-        Line::Begin { phrases: 2, times: 5 },
-        Line::Say { phrase: phrase.clone() },
-        Line::Taken { take: 1, of: 5 },
-        Line::Unfit { phrase: phrase.clone() },
-        Line::Unlike { phrase: phrase.clone() },
-        Line::FromScratch { phrase: phrase.clone() },
-        Line::LeftOut { phrase },
-        Line::Talk,
-        Line::Gone,
-        Line::Done { learnt: 1, unsteady: String::new() },
-        Line::Done { learnt: 2, unsteady: "yes".to_owned() },
+        LessonLine::Begin { phrases: 2, times: 5 },
+        LessonLine::Say { phrase: phrase.clone() },
+        LessonLine::Taken { take: 1, of: 5 },
+        LessonLine::Unfit { phrase: phrase.clone() },
+        LessonLine::Unlike { phrase: phrase.clone() },
+        LessonLine::FromScratch { phrase: phrase.clone() },
+        LessonLine::LeftOut { phrase },
+        LessonLine::Talk,
+        LessonLine::Gone,
+        LessonLine::Done { learnt: 1, unsteady: String::new() },
+        LessonLine::Done { learnt: 2, unsteady: "yes".to_owned() },
     ]
     .map(|line| english.lesson(&line));
     insta::assert_snapshot!(told.join("\n"), @r"
@@ -449,7 +459,7 @@ mod settle;
 #[test]
 fn a_closer_look_is_told_in_sentences_and_what_says_nothing_is_not() {
     use crate::history::closer::{Closer, Hands, Jackpots, Minute, Minutes, Pays, ToCriterion};
-    use crate::history::{Found, Ladder, Past, length};
+    use crate::history::{AnimalHistory, Found, Ladder, length};
     use crate::plan::{Plan, RewardValue};
     use crate::stats::Estimate;
     let about = |point: f64, low: f64, high: f64| Estimate { point, low, high, n: 100 };
@@ -496,7 +506,7 @@ fn a_closer_look_is_told_in_sentences_and_what_says_nothing_is_not() {
     Ada: 4 seconds from the marker to the next cue (3.6 to 4.4). Of 100 cues, 12 had neither a marker nor a miss said after them (8 to 18).
     ");
     let plan = Plan::of_default_words();
-    let nothing = Past::new("A", "s", vec![Ladder::of(1, &plan)], Vec::new());
+    let nothing = AnimalHistory::new("A", "s", vec![Ladder::of(1, &plan)], Vec::new());
     let length = length::advise(&nothing, "b", &plan.limits);
     assert_eq!(
         Wording::english().stays_good(&length),

@@ -3,7 +3,7 @@
 use std::num::NonZeroU32;
 
 use super::choice::DeviceChoice;
-use super::device::{self, DeviceError, Input, Recovery};
+use super::device::{self, DeviceError, InputStream, Recovery};
 use super::ring::Next;
 
 /// What comes next from an open microphone.
@@ -31,7 +31,7 @@ pub trait Listen {
 
 /// An open microphone. Dropping it closes it.
 pub struct Capture {
-    input: Input,
+    input: InputStream,
 }
 
 impl Capture {

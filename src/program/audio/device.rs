@@ -193,7 +193,7 @@ pub(crate) fn find(
 }
 
 /// An open input: runs until dropped.
-pub(crate) struct Input {
+pub(crate) struct InputStream {
     pub(crate) reader: Reader,
     pub(crate) troubles: Consumer<Recovery>,
     pub(crate) rate: NonZeroU32,
@@ -202,7 +202,7 @@ pub(crate) struct Input {
     stream: Option<cpal::Stream>,
 }
 
-impl Drop for Input {
+impl Drop for InputStream {
     fn drop(&mut self) {
         let stream = self.stream.take();
         // Closing waits for the sound system, which may hang when its device was torn out; the
@@ -213,7 +213,7 @@ impl Drop for Input {
 }
 
 /// Opens and starts the input that is meant.
-pub(crate) fn open_input(choice: &DeviceChoice) -> Result<Input, DeviceError> {
+pub(crate) fn open_input(choice: &DeviceChoice) -> Result<InputStream, DeviceError> {
     let (device, id) = find(Direction::Input, choice)?;
     let failed = |e: cpal::Error| match (DeviceError::from_cpal(&id, &e), choice) {
         // Without any sound card or server, ALSA still has a default device, which then does not open.
@@ -243,7 +243,7 @@ fn start(
     id: &str,
     config: StreamConfig,
     format: SampleFormat,
-) -> Result<Input, cpal::Error> {
+) -> Result<InputStream, cpal::Error> {
     let rate = NonZeroU32::new(config.sample_rate).ok_or(ErrorKind::UnsupportedConfig)?;
     let (writer, reader) = ring::ring(rate.get() as usize * RING_S, usize::from(config.channels));
     let (troubles_in, troubles) = RingBuffer::new(TROUBLES);
@@ -264,7 +264,14 @@ fn start(
     }?;
     stream.play()?;
     let device = id.to_owned();
-    Ok(Input { reader, troubles, rate, channels: config.channels, device, stream: Some(stream) })
+    Ok(InputStream {
+        reader,
+        troubles,
+        rate,
+        channels: config.channels,
+        device,
+        stream: Some(stream),
+    })
 }
 
 fn build<T>(

@@ -77,7 +77,7 @@ pub enum GapReason {
 
 /// What went wrong so far.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct Tally {
+pub struct CaptureFaults {
     /// Times the sound system said that it lost sound.
     pub xruns: u32,
     /// Times that sound was lost because this program was too slow.
@@ -114,7 +114,7 @@ pub struct Microphone<O = DeviceChoice> {
     polled_at: Option<Duration>,
     device: String,
     refusal: Option<DeviceError>,
-    tally: Tally,
+    faults: CaptureFaults,
 }
 
 enum State {
@@ -156,7 +156,7 @@ impl<O: Opener> Microphone<O> {
             buffer: Vec::new(),
             ready: VecDeque::new(),
             refusal: None,
-            tally: Tally::default(),
+            faults: CaptureFaults::default(),
         })
     }
 
@@ -185,8 +185,8 @@ impl<O: Opener> Microphone<O> {
     }
 
     /// What went wrong so far.
-    pub fn tally(&self) -> Tally {
-        self.tally
+    pub fn faults(&self) -> CaptureFaults {
+        self.faults
     }
 
     fn step(&mut self, now: Duration) {
@@ -206,7 +206,7 @@ impl<O: Opener> Microphone<O> {
                 match event {
                     CaptureEvent::Samples => self.take_sound(now),
                     CaptureEvent::Missing(samples) => {
-                        self.tally.too_slow += 1;
+                        self.faults.too_slow += 1;
                         self.skip(samples * u64::from(RATE.get()) / rate, GapReason::TooSlow);
                     }
                     // Some systems answer a device that is gone with troubles without end.
@@ -218,7 +218,7 @@ impl<O: Opener> Microphone<O> {
                     }
                     CaptureEvent::Nothing | CaptureEvent::Trouble(Recovery::CarryOn) => {}
                     CaptureEvent::Trouble(Recovery::LogGap) => {
-                        self.tally.xruns += 1;
+                        self.faults.xruns += 1;
                         self.anchor.lost_some();
                     }
                     CaptureEvent::Trouble(Recovery::Reopen) => {
@@ -258,7 +258,7 @@ impl<O: Opener> Microphone<O> {
 
     fn tell_gap(&mut self, from: u64, to: u64, why: GapReason) {
         let gap = Gap { from: At::of_sample(from, RATE), to: At::of_sample(to, RATE), why };
-        self.tally.missing += gap.to.since(gap.from);
+        self.faults.missing += gap.to.since(gap.from);
         self.ready.push_back(Heard::Gap(gap));
     }
 
@@ -319,7 +319,7 @@ impl<O: Opener> Microphone<O> {
                     return self.wait_longer(now, (from, why), u32::MAX);
                 }
             }
-            self.tally.reopened += 1;
+            self.faults.reopened += 1;
             self.tell_gap(from, to, why);
             self.anchor.look_anew();
         }

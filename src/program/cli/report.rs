@@ -96,7 +96,7 @@ fn of_animal(store: &Store, args: &ReportArgs) -> Result<String, Failure> {
     let known = Known::read(store, &animal)?;
     let plan = filter.behaviour.as_ref().and_then(|name| known.plans.get(name));
     let shown = Shown {
-        past: &known.past,
+        history: &known.history,
         plan: plan.map(|(_, plan)| plan),
         scale: if args.ratio { Scale::Ratio } else { Scale::Linear },
     };
@@ -105,7 +105,9 @@ fn of_animal(store: &Store, args: &ReportArgs) -> Result<String, Failure> {
         Failure::new(Class::Failed, anyhow!("{} has no session in this period", args.what))
     })?;
     let view = match shown.plan {
-        Some(plan) => view.with_length(&length::advise(&known.past, &plan.behaviour, &plan.limits)),
+        Some(plan) => {
+            view.with_length(&length::advise(&known.history, &plan.behaviour, &plan.limits))
+        }
         None => view,
     };
     Ok(report::of_animal(view, args.hide_names, Clock::real().utc())

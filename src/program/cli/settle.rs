@@ -9,7 +9,7 @@ use super::{Failure, places, sound};
 use crate::clock::Clock;
 use crate::plan::Plan;
 use crate::run::{self, Book, Desk, JsonLines, Plain, Printer, Settling};
-use crate::settle::{Settle, Spoken, Tally};
+use crate::settle::{Settle, SettledCounts, Spoken};
 use crate::store::{Filter, SessionId, Store};
 use crate::terminal::{self, Out};
 
@@ -67,7 +67,7 @@ struct Summary {
     kind: &'static str,
     session: String,
     #[serde(flatten)]
-    tally: Tally,
+    tally: SettledCounts,
 }
 
 pub(super) fn run(args: &SettleArgs, at: &places::PlaceArgs) -> Result<(), Failure> {
@@ -151,7 +151,8 @@ mod tests {
 
     #[test]
     fn the_last_line_is_as_the_list_of_lines_says() {
-        let summary = Summary { kind: "settled", session: "key".into(), tally: Tally::default() };
+        let summary =
+            Summary { kind: "settled", session: "key".into(), tally: SettledCounts::default() };
         let line = serde_json::to_value(summary).unwrap();
         assert_eq!(lines::wrong_with(line.as_object().unwrap()), None);
     }

@@ -17,7 +17,7 @@ use crate::hear::{self, Ears, Frequent, Trace, Trouble};
 use crate::interpret::Grammar;
 use crate::new_file::{Existing, NewFile};
 use crate::plan::{Plan, Role};
-use crate::score::{Figures, HeardLive, Stretch, Tally};
+use crate::score::{Figures, HeardLive, Scorer, Stretch};
 use crate::terminal::{self, say, say_part};
 
 #[derive(Debug, Args)]
@@ -167,7 +167,7 @@ fn measure(
         None => None,
     };
     let bar = if args.json { ProgressBar::hidden() } else { ProgressBar::new(truth.len() as u64) };
-    let mut tally = Tally::new();
+    let mut scorer = Scorer::new();
     for (file, truth) in &truth {
         let listened = listen(&args.dir.join(file), &mut ears)
             .with_context(|| format!("{}", args.dir.join(file).display()))?;
@@ -178,12 +178,12 @@ fn measure(
             }
         }
         let window = plan.limits.detail_window;
-        tally.add(truth, &listened.heard, listened.sound, listened.computing, window);
+        scorer.add(truth, &listened.heard, listened.sound, listened.computing, window);
         bar.inc(1);
     }
     bar.finish_and_clear();
     notes.map_or(Ok(()), NewFile::finish)?;
-    Ok(tally.figures())
+    Ok(scorer.figures())
 }
 
 /// The plan to score with: as named, or the only one in the folder.

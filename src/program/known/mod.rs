@@ -14,7 +14,7 @@ use crate::history::body::{Bounds, Noted};
 use crate::history::cue::{Given, Probe};
 use crate::history::length::LATEST;
 use crate::history::planned::Planned;
-use crate::history::{Ladder, Past, Session, Try};
+use crate::history::{AnimalHistory, Ladder, Session, Try};
 use crate::plan::Plan;
 use crate::session::Rep;
 use crate::store::{
@@ -29,7 +29,7 @@ const RECENT: u32 = 400;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Known {
     /// Sessions.
-    pub past: Past,
+    pub history: AnimalHistory,
     /// The same as the record has them, in order of time.
     pub rows: Vec<SessionRow>,
     /// The latest plan of each behaviour: its file as the user named it, and the plan.
@@ -87,7 +87,7 @@ impl Known {
     ) -> Result<Self, StoreError> {
         let (ladders, plans) = ladders(store, rows)?;
         let mut known = Known {
-            past: Past::new(&animal.name, &animal.species, ladders, sessions),
+            history: AnimalHistory::new(&animal.name, &animal.species, ladders, sessions),
             rows: rows.to_vec(),
             plans,
             body: body_log(store, animal.id)?,
@@ -101,7 +101,7 @@ impl Known {
 
     /// What the plans say of the animal's body, that of the latest session first.
     pub fn bounds(&self) -> Bounds {
-        let latest = self.past.behaviours();
+        let latest = self.history.behaviours();
         let plans = latest.iter().filter_map(|name| self.plans.get(*name));
         plans
             .map(|(_, plan)| plan)

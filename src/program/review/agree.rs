@@ -122,7 +122,7 @@ fn category(seen: &Seen) -> usize {
 fn words(seen: &Seen) -> String {
     match seen.paid {
         None => "missed".into(),
-        Some(value) => format!("step {}, {}", seen.step, super::words::value(value)),
+        Some(value) => format!("step {}, {}", seen.step, super::labels::value(value)),
     }
 }
 

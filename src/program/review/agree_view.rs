@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::agree::{self, Agreement, How, Seen};
-use super::words;
+use super::labels;
 use crate::session::{Outcome, Rep};
 use crate::stats::StatsError;
 use crate::stats::agreement::Kappa;
@@ -201,7 +201,7 @@ pub struct OwnRep {
 /// The second observer's own list, in order of time.
 pub fn own(events: &[Stored], scoring: EventId) -> Vec<OwnRep> {
     let text = |seen: &Seen| match seen.paid {
-        Some(value) => format!("step {}, {}", seen.step, words::value(value)),
+        Some(value) => format!("step {}, {}", seen.step, labels::value(value)),
         None => "missed".into(),
     };
     second(events, scoring)
@@ -212,7 +212,7 @@ pub fn own(events: &[Stored], scoring: EventId) -> Vec<OwnRep> {
             at_s: seen.at_s,
             at: crate::at::At::from_secs_f64(seen.at_s).to_string(),
             step: seen.step,
-            paid: seen.paid.map_or("miss", words::value),
+            paid: seen.paid.map_or("miss", labels::value),
             text: text(&seen),
         })
         .collect()

@@ -6,11 +6,11 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use super::chart::{self, DayByDay, Piece, Scale, at_both_widths};
+use super::labels;
 use super::session_view::{Head, head};
-use super::words;
 use crate::history::course::Course;
 use crate::history::length::Length;
-use crate::history::{Ladder, Past, progress};
+use crate::history::{AnimalHistory, Ladder, progress};
 use crate::plan::{Plan, Side};
 use crate::session::Tries;
 use crate::stats::{Estimate, Level, proportions, rates};
@@ -127,7 +127,7 @@ struct Day {
 #[derive(Debug, Clone, Copy)]
 pub struct Shown<'a> {
     /// Everything known of the animal: names of steps, and what changes over time.
-    pub past: &'a Past,
+    pub history: &'a AnimalHistory,
     /// The present plan of the behaviour.
     pub plan: Option<&'a Plan>,
     /// Scale of the day-by-day chart.
@@ -144,13 +144,13 @@ pub fn animal(sessions: &[SessionRow], reps: &[RepRow], shown: Shown) -> Option<
             minutes: 0.0,
             rewarded: 0,
             missed: 0,
-            step: step_of(row, shown.past),
+            step: step_of(row, shown.history),
         });
         day.sessions += 1;
         day.minutes += row.active.as_secs_f64() / 60.0;
         day.rewarded += row.rewarded;
         day.missed += row.missed;
-        day.step = step_of(row, shown.past);
+        day.step = step_of(row, shown.history);
     }
     let since = |date: Date| (date - first.day).get_days();
     let mut steps = Vec::new();
@@ -167,12 +167,12 @@ pub fn animal(sessions: &[SessionRow], reps: &[RepRow], shown: Shown) -> Option<
         });
         let a_minute = |count: u32| {
             let rate = f64::from(count) / day.minutes;
-            if rate.is_finite() { words::number(rate) } else { String::new() }
+            if rate.is_finite() { labels::number(rate) } else { String::new() }
         };
         rows.push(DayRow {
             day: date.to_string(),
             sessions: day.sessions,
-            minutes: words::number(day.minutes),
+            minutes: labels::number(day.minutes),
             tries: Tries { rewarded: day.rewarded, missed: day.missed },
             rate: a_minute(day.rewarded),
             missed_rate: a_minute(day.missed),
@@ -192,7 +192,7 @@ pub fn animal(sessions: &[SessionRow], reps: &[RepRow], shown: Shown) -> Option<
     let mut practised = Vec::new();
     let mut so_far = 0.0;
     for (row, (length, _)) in sessions.iter().zip(&lengths) {
-        lengthen(&mut practised, &step_of(row, shown.past), (so_far, so_far + length));
+        lengthen(&mut practised, &step_of(row, shown.history), (so_far, so_far + length));
         so_far += length;
     }
     let minutes: f64 = lengths.iter().map(|l| l.0).sum();
@@ -209,7 +209,7 @@ pub fn animal(sessions: &[SessionRow], reps: &[RepRow], shown: Shown) -> Option<
         to: last.day.to_string(),
         count: sessions.len(),
         tries: Tries { rewarded, missed },
-        minutes: words::number(minutes),
+        minutes: labels::number(minutes),
         rate: rates::garwood(rewarded, minutes, Level::NINETY_FIVE)
             .ok()
             .map(|rate| with_interval(rate, 1.0, "a minute")),
@@ -219,7 +219,7 @@ pub fn animal(sessions: &[SessionRow], reps: &[RepRow], shown: Shown) -> Option<
         sessions: sessions.iter().rev().map(head).collect(),
         days: rows,
         steps: each_once(&steps),
-        change: shown.plan.and_then(|plan| change(shown.past, plan)),
+        change: shown.plan.and_then(|plan| change(shown.history, plan)),
         ratio: shown.scale == Scale::Ratio,
         day_by_day: at_both_widths(|width| chart::day_by_day(&by_day, width)),
         cumulative: at_both_widths(|width| chart::cumulative(&lengths, &practised, width)),
@@ -232,8 +232,8 @@ pub fn animal(sessions: &[SessionRow], reps: &[RepRow], shown: Shown) -> Option<
 }
 
 /// The step at a session's end, with the name that it had in the session's plan.
-fn step_of(row: &SessionRow, past: &Past) -> (u8, String) {
-    let rung = past.ladder(row.plan_version).and_then(|ladder| ladder.rung(row.last_step));
+fn step_of(row: &SessionRow, history: &AnimalHistory) -> (u8, String) {
+    let rung = history.ladder(row.plan_version).and_then(|ladder| ladder.rung(row.last_step));
     (row.last_step, rung.map_or_else(String::new, |rung| rung.name.clone()))
 }
 
@@ -258,9 +258,9 @@ fn each_once(pieces: &[Piece]) -> Vec<String> {
 }
 
 /// What changes over time at the step worked on now.
-fn change(past: &Past, plan: &Plan) -> Option<String> {
+fn change(history: &AnimalHistory, plan: &Plan) -> Option<String> {
     let present = Ladder::of(0, plan);
-    let course = Course::new(past, &plan.behaviour, &present);
+    let course = Course::new(history, &plan.behaviour, &present);
     let step = progress::step(&course, course.working()?, &plan.advice)?;
     let said = Wording::english().change_over_time(step.change_over_time.known()?)?;
     // A number and its percent sign stay on one line.
@@ -270,7 +270,7 @@ fn change(past: &Past, plan: &Plan) -> Option<String> {
 
 fn with_interval(estimate: Estimate, factor: f64, unit: &str) -> String {
     let [point, low, high] =
-        [estimate.point, estimate.low, estimate.high].map(|x| words::number(x * factor));
+        [estimate.point, estimate.low, estimate.high].map(|x| labels::number(x * factor));
     format!("{point} {unit} (95 % interval {low} to {high})")
 }
 

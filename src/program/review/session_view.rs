@@ -7,7 +7,7 @@ mod edits;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
-use super::words;
+use super::labels;
 use crate::at::At;
 use crate::plan::{Plan, Words};
 use crate::session::{Derived, Event, Input};
@@ -17,7 +17,7 @@ use crate::store::{
 use crate::wording::Wording;
 
 pub use data::{
-    DoubtView, EditView, FilmView, Head, Line, NudgeView, RepView, ScoringView, SessionView,
+    DoubtView, EditView, FilmView, Head, NudgeView, RepView, ScoringView, SessionView, TimedText,
 };
 pub(crate) use edits::undone;
 
@@ -32,9 +32,9 @@ pub fn head(row: &SessionRow) -> Head {
         behaviour: row.behaviour.clone(),
         when: local(row.began, row.offset_s),
         day: row.day.to_string(),
-        length: words::clock(row.active),
+        length: labels::clock(row.active),
         tries: row.tries(),
-        rate: (minutes > 0.0).then(|| words::number(f64::from(row.rewarded) / minutes)),
+        rate: (minutes > 0.0).then(|| labels::number(f64::from(row.rewarded) / minutes)),
         unsure: row.unsure,
         edits: row.edits,
         step: row.last_step,
@@ -64,11 +64,11 @@ pub fn session(row: &SessionRow, plan: &Plan, folded: &Folded, events: &[Stored]
                 doubts.push(DoubtView { id, at_s, at, words, other });
             }
             Content::Event(Event::Input(Input::Noted { text })) => {
-                notes.push(Line { at_s, at, text: text.clone() });
+                notes.push(TimedText { at_s, at, text: text.clone() });
             }
             Content::Event(Event::Derived(Derived::Nudged { nudge, reason })) => {
                 let input = |q: &crate::session::Quantity| {
-                    format!("{} {} {}", q.name, words::number(q.value), q.unit).trim().to_owned()
+                    format!("{} {} {}", q.name, labels::number(q.value), q.unit).trim().to_owned()
                 };
                 nudges.push(NudgeView {
                     at_s,
@@ -83,12 +83,12 @@ pub fn session(row: &SessionRow, plan: &Plan, folded: &Folded, events: &[Stored]
             _ => {}
         }
     }
-    let mood = |mark: &crate::store::Mark| Line {
+    let mood = |mark: &crate::store::Mark| TimedText {
         at_s: mark.at.as_secs_f64(),
         at: mark.at.to_string(),
         text: mark.name.clone(),
     };
-    let moods: Vec<Line> =
+    let moods: Vec<TimedText> =
         folded.marks.iter().filter(|mark| mark.kind == MarkKind::Mood).map(mood).collect();
     let end_s = events.iter().map(|stored| stored.at.as_secs_f64()).fold(0.0, f64::max);
     let timeline = drawn::timeline(&reps, folded, &moods, &doubts, &notes, end_s);
@@ -96,7 +96,7 @@ pub fn session(row: &SessionRow, plan: &Plan, folded: &Folded, events: &[Stored]
         head: head(row),
         summary: folded.summary.clone(),
         tries: wording.tries(folded.summary.tries),
-        length: words::clock(folded.active),
+        length: labels::clock(folded.active),
         steps: plan.steps.iter().map(|step| step.name.clone()).collect(),
         rate: drawn::rate(plan, folded, &nudges, end_s),
         timeline,
@@ -114,7 +114,7 @@ pub fn session(row: &SessionRow, plan: &Plan, folded: &Folded, events: &[Stored]
 
 fn rep_view(number: usize, folded: &FoldedRep, plan_words: &Words) -> RepView {
     let rep = &folded.rep;
-    let seconds = |span: std::time::Duration| words::number(span.as_secs_f64());
+    let seconds = |span: std::time::Duration| labels::number(span.as_secs_f64());
     RepView {
         number,
         target: target_name(folded),
@@ -122,13 +122,13 @@ fn rep_view(number: usize, folded: &FoldedRep, plan_words: &Words) -> RepView {
         at: rep.at.to_string(),
         step: rep.step,
         working: rep.working,
-        outcome: words::went(rep, plan_words),
+        outcome: labels::went(rep, plan_words),
         rewarded: rep.rewarded(),
-        side: rep.side.map(words::side),
+        side: rep.side.map(labels::side),
         latency: rep.latency.map(seconds),
         held: rep.duration.map(seconds),
         edited: folded.edited,
-        words: words::rep(number, rep, plan_words),
+        words: labels::rep(number, rep, plan_words),
     }
 }
 

@@ -6,13 +6,16 @@ use super::live::{Live, PhaseEnd};
 use super::phase::Phase;
 use super::stage::{Onset, Stage, Told};
 use super::{Desk, HeardTimes, Shell};
-use crate::dialogue::{Dialogue, Effect, Health, Heardness, Input, Line, Place, Question, Weeks};
+use crate::dialogue::{
+    Dialogue, DialogueEffect, DialogueInput, DialogueLine, Health, Heardness, Place, Question,
+    Weeks,
+};
 use crate::history::course::Course;
 use crate::history::{Ladder, closer, length};
 use crate::interpret::Said;
 use crate::known::{Known, concerns};
 use crate::plan::RewardValue;
-use crate::session::{Answer, Input as ToSession, NudgeKind, Summary};
+use crate::session::{Answer, Input, NudgeKind, Summary};
 use crate::store::{AnimalRef, AnimalRow, Entry, EventId, Filter, NewEntry, StoreError};
 
 /// As the journal keeps it.
@@ -32,70 +35,76 @@ impl Live {
     /// Carries out one effect; what was said for it, when that was. Tells what became of it.
     pub(super) fn carry_out_one(
         &mut self,
-        effect: Effect,
+        effect: DialogueEffect,
         onset: Option<Onset>,
         dialogue: &Dialogue,
         stage: &mut Stage<'_>,
-    ) -> Vec<Told<Input>> {
+    ) -> Vec<Told<DialogueInput>> {
         match effect {
-            Effect::Pass { said, words } if self.phase == Phase::Lobby => {
+            DialogueEffect::Pass { said, words } if self.phase == Phase::Lobby => {
                 self.deferred.push((said, words));
             }
             // What follows the choice of a plan is said when that is ready.
             effect if self.leaves => self.later.push(effect),
             // The phase ends, and the next one loads it.
-            Effect::Load(index) => self.leaves = self.phase != Phase::Plan(index),
-            Effect::Say(line) => stage.desk.tell_line(stage.latest, &line),
-            Effect::Show(line) => stage.desk.show_line(&line),
-            Effect::Pass { said, words } => return self.pass_on(said, words, onset, stage),
-            Effect::Overheard { said, words } => return self.tag(said, words, onset, stage),
-            Effect::StartAt(step) => {
+            DialogueEffect::Load(index) => self.leaves = self.phase != Phase::Plan(index),
+            DialogueEffect::Say(line) => stage.desk.tell_line(stage.latest, &line),
+            DialogueEffect::Show(line) => stage.desk.show_line(&line),
+            DialogueEffect::Pass { said, words } => return self.pass_on(said, words, onset, stage),
+            DialogueEffect::Overheard { said, words } => {
+                return self.tag(said, words, onset, stage);
+            }
+            DialogueEffect::StartAt(step) => {
                 self.conductor.start_at(step, stage.desk);
                 stage.desk.tell_line(stage.latest, &self.begins_at());
             }
             // Hearing takes a note from its command on, by itself; a receipt says that it does.
-            Effect::Dictate
+            DialogueEffect::Dictate
                 if onset.is_some_and(|onset| onset.times.is_some())
                     && dialogue.question() == Some(&Question::Note) =>
             {
                 stage.desk.play(stage.latest, NudgeKind::Heard);
             }
-            Effect::Dictate => self.dictate = true,
-            Effect::Note(text) if matches!(dialogue.place(), Place::Training(_)) => {
-                let noted = ToSession::Noted { text };
+            DialogueEffect::Dictate => self.dictate = true,
+            DialogueEffect::Note(text) if matches!(dialogue.place(), Place::Training(_)) => {
+                let noted = Input::Noted { text };
                 let turns = self.conductor.take(stage.latest, noted, None, stage.desk);
                 let mut told = self.turned(turns);
                 told.extend(self.look_at_health(stage));
                 return told;
             }
-            Effect::Note(text) => return self.journal(Entry::Note { text }, dialogue, stage),
-            Effect::Weight { grams, said } => {
+            DialogueEffect::Note(text) => {
+                return self.journal(Entry::Note { text }, dialogue, stage);
+            }
+            DialogueEffect::Weight { grams, said } => {
                 return self.journal(Entry::Weight { grams, said: Some(said) }, dialogue, stage);
             }
-            Effect::Health { what, text } => {
+            DialogueEffect::Health { what, text } => {
                 return self.journal(entry(what, text), dialogue, stage);
             }
-            Effect::Concern { yes, text } => {
+            DialogueEffect::Concern { yes, text } => {
                 let what = if yes { Health::Concern } else { Health::NoConcern };
                 return self.journal(entry(what, text), dialogue, stage);
             }
-            Effect::Capture => {
+            DialogueEffect::Capture => {
                 let behaviour = self.conductor.session().plan().behaviour.clone();
                 // A captured behaviour is worth the high reward (common practice, no source).
                 let value = RewardValue::High;
                 let captured = Entry::Captured { behaviour, value, context: None };
                 return self.journal(captured, dialogue, stage);
             }
-            Effect::Recap { details } => return self.recap(details, stage),
-            Effect::Weeks(asked) => self.weeks(asked, stage),
-            Effect::Trials => return self.trials(stage),
-            Effect::BeginTrial { change } => return self.begin_trial(&change, dialogue, stage),
-            Effect::Repeat => stage.desk.repeat(stage.latest),
-            Effect::Voice(change) => stage.change(change),
-            Effect::SoundCheck => self.sound_check(stage),
+            DialogueEffect::Recap { details } => return self.recap(details, stage),
+            DialogueEffect::Weeks(asked) => self.weeks(asked, stage),
+            DialogueEffect::Trials => return self.trials(stage),
+            DialogueEffect::BeginTrial { change } => {
+                return self.begin_trial(&change, dialogue, stage);
+            }
+            DialogueEffect::Repeat => stage.desk.repeat(stage.latest),
+            DialogueEffect::Voice(change) => stage.change(change),
+            DialogueEffect::SoundCheck => self.sound_check(stage),
             // The dialogue is past it already, so it is not told.
-            Effect::Close => drop(self.conductor.close(stage.latest, stage.desk)),
-            Effect::Quit => self.end = Some(PhaseEnd::Quit),
+            DialogueEffect::Close => drop(self.conductor.close(stage.latest, stage.desk)),
+            DialogueEffect::Quit => self.end = Some(PhaseEnd::Quit),
         }
         Vec::new()
     }
@@ -107,7 +116,7 @@ impl Live {
         words: String,
         onset: Option<Onset>,
         stage: &mut Stage<'_>,
-    ) -> Vec<Told<Input>> {
+    ) -> Vec<Told<DialogueInput>> {
         let now = stage.latest.back(stage.offset);
         let at = onset.map_or(now, |onset| onset.at);
         let resumed = self.settle_resumable(&said, at, stage);
@@ -126,13 +135,13 @@ impl Live {
         words: String,
         onset: Option<Onset>,
         stage: &mut Stage<'_>,
-    ) -> Vec<Told<Input>> {
+    ) -> Vec<Told<DialogueInput>> {
         let at = onset.map_or(stage.latest, |onset| onset.at + stage.offset);
         let times = onset.and_then(|onset| onset.times).map(|times| HeardTimes {
             end: times.end + stage.offset,
             decided: times.decided + stage.offset,
         });
-        let turns = self.conductor.take(at, ToSession::Tagged { said, words }, times, stage.desk);
+        let turns = self.conductor.take(at, Input::Tagged { said, words }, times, stage.desk);
         self.turned(turns)
     }
 
@@ -141,7 +150,7 @@ impl Live {
         entry: Entry,
         dialogue: &Dialogue,
         stage: &mut Stage<'_>,
-    ) -> Vec<Told<Input>> {
+    ) -> Vec<Told<DialogueInput>> {
         let plan = self.conductor.session().plan();
         let animal = matches!(dialogue.place(), Place::Ready(_) | Place::Training(_))
             .then(|| AnimalRef::Named { name: plan.animal.clone(), species: plan.species.clone() });
@@ -167,14 +176,14 @@ impl Live {
     }
 
     /// Tells dialogue and desk what is open of the animal's health, as the record has it now.
-    pub(super) fn look_at_health(&self, stage: &mut Stage<'_>) -> Vec<Told<Input>> {
+    pub(super) fn look_at_health(&self, stage: &mut Stage<'_>) -> Vec<Told<DialogueInput>> {
         let Some(recorder) = &stage.desk.recorder else { return Vec::new() };
         let plan = self.conductor.session().plan();
         let today = ZonedDateTime::new(self.clock.utc(), jiff::tz::TimeZone::system()).date();
         match concerns(recorder.store(), plan, today) {
             Ok(concerns) => {
                 stage.desk.concerns = (plan.animal.clone(), concerns.clone());
-                vec![Told::new(self.clock.now(), Input::Concerns(concerns))]
+                vec![Told::new(self.clock.now(), DialogueInput::Concerns(concerns))]
             }
             Err(error) => {
                 stage.desk.tell(stage.latest, format!("The record cannot be read: {error}"));
@@ -183,12 +192,12 @@ impl Live {
         }
     }
 
-    fn recap(&self, details: bool, stage: &mut Stage<'_>) -> Vec<Told<Input>> {
+    fn recap(&self, details: bool, stage: &mut Stage<'_>) -> Vec<Told<DialogueInput>> {
         match self.latest_summary(stage.desk) {
             Ok(Some(summary)) if details => stage.desk.tell_details(stage.latest, &summary),
             Ok(Some(summary)) => stage.desk.say(stage.latest, &Answer::Recap(summary)),
             Ok(None) => {
-                stage.desk.tell_line(stage.latest, &Line::NothingYet);
+                stage.desk.tell_line(stage.latest, &DialogueLine::NothingYet);
                 return Vec::new();
             }
             Err(error) => {
@@ -196,7 +205,7 @@ impl Live {
                 return Vec::new();
             }
         }
-        vec![Told::new(self.clock.now(), Input::Recapped)]
+        vec![Told::new(self.clock.now(), DialogueInput::Recapped)]
     }
 
     /// Tells of the weeks of the animal and behaviour chosen.
@@ -213,10 +222,10 @@ impl Live {
         let Some(known) = self.known(desk)? else { return Ok(String::new()) };
         let plan = self.conductor.session().plan();
         let present = Ladder::of(0, plan);
-        let course = Course::new(&known.past, &plan.behaviour, &present);
+        let course = Course::new(&known.history, &plan.behaviour, &present);
         let wording = desk.wording();
         if asked == Weeks::Time {
-            let length = length::advise(&known.past, &plan.behaviour, &plan.limits);
+            let length = length::advise(&known.history, &plan.behaviour, &plan.limits);
             return Ok(wording.stays_good(&length));
         }
         let looked = wording.look(&closer::look(&course, plan));
@@ -254,6 +263,6 @@ impl Live {
     fn sound_check(&self, stage: &mut Stage<'_>) {
         let spoke = self.spoke.map(|(level, _)| level);
         let heardness = Heardness::of(spoke, stage.noise.dbfs());
-        stage.desk.tell_line(stage.latest, &Line::SoundCheck { heardness });
+        stage.desk.tell_line(stage.latest, &DialogueLine::SoundCheck { heardness });
     }
 }

@@ -3,7 +3,7 @@
 use super::{Happening, Hook, Outset, Printer, Recorder, Shell, Sounds};
 use crate::at::At;
 use crate::clock::Clock;
-use crate::dialogue::{How, Line};
+use crate::dialogue::{DialogueLine, How};
 use crate::history::body::Alarm;
 use crate::session::{Answer, Event, Input, Logged, NudgeKind, Summary};
 use crate::wording::{Signs, Wording};
@@ -116,13 +116,13 @@ impl Desk {
     }
 
     /// Shows and says a line of the dialogue.
-    pub fn tell_line(&mut self, at: At, line: &Line) {
+    pub fn tell_line(&mut self, at: At, line: &DialogueLine) {
         let text = self.wording.line(line);
         self.tell(at, text);
     }
 
     /// Shows a line of the dialogue.
-    pub fn show_line(&mut self, line: &Line) {
+    pub fn show_line(&mut self, line: &DialogueLine) {
         let text = self.wording.line(line);
         self.printer.remark(&text);
     }
@@ -179,14 +179,14 @@ impl Shell for Desk {
         let came_in = recorder.adrift()?;
         recorder.start_at(step);
         let at = self.session_time().or(came_in.last().map(|(at, _)| *at)).unwrap_or(At::ZERO);
-        self.tell_line(at, &Line::SessionTaken);
+        self.tell_line(at, &DialogueLine::SessionTaken);
         Some(came_in)
     }
 
     fn begins(&mut self, step: Option<u8>) -> Option<Outset> {
         let (outset, error) = self.recorder.as_mut()?.begins(step)?;
         if let Some(error) = error {
-            self.show_line(&Line::PastUnknown { why: error.to_string() });
+            self.show_line(&DialogueLine::PastUnknown { why: error.to_string() });
         }
         Some(outset)
     }
@@ -200,7 +200,7 @@ impl Shell for Desk {
             if !words.is_empty() {
                 let (how, at) = (How::Later, happening.logged.at);
                 let (attention, yes) = (String::new(), String::new());
-                self.tell_line(at, &Line::SignsNoted { words, how, attention, yes });
+                self.tell_line(at, &DialogueLine::SignsNoted { words, how, attention, yes });
             }
         }
     }

@@ -253,8 +253,8 @@ fn listen(
             if due {
                 wanted.store(Wanted::NEVER, Ordering::Release);
             }
-            let tally = microphone.tally();
-            let lost = tally.xruns + tally.too_slow + tally.reopened;
+            let faults = microphone.faults();
+            let lost = faults.xruns + faults.too_slow + faults.reopened;
             let levels = std::mem::take(&mut levels);
             let passed = Passed { settled, session, now, levels, lost };
             if !send(FromEars::Passed(passed)) {

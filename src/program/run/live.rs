@@ -14,7 +14,7 @@ use super::{Conductor, LiveEnd, Shell, Sounds, Turn};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::dialogue::{self, Dialogue, Effect, Line, Place};
+use crate::dialogue::{Dialogue, DialogueEffect, DialogueInput, DialogueLine, Place};
 use crate::hear::{Doubt, Ears, Heard};
 use crate::interpret::Said;
 use crate::interpret::switch::{Pressed, SwitchSettings, Under};
@@ -39,7 +39,7 @@ pub(super) enum PhaseEnd {
 }
 
 /// What the dialogue is told.
-pub(super) type Tells = anyhow::Result<Vec<Told<dialogue::Input>>>;
+pub(super) type Tells = anyhow::Result<Vec<Told<DialogueInput>>>;
 
 /// The hands of the dialogue for one phase, the same ears from its begin to its end: its session, and its record.
 pub(super) struct Live {
@@ -62,7 +62,7 @@ pub(super) struct Live {
     /// Whether a plan was chosen that the next phase loads.
     pub(super) leaves: bool,
     /// Effects that wait for it.
-    pub(super) later: Vec<Effect>,
+    pub(super) later: Vec<DialogueEffect>,
     /// Said in the lobby to the plan that was just chosen, or while other ears are needed.
     pub(super) deferred: Vec<(Said, String)>,
     /// A session that is gone on with by other words.
@@ -81,7 +81,7 @@ pub(super) struct Start {
     pub(super) ears: Ears,
     pub(super) microphone: DeviceChoice,
     /// To be carried out first.
-    pub(super) effects: Vec<Effect>,
+    pub(super) effects: Vec<DialogueEffect>,
     /// Said before to this plan.
     pub(super) deferred: Vec<(Said, String)>,
     /// Whether the session that was cut off is gone on with at once, as was said to the phase before.
@@ -93,7 +93,7 @@ pub(super) struct Start {
 pub(super) struct Left {
     pub(super) end: PhaseEnd,
     pub(super) ears: Option<Ears>,
-    pub(super) later: Vec<Effect>,
+    pub(super) later: Vec<DialogueEffect>,
     pub(super) deferred: Vec<(Said, String)>,
     pub(super) going_on: Option<Resumable>,
 }
@@ -149,7 +149,8 @@ impl Live {
             live.tell_step(stage);
             Vec::new()
         })?;
-        let deferred = deferred.into_iter().map(|(said, words)| Effect::Pass { said, words });
+        let deferred =
+            deferred.into_iter().map(|(said, words)| DialogueEffect::Pass { said, words });
         driven.then(deferred.collect());
         let ended = driven.run().await?;
         let end = match (ended, driven.hands.end) {
@@ -192,7 +193,7 @@ impl Live {
         pressed: Vec<Pressed>,
         dialogue: &Dialogue,
         stage: &mut Stage<'_>,
-    ) -> Vec<Told<dialogue::Input>> {
+    ) -> Vec<Told<DialogueInput>> {
         let under = match dialogue.place() {
             Place::Training(_) if self.conductor.session().paused() => Under::Pause,
             Place::Training(_) => Under::Way,
@@ -233,13 +234,13 @@ impl Live {
     }
 
     /// What the session's own events tell the dialogue.
-    pub(super) fn turned(&mut self, turns: Vec<Turn>) -> Vec<Told<dialogue::Input>> {
+    pub(super) fn turned(&mut self, turns: Vec<Turn>) -> Vec<Told<DialogueInput>> {
         let now = self.clock.now();
         let mut told = Vec::new();
         for turn in turns {
             let input = match turn {
-                Turn::Began => dialogue::Input::Began,
-                Turn::Paused(paused) => dialogue::Input::Paused(paused),
+                Turn::Began => DialogueInput::Began,
+                Turn::Paused(paused) => DialogueInput::Paused(paused),
                 Turn::Ended if self.once => {
                     self.end = Some(PhaseEnd::Ended);
                     continue;
@@ -247,7 +248,7 @@ impl Live {
                 Turn::Ended => {
                     // The next one is by the plan as it is now.
                     self.end = self.goes_on.then_some(PhaseEnd::Switch);
-                    dialogue::Input::Ended
+                    DialogueInput::Ended
                 }
             };
             told.push(Told::new(now, input));
@@ -256,11 +257,11 @@ impl Live {
     }
 
     /// Which step the next session begins at.
-    pub(super) fn begins_at(&self) -> Line {
+    pub(super) fn begins_at(&self) -> DialogueLine {
         let session = self.conductor.session();
         let (plan, number) = (session.plan(), session.working());
         let name = plan.step(number).name.clone();
-        Line::BeginsAt { number, of: plan.steps.len(), name }
+        DialogueLine::BeginsAt { number, of: plan.steps.len(), name }
     }
 
     /// Tells which step the next session begins at, where there is more than one.
@@ -288,10 +289,10 @@ impl Live {
         }
     }
 
-    fn offer_to_resume(&self, stage: &mut Stage<'_>) -> Vec<Told<dialogue::Input>> {
+    fn offer_to_resume(&self, stage: &mut Stage<'_>) -> Vec<Told<DialogueInput>> {
         let Some(resumable) = &self.resumable else { return Vec::new() };
         stage.desk.tell_line(At::ZERO, &resumable.offer());
-        vec![Told::new(self.clock.now(), dialogue::Input::Resumable)]
+        vec![Told::new(self.clock.now(), DialogueInput::Resumable)]
     }
 
     /// The first thing said to the session decides about one that was cut off. It is to be said to the next phase
@@ -333,7 +334,7 @@ impl Hands<Dialogue> for Live {
                     .collect());
             }
             Came::Dictated(text) => {
-                return Ok(vec![Told::new(self.clock.now(), dialogue::Input::Dictated { text })]);
+                return Ok(vec![Told::new(self.clock.now(), DialogueInput::Dictated { text })]);
             }
             Came::Levels { levels, lost } => self.hear_levels(&levels, lost, stage),
             Came::Lost { at, why } => {
@@ -365,7 +366,7 @@ impl Hands<Dialogue> for Live {
 
     fn carry_out(
         &mut self,
-        effect: Effect,
+        effect: DialogueEffect,
         onset: Option<Onset>,
         dialogue: &Dialogue,
         stage: &mut Stage<'_>,

@@ -3,7 +3,7 @@
 use super::live::Live;
 use super::stage::{Stage, Told};
 use crate::clock::Clock;
-use crate::dialogue::{Dialogue, Input, Trials};
+use crate::dialogue::{Dialogue, DialogueInput, Trials};
 use crate::history::Ladder;
 use crate::history::course::Course;
 use crate::history::planned::{self, BASELINE, LOT, Planned, Stands};
@@ -14,7 +14,7 @@ use crate::store::Entry;
 /// How the tests of the plan's behaviour stand, in the order in which they were begun.
 pub fn tests_of(known: &Known, plan: &Plan) -> Vec<(Planned, Stands)> {
     let present = Ladder::of(0, plan);
-    let course = Course::new(&known.past, &plan.behaviour, &present);
+    let course = Course::new(&known.history, &plan.behaviour, &present);
     planned::of(&course, &known.planned, &plan.behaviour)
 }
 
@@ -31,7 +31,7 @@ pub fn draw(
 ) -> Result<Entry, String> {
     let present = Ladder::of(0, plan);
     let working = known
-        .and_then(|known| Course::new(&known.past, &plan.behaviour, &present).working())
+        .and_then(|known| Course::new(&known.history, &plan.behaviour, &present).working())
         .unwrap_or(plan.start_step);
     // The random half of a key made now.
     let seed = (clock.new_id().as_u128() as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15);
@@ -42,7 +42,7 @@ pub fn draw(
 
 impl Live {
     /// Tells how the tests of the animal chosen stand, and the dialogue whether there are any.
-    pub(super) fn trials(&self, stage: &mut Stage<'_>) -> Vec<Told<Input>> {
+    pub(super) fn trials(&self, stage: &mut Stage<'_>) -> Vec<Told<DialogueInput>> {
         if stage.desk.recorder.is_none() {
             stage.desk.printer.remark("there is no record, so no change can be tested");
             return Vec::new();
@@ -72,7 +72,7 @@ impl Live {
         if !told.is_empty() {
             stage.desk.tell(stage.latest, told.join(" "));
         }
-        vec![Told::new(self.clock.now(), Input::Trials(trials))]
+        vec![Told::new(self.clock.now(), DialogueInput::Trials(trials))]
     }
 
     /// Draws, keeps what was drawn, and tells what to do first.
@@ -81,7 +81,7 @@ impl Live {
         change: &str,
         dialogue: &Dialogue,
         stage: &mut Stage<'_>,
-    ) -> Vec<Told<Input>> {
+    ) -> Vec<Told<DialogueInput>> {
         let plan = self.conductor.session().plan();
         let drawn = match self.known(stage.desk) {
             Ok(known) => draw(known.as_ref(), plan, change, (BASELINE, LOT), &self.clock),

@@ -53,15 +53,15 @@ impl Outset {
         let today = now.date();
         let body = body::read_by(&known.body, today, &body::Bounds::of(plan));
         let train = body.train;
-        let work = next::work_on(&known.past, plan, train, today);
+        let work = next::work_on(&known.history, plan, train, today);
         let present = Ladder::of(0, plan);
-        let course = Course::new(&known.past, &plan.behaviour, &present);
-        let (length, treats) = next::how_much(&known.past, plan, &course, &body, today);
+        let course = Course::new(&known.history, &plan.behaviour, &present);
+        let (length, treats) = next::how_much(&known.history, plan, &course, &body, today);
         let learnt = length.until_decline_s.known().map(|quarter| quarter.point);
         let mut told = Told {
             prior: Prior {
                 sessions: Vec::new(),
-                kcal_today: history::treats::given_on(&known.past, today),
+                kcal_today: history::treats::given_on(&known.history, today),
                 learnt_length: learnt
                     .and_then(|seconds| std::time::Duration::try_from_secs_f64(seconds).ok()),
                 ladder: standing::before_a_session(&course, &plan.advice, today),
@@ -82,7 +82,7 @@ impl Outset {
                 Err(error) if error.is_of_one_session() => continue,
                 folded => folded?,
             };
-            let onto = known.past.ladder(row.plan_version).map(|ladder| ladder.onto(&present));
+            let onto = known.history.ladder(row.plan_version).map(|ladder| ladder.onto(&present));
             let past = folded.as_past();
             told.prior.sessions.push(match onto {
                 Some(onto) => past.renumbered(&onto),
@@ -106,9 +106,9 @@ pub fn treats_used_up(
 ) -> Result<bool, StoreError> {
     let known = Known::lately(store, animal, &plan.behaviour)?;
     let present = Ladder::of(0, plan);
-    let course = Course::new(&known.past, &plan.behaviour, &present);
+    let course = Course::new(&known.history, &plan.behaviour, &present);
     let body = body::read_by(&known.body, today, &body::Bounds::of(plan));
-    Ok(next::how_much(&known.past, plan, &course, &body, today).1.reps == 0)
+    Ok(next::how_much(&known.history, plan, &course, &body, today).1.reps == 0)
 }
 
 /// The sessions that the next one is told of, in order of time.

@@ -12,7 +12,7 @@ use crate::hear::Ears;
 use crate::interpret::switch::Timing;
 use crate::nudge::signals::Signals;
 use crate::plan::Words;
-use crate::quiz::{Effect, Input, Quiz};
+use crate::quiz::{Quiz, QuizEffect, QuizInput};
 use crate::session::NudgeFamily;
 
 /// Between a sound and the words about it.
@@ -23,7 +23,7 @@ pub struct Quizzing {
     /// The questions, and what they ask for first.
     pub quiz: Quiz,
     /// See `quiz`.
-    pub effects: Vec<Effect>,
+    pub effects: Vec<QuizEffect>,
     /// The microphone.
     pub microphone: DeviceChoice,
     /// Ears for the words; without them answers are typed or pressed.
@@ -73,7 +73,7 @@ struct Quizzer {
     sounds_until: Duration,
 }
 
-type Tells = anyhow::Result<Vec<Told<Input>>>;
+type Tells = anyhow::Result<Vec<Told<QuizInput>>>;
 
 impl Quizzer {
     fn play(&mut self, family: NudgeFamily, stage: &mut Stage<'_>) {
@@ -92,7 +92,7 @@ impl Hands<Quiz> for Quizzer {
     fn bring(&mut self, came: Came, _: &Quiz, stage: &mut Stage<'_>) -> Tells {
         let now = stage.clock.now();
         match came {
-            Came::Quiet => return Ok(vec![Told::new(now, Input::Quiet)]),
+            Came::Quiet => return Ok(vec![Told::new(now, QuizInput::Quiet)]),
             Came::Deaf => stage.desk.printer.remark("the microphone stopped; type the numbers"),
             Came::Nobody => {
                 anyhow::bail!("nobody answers: there is neither a microphone nor a line typed");
@@ -101,7 +101,7 @@ impl Hands<Quiz> for Quizzer {
                 let answers = answers(came, &self.words, stage.desk, now);
                 // Several tags in one breath are no answer to one question.
                 if let [(at, answer)] = answers.as_slice() {
-                    return Ok(vec![Told::new(*at, Input::Answer(answer.clone()))]);
+                    return Ok(vec![Told::new(*at, QuizInput::Answer(answer.clone()))]);
                 }
             }
         }
@@ -110,23 +110,23 @@ impl Hands<Quiz> for Quizzer {
 
     fn carry_out(
         &mut self,
-        effect: Effect,
+        effect: QuizEffect,
         _: Option<Onset>,
         _: &Quiz,
         stage: &mut Stage<'_>,
     ) -> Tells {
         match effect {
-            Effect::Play(family) => self.play(family, stage),
-            Effect::Say(line) => {
+            QuizEffect::Play(family) => self.play(family, stage),
+            QuizEffect::Say(line) => {
                 let text = stage.desk.wording().quiz(&line);
                 stage.ask(text);
             }
-            Effect::Show(line) => {
+            QuizEffect::Show(line) => {
                 let text = stage.desk.wording().quiz(&line);
                 stage.desk.printer.remark(&text);
             }
-            Effect::Voice(change) => stage.change(change),
-            Effect::End => {}
+            QuizEffect::Voice(change) => stage.change(change),
+            QuizEffect::End => {}
         }
         Ok(Vec::new())
     }

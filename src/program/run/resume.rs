@@ -6,7 +6,7 @@ use jiff::Timestamp;
 
 use super::{Desk, Happening, Shell};
 use crate::at::At;
-use crate::dialogue::Line;
+use crate::dialogue::DialogueLine;
 use crate::interpret::Said;
 use crate::plan::{Command, Plan, Role};
 use crate::session::{Derived, Event, Input, Logged, Output, Session, Tries, WhyEnded};
@@ -56,8 +56,8 @@ impl Unfinished {
 }
 
 /// Tells who is in session.
-pub(super) fn in_session(open: &OpenSession, now: Timestamp) -> Line {
-    Line::InSession {
+pub(super) fn in_session(open: &OpenSession, now: Timestamp) -> DialogueLine {
+    DialogueLine::InSession {
         person: open.person.clone(),
         animal: open.animal.clone(),
         behaviour: open.behaviour.clone(),
@@ -128,13 +128,13 @@ impl Resumable {
     }
 
     /// What to say about it.
-    pub(super) fn offer(&self) -> Line {
+    pub(super) fn offer(&self) -> DialogueLine {
         let (plan, animal) = (self.session.plan(), self.open.animal.clone());
         let phrase = |command| {
             let words = [Role::Attention, Role::Command(command)];
             words.map(|role| plan.words.of(&role).first().cloned().unwrap_or_default()).join(" ")
         };
-        Line::CutOff {
+        DialogueLine::CutOff {
             animal,
             minutes: minutes(self.since),
             tries: Tries::of(self.session.reps()),
@@ -188,7 +188,7 @@ impl Resumable {
             store.append(self.open.id, &ended, id, now).and_then(|()| store.finish(self.open.id));
         store.let_go(self.open.id);
         if let Err(error) = done {
-            desk.show_line(&Line::StaysOpen { why: error.to_string() });
+            desk.show_line(&DialogueLine::StaysOpen { why: error.to_string() });
         }
     }
 }

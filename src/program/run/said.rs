@@ -4,12 +4,12 @@ use std::time::Duration;
 
 use super::HeardTimes;
 use super::stage::{Onset, Stage, Told};
-use crate::dialogue;
+use crate::dialogue::DialogueInput;
 use crate::hear::HeardTag;
 use crate::interpret::Said;
 
 /// Tags of one breath, without our own voice. The trainer comes first: a tag ends the read-out at once.
-pub(super) fn hear_tags(tags: Vec<HeardTag>, stage: &mut Stage<'_>) -> Vec<Told<dialogue::Input>> {
+pub(super) fn hear_tags(tags: Vec<HeardTag>, stage: &mut Stage<'_>) -> Vec<Told<DialogueInput>> {
     let words: Vec<&str> = tags.iter().map(|tag| tag.words.as_str()).collect();
     let words = words.join(" ");
     // A tag has its times by the sound's clock, our voice by the steady one.
@@ -28,7 +28,7 @@ pub(super) fn hear_tags(tags: Vec<HeardTag>, stage: &mut Stage<'_>) -> Vec<Told<
         Told {
             // It counts from when it was said, however late that is known.
             at: stage.desk.clock_time(tag.at + offset),
-            input: dialogue::Input::Said { said: tag.said, words: tag.words, keyed: false },
+            input: DialogueInput::Said { said: tag.said, words: tag.words, keyed: false },
             onset: Some(Onset { at: tag.at, times: Some(times) }),
         }
     };
@@ -41,7 +41,7 @@ pub(super) fn said_by_hand(
     words: String,
     onset: Option<Onset>,
     stage: &mut Stage<'_>,
-) -> Told<dialogue::Input> {
+) -> Told<DialogueInput> {
     if let Some(sounds) = &mut stage.desk.sounds {
         sounds.hush();
     }
@@ -49,5 +49,5 @@ pub(super) fn said_by_hand(
         Some(onset) => stage.desk.clock_time(onset.at + stage.offset),
         None => stage.clock.now(),
     };
-    Told { at, input: dialogue::Input::Said { said, words, keyed: true }, onset }
+    Told { at, input: DialogueInput::Said { said, words, keyed: true }, onset }
 }

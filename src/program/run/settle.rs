@@ -14,7 +14,7 @@ use crate::hear::Ears;
 use crate::interpret::switch::Timing;
 use crate::machine::Answer;
 use crate::plan::Words;
-use crate::settle::{Effect, Input, Settle};
+use crate::settle::{Settle, SettleEffect, SettleInput};
 use crate::store::StoreError;
 
 pub use book::{Book, doubts, settle_doubt};
@@ -27,7 +27,7 @@ pub struct Settling<'a> {
     /// The questions, and what they ask for first.
     pub settle: Settle,
     /// See `settle`.
-    pub effects: Vec<Effect>,
+    pub effects: Vec<SettleEffect>,
     /// Where answers are written.
     pub book: Book<'a>,
     /// The microphone.
@@ -68,13 +68,13 @@ struct Settler<'a> {
     words: Words,
 }
 
-type Tells = anyhow::Result<Vec<Told<Input>>>;
+type Tells = anyhow::Result<Vec<Told<SettleInput>>>;
 
 impl Hands<Settle> for Settler<'_> {
     fn bring(&mut self, came: Came, _: &Settle, stage: &mut Stage<'_>) -> Tells {
         let now = stage.clock.now();
         match came {
-            Came::Quiet => return Ok(vec![Told::new(now, Input::Quiet)]),
+            Came::Quiet => return Ok(vec![Told::new(now, SettleInput::Quiet)]),
             Came::Lost { why, .. } => stage.tell_lost(why),
             Came::Deaf => stage.desk.printer.remark("the microphone stopped; type the words"),
             Came::Nobody => {
@@ -85,7 +85,7 @@ impl Hands<Settle> for Settler<'_> {
             came => {
                 let answers = one(answers(came, &self.words, stage.desk, now));
                 return Ok(answers
-                    .map(|(at, answer)| Told::new(at, Input::Answer(answer)))
+                    .map(|(at, answer)| Told::new(at, SettleInput::Answer(answer)))
                     .collect());
             }
         }
@@ -94,29 +94,29 @@ impl Hands<Settle> for Settler<'_> {
 
     fn carry_out(
         &mut self,
-        effect: Effect,
+        effect: SettleEffect,
         _: Option<Onset>,
         _: &Settle,
         stage: &mut Stage<'_>,
     ) -> Tells {
         let wrote = match effect {
-            Effect::Settle { doubt, settled } => self.book.settle(doubt, settled),
-            Effect::TakeBack { doubt } => self.book.take_back(doubt),
-            Effect::Say(line) => {
+            SettleEffect::Settle { doubt, settled } => self.book.settle(doubt, settled),
+            SettleEffect::TakeBack { doubt } => self.book.take_back(doubt),
+            SettleEffect::Say(line) => {
                 let text = stage.desk.wording().settle(&line);
                 stage.ask(text);
                 return Ok(Vec::new());
             }
-            Effect::Show(line) => {
+            SettleEffect::Show(line) => {
                 let text = stage.desk.wording().settle(&line);
                 stage.desk.printer.remark(&text);
                 return Ok(Vec::new());
             }
-            Effect::Voice(change) => {
+            SettleEffect::Voice(change) => {
                 stage.change(change);
                 return Ok(Vec::new());
             }
-            Effect::End => return Ok(Vec::new()),
+            SettleEffect::End => return Ok(Vec::new()),
         };
         // The clock's time is later than any answer's onset, so the next question begins now.
         Ok(vec![Told::new(stage.clock.now(), became(wrote))])
@@ -133,11 +133,11 @@ impl Hands<Settle> for Settler<'_> {
 }
 
 /// What an edit became.
-fn became(wrote: Result<bool, StoreError>) -> Input {
+fn became(wrote: Result<bool, StoreError>) -> SettleInput {
     match wrote {
-        Ok(true) => Input::Saved,
-        Ok(false) => Input::Gone,
-        Err(error) => Input::SaveFailed { why: error.to_string() },
+        Ok(true) => SettleInput::Saved,
+        Ok(false) => SettleInput::Gone,
+        Err(error) => SettleInput::SaveFailed { why: error.to_string() },
     }
 }
 

@@ -14,14 +14,14 @@ use crate::dialogue::VoiceChange;
 use crate::hear::Ears;
 use crate::interpret::switch::Timing;
 use crate::plan::Words;
-use crate::soundcheck::{Check, Effect, Input, Report};
+use crate::soundcheck::{Check, Report, SoundcheckEffect, SoundcheckInput};
 
 /// What a sound check is made of. Microphones and outputs are in the order of the check's setup.
 pub struct CheckUp<'a> {
     /// The check, and what it asks for first.
     pub check: Check,
     /// See `check`.
-    pub effects: Vec<Effect>,
+    pub effects: Vec<SoundcheckEffect>,
     /// Microphones.
     pub mics: Vec<DeviceChoice>,
     /// Outputs.
@@ -121,66 +121,68 @@ struct Checker<'a> {
     unsaved: Option<String>,
 }
 
-type Tells = anyhow::Result<Vec<Told<Input>>>;
+type Tells = anyhow::Result<Vec<Told<SoundcheckInput>>>;
 
 impl Hands<Check> for Checker<'_> {
     fn bring(&mut self, came: Came, _: &Check, stage: &mut Stage<'_>) -> Tells {
         let now = stage.clock.now();
         Ok(match came {
-            Came::Quiet => vec![Told::new(now, Input::Quiet)],
+            Came::Quiet => vec![Told::new(now, SoundcheckInput::Quiet)],
             Came::Levels { levels, .. } => {
                 let told = |level: Level| {
                     let Level { at, dbfs: rms_dbfs, clipped } = level;
-                    Told::new(at, Input::Level { rms_dbfs, clipped })
+                    Told::new(at, SoundcheckInput::Level { rms_dbfs, clipped })
                 };
                 levels.into_iter().map(told).collect()
             }
-            Came::Deaf => vec![Told::new(now, Input::MicFailed { why: "it stopped".to_owned() })],
+            Came::Deaf => {
+                vec![Told::new(now, SoundcheckInput::MicFailed { why: "it stopped".to_owned() })]
+            }
             Came::Lost { why, .. } => {
                 stage.tell_lost(why);
                 Vec::new()
             }
             came => {
                 let answers = answers(came, &self.words, stage.desk, now).into_iter();
-                answers.map(|(at, answer)| Told::new(at, Input::Answer(answer))).collect()
+                answers.map(|(at, answer)| Told::new(at, SoundcheckInput::Answer(answer))).collect()
             }
         })
     }
 
     fn carry_out(
         &mut self,
-        effect: Effect,
+        effect: SoundcheckEffect,
         _: Option<Onset>,
         check: &Check,
         stage: &mut Stage<'_>,
     ) -> Tells {
         let became = match effect {
-            Effect::Say(line) => {
+            SoundcheckEffect::Say(line) => {
                 let text = stage.desk.wording().check(&line);
                 stage.ask(text);
                 None
             }
-            Effect::Show(line) => {
+            SoundcheckEffect::Show(line) => {
                 let text = stage.desk.wording().check(&line);
                 stage.desk.printer.remark(&text);
                 None
             }
-            Effect::OpenMic(index) => Some(self.open_mic(index, stage)?),
-            Effect::Play(index) => self.play(index, stage),
-            Effect::UseEar(index) => {
+            SoundcheckEffect::OpenMic(index) => Some(self.open_mic(index, stage)?),
+            SoundcheckEffect::Play(index) => self.play(index, stage),
+            SoundcheckEffect::UseEar(index) => {
                 self.talk_through(index, stage);
                 None
             }
-            Effect::Voice(change) => {
+            SoundcheckEffect::Voice(change) => {
                 self.change(change, stage);
                 None
             }
-            Effect::UseVoice(index) => {
+            SoundcheckEffect::UseVoice(index) => {
                 self.use_voice(index, stage);
                 None
             }
-            Effect::Save => Some(self.keep(check.report())),
-            Effect::End => {
+            SoundcheckEffect::Save => Some(self.keep(check.report())),
+            SoundcheckEffect::End => {
                 self.over = true;
                 None
             }
@@ -192,8 +194,8 @@ impl Hands<Check> for Checker<'_> {
     fn pass(&mut self, _: Settled, _: &Check, stage: &mut Stage<'_>) -> Tells {
         let became = match self.trial.as_mut().map(TrialSound::look) {
             None | Some(Trial::Sounding) => return Ok(Vec::new()),
-            Some(Trial::Played) => Input::Quiet,
-            Some(Trial::Failed(why)) => Input::EarFailed { why },
+            Some(Trial::Played) => SoundcheckInput::Quiet,
+            Some(Trial::Failed(why)) => SoundcheckInput::EarFailed { why },
         };
         self.trial = None;
         Ok(vec![Told::new(stage.clock.now(), became)])
@@ -213,19 +215,19 @@ impl Hands<Check> for Checker<'_> {
 }
 
 impl Checker<'_> {
-    fn open_mic(&mut self, index: usize, stage: &mut Stage<'_>) -> anyhow::Result<Input> {
+    fn open_mic(&mut self, index: usize, stage: &mut Stage<'_>) -> anyhow::Result<SoundcheckInput> {
         // The one before must be closed first: some devices open only once.
         let ears = match stage.mic.take().and_then(|mic| mic.stop().0) {
             Some(ears) => ears,
             None => (self.ears)()?,
         };
         Ok(match stage.listen(self.mics[index].clone(), ears) {
-            Ok(()) => Input::MicOpen,
-            Err(error) => Input::MicFailed { why: error.to_string() },
+            Ok(()) => SoundcheckInput::MicOpen,
+            Err(error) => SoundcheckInput::MicFailed { why: error.to_string() },
         })
     }
 
-    fn play(&mut self, index: usize, stage: &mut Stage<'_>) -> Option<Input> {
+    fn play(&mut self, index: usize, stage: &mut Stage<'_>) -> Option<SoundcheckInput> {
         // Only this output sounds now, and some devices open only once.
         stage.desk.sounds = None;
         stage.awaits_quiet = false;
@@ -234,7 +236,7 @@ impl Checker<'_> {
                 self.trial = Some(trial);
                 None
             }
-            Err(error) => Some(Input::EarFailed { why: error.to_string() }),
+            Err(error) => Some(SoundcheckInput::EarFailed { why: error.to_string() }),
         }
     }
 
@@ -252,13 +254,13 @@ impl Checker<'_> {
         troubles.iter().for_each(|trouble| stage.desk.printer.remark(trouble));
     }
 
-    fn keep(&mut self, report: &Report) -> Input {
+    fn keep(&mut self, report: &Report) -> SoundcheckInput {
         match (self.save)(report, &self.tuning) {
-            Ok(()) => Input::Saved,
+            Ok(()) => SoundcheckInput::Saved,
             Err(error) => {
                 let why = format!("{error:#}");
                 self.unsaved = Some(why.clone());
-                Input::SaveFailed { why }
+                SoundcheckInput::SaveFailed { why }
             }
         }
     }

@@ -7,7 +7,7 @@ use super::{Desk, Recorder, Resumable, Typing, Unfinished};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::dialogue::{Dialogue, Effect, Input, Line};
+use crate::dialogue::{Dialogue, DialogueEffect, DialogueInput, DialogueLine};
 use crate::hear::Ears;
 use crate::interpret::switch::SwitchSettings;
 use crate::machine::Machine;
@@ -60,7 +60,7 @@ pub struct Talk<'a> {
     /// The dialogue, and what it asks for first.
     pub dialogue: Dialogue,
     /// See `dialogue`.
-    pub effects: Vec<Effect>,
+    pub effects: Vec<DialogueEffect>,
     /// Whether the program ends with the first session.
     pub once: bool,
     /// The microphone.
@@ -125,7 +125,7 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
                     Err(error) if once => return Err(error),
                     Err(error) => {
                         let reason = format!("{error:#}");
-                        effects = dialogue.handle(clock.now(), Input::Unusable { reason });
+                        effects = dialogue.handle(clock.now(), DialogueInput::Unusable { reason });
                         continue;
                     }
                 },
@@ -174,7 +174,7 @@ fn old_ears(shelf: &mut dyn Shelf, resumable: &Resumable, desk: &mut Desk) -> Op
     match shelf.ears(resumable.plan_of_other_words()?) {
         Ok(ears) => Some(ears),
         Err(error) => {
-            desk.tell_line(At::ZERO, &Line::OldWordsUnknown { why: format!("{error:#}") });
+            desk.tell_line(At::ZERO, &DialogueLine::OldWordsUnknown { why: format!("{error:#}") });
             None
         }
     }

@@ -10,7 +10,7 @@ use crate::clock::Clock;
 use crate::hear::personal::{Features, Learnt, Take};
 use crate::hear::{Ears, Heard};
 use crate::interpret::switch::Timing;
-use crate::lesson::{Effect, Input, Lesson, Line};
+use crate::lesson::{Lesson, LessonEffect, LessonInput, LessonLine};
 use crate::session::NudgeKind;
 
 /// What a lesson is made of.
@@ -18,7 +18,7 @@ pub struct Teaching<'a> {
     /// The lesson, and what it asks for first.
     pub lesson: Lesson<Features>,
     /// See `lesson`.
-    pub effects: Vec<Effect<Features>>,
+    pub effects: Vec<LessonEffect<Features>>,
     /// What was learnt before.
     pub learnt: Learnt,
     /// The microphone.
@@ -62,7 +62,7 @@ struct Teacher<'a> {
     heard_until: Duration,
 }
 
-type Tells = anyhow::Result<Vec<Told<Input<Features>>>>;
+type Tells = anyhow::Result<Vec<Told<LessonInput<Features>>>>;
 
 impl Teacher<'_> {
     fn hear(
@@ -70,16 +70,16 @@ impl Teacher<'_> {
         take: Take,
         taken_for: Option<String>,
         stage: &Stage<'_>,
-    ) -> Told<Input<Features>> {
+    ) -> Told<LessonInput<Features>> {
         let Take { from, to, features, clipped } = take;
         let until = stage.desk.clock_time(to);
         self.heard_until = until;
         let example = features.filter(|_| !clipped);
-        Told::new(stage.desk.clock_time(from), Input::Heard { until, example, taken_for })
+        Told::new(stage.desk.clock_time(from), LessonInput::Heard { until, example, taken_for })
     }
 
     /// A soft tone, or the phrase again where tones are kept silent.
-    fn once_more(&self, phrase: &str, stage: &mut Stage<'_>) -> Vec<Told<Input<Features>>> {
+    fn once_more(&self, phrase: &str, stage: &mut Stage<'_>) -> Vec<Told<LessonInput<Features>>> {
         match &mut stage.desk.sounds {
             Some(sounds) if sounds.nudges_are_silent() => {
                 sounds.say(phrase);
@@ -90,10 +90,10 @@ impl Teacher<'_> {
             None => {}
         }
         // A tone is not in the way of the next example.
-        vec![Told::new(self.heard_until, Input::Quiet)]
+        vec![Told::new(self.heard_until, LessonInput::Quiet)]
     }
 
-    fn say(line: &Line, stage: &mut Stage<'_>) {
+    fn say(line: &LessonLine, stage: &mut Stage<'_>) {
         let text = stage.desk.wording().lesson(line);
         stage.ask(text);
     }
@@ -106,14 +106,14 @@ impl Hands<Lesson<Features>> for Teacher<'_> {
             Came::Take { take, taken_for } => vec![self.hear(take, taken_for, stage)],
             // Where nothing is played, it was quiet all along.
             Came::Quiet if stage.desk.sounds.is_none() => {
-                vec![Told::new(self.heard_until, Input::Quiet)]
+                vec![Told::new(self.heard_until, LessonInput::Quiet)]
             }
-            Came::Quiet => vec![Told::new(now, Input::Quiet)],
+            Came::Quiet => vec![Told::new(now, LessonInput::Quiet)],
             Came::Lost { why, .. } => {
                 stage.tell_lost(why);
-                vec![Told::new(now, Input::Deaf)]
+                vec![Told::new(now, LessonInput::Deaf)]
             }
-            Came::Gap(_) => vec![Told::new(now, Input::Quiet)],
+            Came::Gap(_) => vec![Told::new(now, LessonInput::Quiet)],
             Came::Deaf => anyhow::bail!("the microphone stopped; what was learnt so far is kept"),
             _ => Vec::new(),
         })
@@ -121,31 +121,31 @@ impl Hands<Lesson<Features>> for Teacher<'_> {
 
     fn carry_out(
         &mut self,
-        effect: Effect<Features>,
+        effect: LessonEffect<Features>,
         _: Option<Onset>,
         _: &Lesson<Features>,
         stage: &mut Stage<'_>,
     ) -> Tells {
         match effect {
-            Effect::Say(line) => Self::say(&line, stage),
-            Effect::Show(line) => {
+            LessonEffect::Say(line) => Self::say(&line, stage),
+            LessonEffect::Show(line) => {
                 let text = stage.desk.wording().lesson(&line);
                 stage.desk.printer.remark(&text);
             }
-            Effect::OnceMore { phrase } => return Ok(self.once_more(&phrase, stage)),
-            Effect::Learn { phrase, examples, taken_for } => {
+            LessonEffect::OnceMore { phrase } => return Ok(self.once_more(&phrase, stage)),
+            LessonEffect::Learn { phrase, examples, taken_for } => {
                 self.learnt.learn(phrase.clone(), examples);
                 for words in taken_for {
                     self.learnt.mistaken_for(&phrase, words);
                 }
                 (self.keep)(&self.learnt)?;
             }
-            Effect::Talk(example) => self.learnt.add_talk(example),
-            Effect::Keep => {
+            LessonEffect::Talk(example) => self.learnt.add_talk(example),
+            LessonEffect::Keep => {
                 (self.keep)(&self.learnt)?;
                 let learnt = self.learnt.phrases().count();
                 let unsteady = self.learnt.unsteady().into_iter().map(str::to_owned).collect();
-                let kept = Input::Kept { learnt, unsteady };
+                let kept = LessonInput::Kept { learnt, unsteady };
                 return Ok(vec![Told::new(stage.clock.now(), kept)]);
             }
         }

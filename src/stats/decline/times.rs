@@ -125,15 +125,15 @@ impl Times {
     }
 
     fn pause_density(&self, log: f64) -> f64 {
-        let past = log - self.pause_from();
+        let beyond = log - self.pause_from();
         let (n, sum) = self.tail;
-        if past < 0.0 { 0.0 } else { n / sum * (sum / (sum + past)).powf(n + 1.0) }
+        if beyond < 0.0 { 0.0 } else { n / sum * (sum / (sum + beyond)).powf(n + 1.0) }
     }
 
     fn pause_above(&self, log: f64) -> f64 {
-        let past = (log - self.pause_from()).max(0.0);
+        let beyond = (log - self.pause_from()).max(0.0);
         let (n, sum) = self.tail;
-        (sum / (sum + past)).powf(n)
+        (sum / (sum + beyond)).powf(n)
     }
 
     /// What is needed to compare a finished time.

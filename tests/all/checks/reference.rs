@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::process::Command;
 
 use hushtally::stats::agreement::kappa;
-use hushtally::stats::anytime::{self, Effect};
+use hushtally::stats::anytime::{self, Hypothesis};
 use hushtally::stats::cusum::{CountShift, MissShift, normal_run_length};
 use hushtally::stats::decline::{Shows, Sight, Times, Usual, Watching};
 use hushtally::stats::effect::{non_overlap, tau_u};
@@ -205,7 +205,7 @@ fn known_verdicts(name: &str, i: &Value) -> Option<Value> {
             let beside: Vec<Vec<f64>> = serde_json::from_value(i["beside"].clone()).unwrap();
             let beside: Vec<&[f64]> = beside.iter().map(Vec::as_slice).collect();
             let (of, sizes) = (list(i, "of"), list(i, "sizes"));
-            let effect = Effect { of: &of, beside: &beside, sizes: &sizes };
+            let effect = Hypothesis { of: &of, beside: &beside, sizes: &sizes };
             let (y, weights) = (list(i, "y"), list(i, "weights"));
             let found = anytime::test(&y, &weights, &effect, Level::NINETY_FIVE).unwrap();
             // The interval is where the evidence against is below 20: at its ends it is 20.

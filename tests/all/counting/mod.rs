@@ -1,4 +1,4 @@
 //! One language for counting: tries, of them rewarded and missed, the same on every surface.
 
 mod surfaces;
-mod words;
+mod tries_not_reps;

@@ -1,6 +1,6 @@
 //! How long an animal stays good, as the program would say it, beside what is true.
 
-use hushtally::history::{Ladder, Past, Session, length};
+use hushtally::history::{AnimalHistory, Ladder, Session, length};
 use hushtally::known::as_try;
 use hushtally::plan::Plan;
 use hushtally::session::Session as Engine;
@@ -82,8 +82,8 @@ fn one(mut source: Source, dice: &mut Dice) -> Found {
             recorded(&plan, &source.session(seconds, &plan, dice), day, 1)
         })
         .collect();
-    let past = Past::new("A", "s", vec![Ladder::of(1, &plan)], sessions);
-    let found = length::advise(&past, &plan.behaviour, &plan.limits);
+    let history = AnimalHistory::new("A", "s", vec![Ladder::of(1, &plan)], sessions);
+    let found = length::advise(&history, &plan.behaviour, &plan.limits);
     let quarter = found.until_decline_s.known();
     let lasted = declines.iter().filter(|at| **at > found.planned_s).count();
     Found {

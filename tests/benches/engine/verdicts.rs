@@ -4,7 +4,7 @@ use hushtally::history::change;
 use hushtally::history::course::Course;
 use hushtally::history::effects::Shown;
 use hushtally::history::progress::{self, Verdict};
-use hushtally::history::{Ladder, Past, Session, Try};
+use hushtally::history::{AnimalHistory, Ladder, Session, Try};
 use hushtally::plan::{Plan, RewardValue};
 use hushtally::sim::{self, Dice};
 use jiff::{Timestamp, ToSpan};
@@ -103,8 +103,9 @@ fn after_each<T>(met: &[u32], ask: impl Fn(&Course) -> T) -> Vec<T> {
         met.iter().enumerate().map(|(day, met)| session(day, 1, *met, TRIES)).collect();
     (1..=sessions.len())
         .map(|upto| {
-            let past = Past::new("A", "s", vec![ladder.clone()], sessions[..upto].to_vec());
-            ask(&Course::new(&past, "b", &ladder))
+            let history =
+                AnimalHistory::new("A", "s", vec![ladder.clone()], sessions[..upto].to_vec());
+            ask(&Course::new(&history, "b", &ladder))
         })
         .collect()
 }
@@ -163,9 +164,9 @@ fn changes_shown(tuning: bool, animals: u64) -> (f64, usize) {
             })
             .collect();
         let ladders = vec![Ladder::of(1, &plan), Ladder::of(2, &plan)];
-        let past = Past::new("A", "s", ladders, sessions);
+        let history = AnimalHistory::new("A", "s", ladders, sessions);
         let present = Ladder::of(2, &plan);
-        let course = Course::new(&past, "b", &present);
+        let course = Course::new(&history, "b", &present);
         for step in progress::steps(&course, &plan.advice) {
             for effect in &step.effects {
                 all += 1;

@@ -1,11 +1,11 @@
-use super::super::testing::{past, plan, session};
-use super::super::{Found, Past, Session};
+use super::super::testing::{history, plan, session};
+use super::super::{AnimalHistory, Found, Session};
 use super::*;
 use crate::plan::RewardValue;
 
-fn look_at(past: &Past) -> Closer {
-    let present = past.ladders[0].clone();
-    look(&Course::new(past, "rests a foot on the nail file", &present), &plan())
+fn look_at(history: &AnimalHistory) -> Closer {
+    let present = history.ladders[0].clone();
+    look(&Course::new(history, "rests a foot on the nail file", &present), &plan())
 }
 
 /// Two minutes of tries every five seconds: the first minute is met and quick to answer, the second is not.
@@ -24,7 +24,7 @@ fn fading(day: i32) -> Session {
 
 #[test]
 fn minutes_are_counted_within_sessions_and_over_them() {
-    let minutes = look_at(&past((0..25).map(fading).collect())).minutes;
+    let minutes = look_at(&history((0..25).map(fading).collect())).minutes;
     assert_eq!((minutes.sessions, minutes.latest.len(), minutes.before.len()), (20, 2, 2));
     assert!(minutes.from_cue);
     let [first, second] = [minutes.latest[0], minutes.latest[1]];
@@ -34,7 +34,7 @@ fn minutes_are_counted_within_sessions_and_over_them() {
     assert!(first.share.low > second.share.high);
     assert!(first.took_s.unwrap().high < second.took_s.unwrap().low);
     // Two sessions say nothing of a minute.
-    assert!(look_at(&past((0..2).map(fading).collect())).minutes.latest.is_empty());
+    assert!(look_at(&history((0..2).map(fading).collect())).minutes.latest.is_empty());
 }
 
 #[test]
@@ -43,14 +43,14 @@ fn a_step_that_takes_longer_than_this_animals_steps_is_flagged() {
     let mut sessions: Vec<Session> = vec![session(0, 1, 8, 20), session(1, 1, 17, 20)];
     sessions.extend([session(2, 2, 5, 20), session(3, 2, 9, 20), session(4, 2, 18, 20)]);
     sessions.push(session(5, 3, 5, 20));
-    let found = look_at(&past(sessions.clone())).to_criterion;
+    let found = look_at(&history(sessions.clone())).to_criterion;
     assert_eq!(
         (found.took.as_slice(), found.so_far, found.beyond),
         ([2, 3].as_slice(), Some(1), false)
     );
     assert!(matches!(found.usual, Found::NotYet(_)));
     // With a third learnt step there is one, and a fourth that goes on and on leaves it.
-    let mut ladder = past(Vec::new()).ladders[0].clone();
+    let mut ladder = history(Vec::new()).ladders[0].clone();
     ladder.rungs.push(super::super::Rung {
         key: "d".into(),
         name: "d".into(),
@@ -58,8 +58,8 @@ fn a_step_that_takes_longer_than_this_animals_steps_is_flagged() {
     });
     sessions.push(session(6, 3, 17, 20));
     sessions.extend((7..20).map(|day| session(day, 4, 10, 20)));
-    let past = Past::new("Pepino", "cockatiel", vec![ladder], sessions);
-    let found = look_at(&past).to_criterion;
+    let history = AnimalHistory::new("Pepino", "cockatiel", vec![ladder], sessions);
+    let found = look_at(&history).to_criterion;
     // Logs of 2, 3, 2 (by hand): mean 0.828, scatter 0.234, taken as 0.25; t 4.303 on two degrees; so
     // the middle is 2.29 and the upper end exp(0.828 + 4.303 x 0.25 x sqrt(4/3)) = 7.93.
     let usual = *found.usual.known().unwrap();
@@ -91,7 +91,7 @@ fn the_quickest_treat_and_its_waning_are_found() {
         one.active_s = now;
         one
     });
-    let pays = look_at(&past(sessions.collect())).pays;
+    let pays = look_at(&history(sessions.collect())).pays;
     let of = |value| pays.iter().find(|one| one.value == value).unwrap();
     assert!(of(RewardValue::High).quickest && !of(RewardValue::Low).quickest);
     let wanes = of(RewardValue::High).wanes.unwrap();
@@ -112,7 +112,7 @@ fn what_a_jackpot_does_is_told_with_its_interval_and_not_of_two() {
             one.tries[5..10].iter_mut().for_each(|tried| tried.paid = Some(RewardValue::High));
             one
         };
-        look_at(&past((0..sessions).map(one).collect())).jackpots
+        look_at(&history((0..sessions).map(one).collect())).jackpots
     };
     let found = with(10).unwrap();
     assert_eq!(found.jackpots, 10);
@@ -124,7 +124,7 @@ fn what_a_jackpot_does_is_told_with_its_interval_and_not_of_two() {
 fn the_trainers_hands_are_read_from_cues_and_markers() {
     let mut sessions: Vec<Session> = (0..6).map(fading).collect();
     sessions.iter_mut().for_each(|one| one.person = Some("Ada".into()));
-    let hands = look_at(&past(sessions)).hands;
+    let hands = look_at(&history(sessions)).hands;
     assert_eq!((hands.len(), hands[0].person.as_str()), (1, "Ada"));
     // Every try was cued, five seconds apart; 24 of 30 cues came to a try.
     let cue_to_cue = hands[0].cue_to_cue_s.unwrap();

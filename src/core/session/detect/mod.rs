@@ -59,7 +59,7 @@ pub struct Scene<'a> {
     /// The plan.
     pub plan: &'a Plan,
     /// What earlier sessions say.
-    pub past: Past<'a>,
+    pub earlier: Earlier<'a>,
     /// All reps so far, in order.
     pub reps: &'a [Rep],
     /// Running counts of them.
@@ -75,7 +75,7 @@ pub struct Scene<'a> {
 
 /// Earlier sessions, and what they say of each step.
 #[derive(Debug, Clone, Copy)]
-pub struct Past<'a> {
+pub struct Earlier<'a> {
     /// As they were.
     pub prior: &'a Prior,
     /// What is usual, by step.
@@ -85,7 +85,7 @@ pub struct Past<'a> {
 impl<'a> Scene<'a> {
     /// What is usual at the step worked on, when anything is known.
     pub fn usual(&self) -> Option<&'a Usual> {
-        self.past.usual.get(&self.working)
+        self.earlier.usual.get(&self.working)
     }
 
     /// Seconds from `from` until now, unless a pause lies between: then they say nothing of the animal.
@@ -96,7 +96,7 @@ impl<'a> Scene<'a> {
 
     /// What is known of the step worked on, with the tries of this session.
     fn known(&self) -> decide::Known {
-        let prior = self.past.prior;
+        let prior = self.earlier.prior;
         known(self.plan, prior, self.reps, self.working, self.declining_since)
     }
 

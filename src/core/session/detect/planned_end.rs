@@ -17,7 +17,7 @@ pub(crate) struct PlannedEnd {
 
 /// How far the session is: shares of the planned time and of the planned rewarded tries.
 pub(crate) fn shares(scene: &Scene) -> (f64, f64) {
-    let (length, reps) = scene.past.prior.planned(&scene.plan.limits);
+    let (length, reps) = scene.earlier.prior.planned(&scene.plan.limits);
     let by_time = scene.seconds() / length.as_secs_f64().max(1.0);
     (by_time, f64::from(scene.tally.rewarded) / f64::from(reps.max(1)))
 }
@@ -36,7 +36,7 @@ impl Detector for PlannedEnd {
             return None;
         }
         self.told = Some(nudge);
-        let prior = scene.past.prior;
+        let prior = scene.earlier.prior;
         let (length, reps) = prior.planned(&scene.plan.limits);
         let inputs = vec![
             Quantity::new("active time", scene.seconds(), "s"),

@@ -30,7 +30,7 @@ impl Detector for StepReady {
         if last_step || (history == 0 && scene.tally.at_step < 2 * scene.plan.advice.tries) {
             return None;
         }
-        if scene.past.prior.easy {
+        if scene.earlier.prior.easy {
             return None;
         }
         // What rested for long is tried, and tries of this session say that it was.

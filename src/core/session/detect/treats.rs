@@ -63,7 +63,7 @@ impl Treats {
 
     fn energy(&mut self, scene: &Scene) -> Option<Alarm> {
         let budget = self.day_kcal?;
-        let given = scene.past.prior.kcal_today + scene.tally.kcal;
+        let given = scene.earlier.prior.kcal_today + scene.tally.kcal;
         let left = budget - given;
         let reserve = reserve(scene.plan, kcal);
         if self.energy_told || left > reserve || reserve <= 0.0 {
@@ -139,7 +139,7 @@ impl Detector for Treats {
     fn see(&mut self, seen: &Seen, scene: &Scene) {
         if let Seen::Began = seen {
             // By the latest weight where one is known, as in the next plan.
-            let told = scene.past.prior.allowed.and_then(|allowed| allowed.day_kcal);
+            let told = scene.earlier.prior.allowed.and_then(|allowed| allowed.day_kcal);
             let planned = || scene.plan.body.as_ref().and_then(|body| day_budget_kcal(body).ok());
             self.day_kcal = told.or_else(planned);
         }

@@ -22,29 +22,30 @@ fn every_line_about_health() {
     };
     let plain = Choice { concerns: Vec::new(), look_first: true, ..choice.clone() };
     let (attention, yes) = ("juniper".to_owned(), "yes".to_owned());
-    let signs = |how| Line::SignsNoted {
+    let signs = |how| DialogueLine::SignsNoted {
         words: vec!["blood".into(), "limping".into()],
         how,
         attention: attention.clone(),
         yes: yes.clone(),
     };
-    let kept = |what, text: &str, training| Line::HealthKept { what, text: text.into(), training };
-    let well = |how| Line::WellAgain {
+    let kept =
+        |what, text: &str, training| DialogueLine::HealthKept { what, text: text.into(), training };
+    let well = |how| DialogueLine::WellAgain {
         choice: choice.clone(),
         how,
         yes: yes.clone(),
         attention: attention.clone(),
     };
-    let hold = |choice: &Choice, what| Line::Hold {
+    let hold = |choice: &Choice, what| DialogueLine::Hold {
         choice: choice.clone(),
         attention: attention.clone(),
         what,
     };
     let lines = [
-        Line::Chosen { choice: choice.clone(), attention: attention.clone() },
-        Line::Chosen { choice: plain.clone(), attention: attention.clone() },
-        Line::Concerned { choice: choice.clone() },
-        Line::Next { choice: choice.clone(), yes: yes.clone() },
+        DialogueLine::Chosen { choice: choice.clone(), attention: attention.clone() },
+        DialogueLine::Chosen { choice: plain.clone(), attention: attention.clone() },
+        DialogueLine::Concerned { choice: choice.clone() },
+        DialogueLine::Next { choice: choice.clone(), yes: yes.clone() },
         hold(&choice, "begin"),
         hold(&choice, "go_on"),
         hold(&plain, "begin"),
@@ -58,9 +59,9 @@ fn every_line_about_health() {
         kept(Health::Well, "", false),
         well(How::Yes),
         well(How::Command),
-        Line::Dictate { what: "food" },
-        Line::Dictate { what: "health" },
-        Line::WeightIs {
+        DialogueLine::Dictate { what: "food" },
+        DialogueLine::Dictate { what: "health" },
+        DialogueLine::WeightIs {
             animal: "Pepino".into(),
             grams: 92.5,
             yes: yes.clone(),

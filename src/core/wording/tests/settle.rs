@@ -4,7 +4,7 @@ use super::*;
 use crate::interpret::{Details, Grammar};
 use crate::plan::{RewardValue, Side, Words};
 use crate::session::{MissedBecause, Outcome};
-use crate::settle::{Before, Doubt, Line, Settled, Spoken, Tally};
+use crate::settle::{Before, Doubt, SettleLine, Settled, SettledCounts, Spoken};
 
 #[test]
 fn every_line_of_settling_doubts() {
@@ -13,7 +13,7 @@ fn every_line_of_settling_doubts() {
     let grammar = Grammar::new(&words);
     let animal = "Pepino".to_owned();
     let few = Spoken { yes: "good".into(), ..Spoken::default() };
-    let doubt = |words: &str, other: &str, before: Option<Outcome>| Line::Doubt {
+    let doubt = |words: &str, other: &str, before: Option<Outcome>| SettleLine::Doubt {
         number: 2,
         of: 5,
         doubt: Doubt {
@@ -23,14 +23,14 @@ fn every_line_of_settling_doubts() {
         yes: "yes".into(),
         no: "miss".into(),
     };
-    let settled = |settled| Line::Settled { settled };
+    let settled = |settled| SettleLine::Settled { settled };
     let high = Outcome::Rewarded(RewardValue::High);
     let details =
         Details { step: Some(3), value: Some(RewardValue::Jackpot), side: Some(Side::Left) };
     let lines = [
-        Line::Begin { animal: animal.clone(), of: 3, spoken: Spoken::of(&words) },
-        Line::Begin { animal: animal.clone(), of: 1, spoken: few },
-        Line::NoneThere { animal },
+        SettleLine::Begin { animal: animal.clone(), of: 3, spoken: Spoken::of(&words) },
+        SettleLine::Begin { animal: animal.clone(), of: 1, spoken: few },
+        SettleLine::NoneThere { animal },
         doubt("yes two", "yes to", Some(high)),
         doubt("miss", "this", Some(Outcome::Missed(MissedBecause::Said))),
         doubt("tired", "tires", None),
@@ -42,19 +42,19 @@ fn every_line_of_settling_doubts() {
         settled(Settled::Miss(Details { side: Some(Side::Left), ..Details::default() })),
         settled(Settled::Nothing { no_rep: false }),
         settled(Settled::Nothing { no_rep: true }),
-        Line::Later,
-        Line::Several,
-        Line::Gone,
-        Line::NoOther,
-        Line::TakenBack,
-        Line::NothingBack,
-        Line::Last { take_back: "cancel".into() },
-        Line::Last { take_back: String::new() },
-        Line::Over { tally: Tally { reps: 2, misses: 1, nothing: 3, left: 0 } },
-        Line::Over { tally: Tally { left: 2, ..Tally::default() } },
-        Line::Unsaved { why: "The disk is full.".into() },
-        Line::NotSure { words: "yes".into() },
-        Line::NotNow { words: "two".into() },
+        SettleLine::Later,
+        SettleLine::Several,
+        SettleLine::Gone,
+        SettleLine::NoOther,
+        SettleLine::TakenBack,
+        SettleLine::NothingBack,
+        SettleLine::Last { take_back: "cancel".into() },
+        SettleLine::Last { take_back: String::new() },
+        SettleLine::Over { tally: SettledCounts { reps: 2, misses: 1, nothing: 3, left: 0 } },
+        SettleLine::Over { tally: SettledCounts { left: 2, ..SettledCounts::default() } },
+        SettleLine::Unsaved { why: "The disk is full.".into() },
+        SettleLine::NotSure { words: "yes".into() },
+        SettleLine::NotNow { words: "two".into() },
     ];
     let said: Vec<String> = lines.iter().map(|line| english.settle(line)).collect();
     insta::assert_snapshot!(said.join("\n"), @r#"

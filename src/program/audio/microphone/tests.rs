@@ -104,7 +104,7 @@ fn a_device_that_only_works_gives_frames_only() {
     let samples: usize =
         heard.iter().map(|h| if let Heard::Frame(f) = h { f.samples.len() } else { 0 }).sum();
     assert!(samples > 31_000, "{samples} of 32000, the rest is in the resampler");
-    assert_eq!(microphone.tally(), Tally::default());
+    assert_eq!(microphone.faults(), CaptureFaults::default());
 }
 
 #[test]
@@ -126,7 +126,7 @@ fn a_device_that_went_away_comes_back_at_the_right_session_time() {
     assert!((3.95..=4.0).contains(&end), "ends at {end}");
     // Tries at once, after 0.25 s and after 0.5 s more; the sound of the first block began 20 ms earlier.
     assert!((1.70..1.90).contains(&gap.to.as_secs_f64()), "{gap:?}");
-    assert_eq!(microphone.tally().reopened, 1);
+    assert_eq!(microphone.faults().reopened, 1);
     assert!(microphone.refusal().is_none());
 }
 
@@ -220,7 +220,7 @@ fn sound_that_this_program_was_too_slow_for_is_a_gap_of_its_length() {
     assert_eq!(events(&heard), [Heard::Gap(gap)]);
     let after = heard.iter().skip_while(|h| !matches!(h, Heard::Gap(_))).nth(1);
     assert!(matches!(after, Some(Heard::Frame(f)) if f.at() == gap.to), "{after:?}");
-    assert_eq!(microphone.tally().missing, Duration::from_secs(1));
+    assert_eq!(microphone.faults().missing, Duration::from_secs(1));
 }
 
 #[test]
@@ -229,7 +229,7 @@ fn an_xrun_without_loss_is_counted_and_is_no_gap() {
     script.extend(sound(1));
     script.extend(sound(100));
     let (heard, microphone) = run(vec![Some((16_000, script))], 200);
-    assert_eq!(microphone.tally().xruns, 1);
+    assert_eq!(microphone.faults().xruns, 1);
     // The script's trouble takes one step of 20 ms without samples: the least that is told.
     assert!(events(&heard).len() <= 1, "{:?}", events(&heard));
 }

@@ -139,11 +139,11 @@ struct Whole {
     animal: String,
     #[serde(flatten)]
     body: Body,
-    log: Vec<Line>,
+    log: Vec<BodyLogRow>,
 }
 
 #[derive(Serialize)]
-struct Line {
+struct BodyLogRow {
     id: String,
     day: Date,
     at: String,
@@ -170,7 +170,7 @@ pub(crate) fn run(args: &BodyArgs) -> Result<(), Failure> {
     let filter = JournalFilter { animal: Some(animal.id), ..JournalFilter::default() };
     let log: Vec<JournalRow> = store.journal(&filter)?;
     if args.view.json {
-        let line = |row: JournalRow| Line {
+        let line = |row: JournalRow| BodyLogRow {
             id: row.id.to_string(),
             day: row.day,
             at: row.utc.to_string(),

@@ -36,8 +36,8 @@ pub(crate) fn run(args: &HandoverArgs) -> Result<(), Failure> {
     let today = now(&Clock::real()).date();
     let plan = present_plan(&known, args.behaviour.as_deref(), args.plan.as_deref())?;
     let body = body_of(&known, today);
-    let next = next::plan(&known.past, &plan, &body, today);
-    let note = handover::note(&known.past, &next);
+    let next = next::plan(&known.history, &plan, &body, today);
+    let note = handover::note(&known.history, &next);
     if args.view.json {
         return print_json(&note);
     }

@@ -103,11 +103,11 @@ pub(super) fn present_plan(
     if let Some(file) = file {
         return Ok(places::plan(file)?.0);
     }
-    let names = known.past.behaviours();
+    let names = known.history.behaviours();
     let Some(name) = behaviour.or_else(|| names.first().copied()) else {
         return Err(wrong(format!(
             "{} has no session yet; name its plan with --plan FILE",
-            known.past.animal
+            known.history.animal
         )));
     };
     let found = known.plans.get(name).map(|(_, plan)| plan.clone());

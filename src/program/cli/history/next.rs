@@ -54,9 +54,9 @@ pub(crate) fn run(args: &NextArgs) -> Result<(), Failure> {
     let store = args.view.store()?;
     let known = Known::read(&store, &args.who.find(&store)?)?;
     let today = now(&Clock::real()).date();
-    let turn = args.behaviour.as_deref().or_else(|| next::behaviour(&known.past));
+    let turn = args.behaviour.as_deref().or_else(|| next::behaviour(&known.history));
     let plan = present_plan(&known, turn, args.plan.as_deref())?;
-    let next = next::plan(&known.past, &plan, &body_of(&known, today), today);
+    let next = next::plan(&known.history, &plan, &body_of(&known, today), today);
     if args.view.json {
         print_json_with_alarms(&next, "/alarms", &next.animal, &next.alarms)?;
     } else {

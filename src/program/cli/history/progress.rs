@@ -83,12 +83,12 @@ pub(crate) fn run(args: &ProgressArgs) -> Result<(), Failure> {
     let today = now(&Clock::real()).date();
     let plan = present_plan(&known, args.behaviour.as_deref(), args.plan.as_deref())?;
     let present = Ladder::of(0, &plan);
-    let course = Course::new(&known.past, &plan.behaviour, &present);
+    let course = Course::new(&known.history, &plan.behaviour, &present);
     let working = course.working();
     let records = record::steps(&course, today, plan.advice.raise_at);
     let probes = known.probes.get(&plan.behaviour).map_or(&[][..], Vec::as_slice);
     let whole = Whole {
-        animal: known.past.animal.clone(),
+        animal: known.history.animal.clone(),
         behaviour: plan.behaviour.clone(),
         invented: course.sessions.iter().any(|trained| trained.session.invented),
         sessions: course.sessions.len(),
@@ -96,7 +96,7 @@ pub(crate) fn run(args: &ProgressArgs) -> Result<(), Failure> {
         steps: progress::steps(&course, &plan.advice),
         fall_back: working.and_then(|step| record::fall_back(&records, step)),
         change: working.and_then(|step| change::advise(&course, step, &plan.advice, today)),
-        length: length::advise(&known.past, &plan.behaviour, &plan.limits),
+        length: length::advise(&known.history, &plan.behaviour, &plan.limits),
         closer: closer::look(&course, &plan),
         people: people::compare(&course),
         control: cue::control(probes),

@@ -297,7 +297,7 @@ fn clock_ticks(end_s: f64, width: Width) -> Vec<(f64, String)> {
     (0..=count)
         .map(|n| {
             let s = f64::from(n) * step;
-            (s, super::words::clock(std::time::Duration::from_secs_f64(s)))
+            (s, super::labels::clock(std::time::Duration::from_secs_f64(s)))
         })
         .collect()
 }

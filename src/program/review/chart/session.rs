@@ -2,7 +2,7 @@
 
 use super::{Canvas, Shape, Width, clock_ticks, ticks};
 use crate::plan::RewardValue;
-use crate::review::words;
+use crate::review::labels;
 use crate::session::Tries;
 use crate::wording::Wording;
 
@@ -74,7 +74,7 @@ pub fn timeline(reps: &[TimelineRep], signs: &[Sign], end_s: f64, width: Width) 
     let what = format!(
         "Timeline of {} over {}; the table of tries has the same",
         Wording::english().tries(tries),
-        words::clock(std::time::Duration::from_secs_f64(end_s.max(0.0)))
+        labels::clock(std::time::Duration::from_secs_f64(end_s.max(0.0)))
     );
     canvas.finish(&what)
 }

@@ -24,9 +24,9 @@ pub struct SessionView {
     /// Nudges with their reasons.
     pub nudges: Vec<NudgeView>,
     /// States of the animal.
-    pub moods: Vec<Line>,
+    pub moods: Vec<TimedText>,
     /// Notes, whole.
-    pub notes: Vec<Line>,
+    pub notes: Vec<TimedText>,
     /// Corrections, latest first.
     pub edits: Vec<EditView>,
     /// Where its film lies.
@@ -148,7 +148,7 @@ pub struct NudgeView {
 
 /// A line with its time.
 #[derive(Debug, Clone, Serialize)]
-pub struct Line {
+pub struct TimedText {
     /// Seconds since the first sample.
     pub at_s: f64,
     /// Time.

@@ -1,6 +1,6 @@
 //! A session's charts.
 
-use super::{DoubtView, Line, NudgeView, RepView};
+use super::{DoubtView, NudgeView, RepView, TimedText};
 use crate::plan::Plan;
 use crate::review::chart::{self, RateLine, Sign, TimelineRep};
 use crate::store::Folded;
@@ -8,9 +8,9 @@ use crate::store::Folded;
 pub(super) fn timeline(
     reps: &[RepView],
     folded: &Folded,
-    moods: &[Line],
+    moods: &[TimedText],
     doubts: &[DoubtView],
-    notes: &[Line],
+    notes: &[TimedText],
     end_s: f64,
 ) -> String {
     let drawn: Vec<TimelineRep> = reps

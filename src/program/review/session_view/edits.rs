@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::{EditView, ScoringView, local};
-use crate::review::words;
+use crate::review::labels;
 use crate::store::{Change, Content, EventId, Stored, Target};
 
 /// Edits that were taken back; an undo that was itself undone does not count.
@@ -87,8 +87,8 @@ fn what(change: &Change, events: &[Stored]) -> String {
             let mut parts = Vec::new();
             parts.extend(to.at.map(|at| format!("time {at}")));
             parts.extend(to.step.map(|step| format!("step {step}")));
-            parts.extend(to.outcome.map(|outcome| words::outcome(outcome).to_owned()));
-            parts.extend(to.side.map(|side| side.map_or("no side", words::side).to_owned()));
+            parts.extend(to.outcome.map(|outcome| labels::outcome(outcome).to_owned()));
+            parts.extend(to.side.map(|side| side.map_or("no side", labels::side).to_owned()));
             format!("the try at {}: {}", place(target), parts.join(", "))
         }
         Change::Add { at, settles: Some(_), .. } => format!("the unsure tag at {at} was a try"),

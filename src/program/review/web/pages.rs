@@ -25,7 +25,7 @@ use crate::plan::Plan;
 use crate::review::chart::Scale;
 use crate::review::session_view::{self, Head, SessionView};
 use crate::review::vtt::{self, Cue};
-use crate::review::{agree_view, animal_view, report, words};
+use crate::review::{agree_view, animal_view, labels, report};
 use crate::run::tests_of;
 use crate::store::{
     AnimalId, EventId, Filter, Folded, SessionId, SessionRow, Store, StoreError, Stored,
@@ -287,7 +287,7 @@ fn animal_data(store: &Store, id: &str, query: &AnimalQuery) -> Result<OfAnimal,
     let known = Known::read(store, &row.ok_or_else(|| Trouble::missing("animal"))?)?;
     let scale = if query.scale.as_deref() == Some("ratio") { Scale::Ratio } else { Scale::Linear };
     let plan = known.plans.get(&behaviour).map(|(_, plan)| plan);
-    let shown = animal_view::Shown { past: &known.past, plan, scale };
+    let shown = animal_view::Shown { history: &known.history, plan, scale };
     let view = animal_view::animal(&sessions, &reps, shown).ok_or_else(|| {
         Trouble::new(StatusCode::NOT_FOUND, "There is no session in this period.")
     })?;
@@ -305,7 +305,7 @@ pub(super) async fn animal(
         let OfAnimal { behaviours, view: animal, known, latest, .. } =
             animal_data(&store, &id, &query)?;
         let health =
-            health::shown(&store, &review.clock, (latest.animal_id, &known.past.animal), None)?;
+            health::shown(&store, &review.clock, (latest.animal_id, &known.history.animal), None)?;
         let Advised { next, said, control, grid, closer, looked, tests, .. } =
             advised(&known, &review.clock, &animal.behaviour)?;
         let animal = animal.with_length(&next.length);
@@ -341,9 +341,9 @@ fn advised(known: &Known, clock: &Clock, behaviour: &str) -> Result<Advised, Tro
     let today = jiff::ZonedDateTime::new(clock.utc(), TimeZone::system()).date();
     let probes = known.probes.get(behaviour).map_or(&[][..], Vec::as_slice);
     let present = Ladder::of(0, plan);
-    let course = Course::new(&known.past, behaviour, &present);
+    let course = Course::new(&known.history, behaviour, &present);
     let next = next::plan(
-        &known.past,
+        &known.history,
         plan,
         &body::read_by(&known.body, today, &body::Bounds::of(plan)),
         today,
@@ -384,7 +384,7 @@ pub(super) async fn card(
         let loaded = load(&store, &latest.id.to_string())?;
         let ways: Vec<String> =
             next.change.iter().flat_map(|change| &change.ways).map(|w| w.way.said()).collect();
-        let length = words::clock(Duration::from_secs_f64(next.length.planned_s.max(0.0)));
+        let length = labels::clock(Duration::from_secs_f64(next.length.planned_s.max(0.0)));
         let (session, note) = (loaded.view(), loaded.plan.note);
         Ok(review.page("card.html", json!({ "animal": animal, "next": next, "said": said, "warnings": warnings, "ways": ways, "length": length, "session": session, "note": note })))
     })
@@ -413,7 +413,7 @@ pub(super) async fn animal_report(
         let OfAnimal { view: animal, known, .. } = animal_data(&review.store(), &id, &query)?;
         let animal = match known.plans.get(&animal.behaviour) {
             Some((_, plan)) => {
-                let length = length::advise(&known.past, &plan.behaviour, &plan.limits);
+                let length = length::advise(&known.history, &plan.behaviour, &plan.limits);
                 animal.with_length(&length)
             }
             None => animal,

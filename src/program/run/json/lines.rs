@@ -8,7 +8,7 @@ type Field = (&'static str, &'static str);
 
 /// What lines of a kind carry besides what every line carries.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Line {
+pub(crate) struct LineSchema {
     pub(crate) kinds: &'static [&'static str],
     /// What each has.
     pub(crate) always: &'static [Field],
@@ -48,7 +48,7 @@ const AS_IT_IS_NOW: &[Field] =
     &[REWARDED[4], REWARDED[5], MISSED[0], IF_KNOWN[0], IF_KNOWN[1], IF_KNOWN[2]];
 
 /// Every kind of line.
-pub(crate) const LINES: &[Line] = &[
+pub(crate) const LINES: &[LineSchema] = &[
     line(&["began"], &[("step", "worked on")], &[]),
     line(&["rep"], REWARDED, IF_KNOWN),
     line(&["miss"], MISSED, OF_A_MISS),
@@ -130,8 +130,8 @@ const fn line(
     kinds: &'static [&'static str],
     always: &'static [Field],
     sometimes: &'static [Field],
-) -> Line {
-    Line { kinds, always, sometimes }
+) -> LineSchema {
+    LineSchema { kinds, always, sometimes }
 }
 
 /// What is wrong with a printed object, by this table.
@@ -157,7 +157,7 @@ mod tests {
     use super::*;
 
     /// A row of the table in `LINES.md`.
-    fn row(line: &Line) -> String {
+    fn row(line: &LineSchema) -> String {
         let told = |fields: &[Field]| {
             let field = |(name, what): &Field| match *what {
                 "" => format!("`{name}`"),

@@ -196,7 +196,7 @@ fn a_session_begins_at_the_step_that_the_plan_for_it_says() {
         if let Ok(animal) = store.find_animal("Pepino", None) {
             let known = Known::read(&store, &animal).unwrap();
             let body = body::read(&known.body, now.date());
-            let next = next::plan(&known.past, &days.plan(), &body, now.date());
+            let next = next::plan(&known.history, &days.plan(), &body, now.date());
             assert_eq!((outset.step, outset.moves), (next.work.step, next.work.moves));
         }
         days.session(30, 0);

@@ -74,7 +74,7 @@ pub(super) enum Told {
 
 /// A line that was understood.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Line {
+pub(super) struct TagLine {
     pub(super) at: At,
     /// The number of its session, where the line carries it.
     pub(super) session: Option<u64>,
@@ -135,7 +135,7 @@ struct Fields<'a> {
 }
 
 /// Understands a line.
-pub(super) fn understand(line: &str) -> Result<Line, LineError> {
+pub(super) fn understand(line: &str) -> Result<TagLine, LineError> {
     let fields: Fields = serde_json::from_str(line)?;
     let at = moment("at_s", fields.at_s)?;
     let session = fields.session;
@@ -162,7 +162,7 @@ pub(super) fn understand(line: &str) -> Result<Line, LineError> {
         Kind::Miss if fields.because == Some(MissedBecause::HoldRanOut) => Told::Follows,
         _ => Told::Input(input(fields)?),
     };
-    Ok(Line { at, session, heard, before, told })
+    Ok(TagLine { at, session, heard, before, told })
 }
 
 fn input(fields: Fields) -> Result<Input, LineError> {

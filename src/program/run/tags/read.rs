@@ -5,7 +5,7 @@ use std::io::{self, BufRead, Read};
 
 use thiserror::Error;
 
-use super::line::{Line, LineError, Told, understand};
+use super::line::{LineError, TagLine, Told, understand};
 use crate::at::At;
 use crate::interpret::Said;
 use crate::plan::Command;
@@ -105,7 +105,7 @@ impl<R: BufRead> Reader<R> {
         if text.is_empty() {
             return Ok(());
         }
-        let Line { at, session, heard, before, told } = understand(text)?;
+        let TagLine { at, session, heard, before, told } = understand(text)?;
         if let Told::Began(step) = told {
             self.begin_at(at, session, step)?;
         }

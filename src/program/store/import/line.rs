@@ -16,7 +16,7 @@ use crate::plan::{RewardValue, Side};
 use crate::store::Entry;
 
 /// What a line says, and of which session or moment.
-pub(super) struct Line {
+pub(super) struct ParsedLine {
     pub(super) key: Key,
     pub(super) rep: Option<RepLine>,
     pub(super) entries: Vec<Entry>,
@@ -176,7 +176,11 @@ impl<'a> Reader<'a> {
         Ok(reader)
     }
 
-    pub(super) fn line(&mut self, record: &StringRecord, line: u64) -> Result<Line, LineError> {
+    pub(super) fn line(
+        &mut self,
+        record: &StringRecord,
+        line: u64,
+    ) -> Result<ParsedLine, LineError> {
         let fields = Fields { places: self.places, armed: self.armed, record, line };
         self.all_known(record, &fields)?;
         let animal = fields.needed("animal", "the animal's name")?;
@@ -215,7 +219,7 @@ impl<'a> Reader<'a> {
             place: optional("place").map(&mut intern),
             began,
         };
-        Ok(Line { key, rep, entries })
+        Ok(ParsedLine { key, rep, entries })
     }
 
     /// A cell that no column of ours takes would be lost without a word.

@@ -41,7 +41,7 @@ use jiff::tz::TimeZone;
 use rusqlite::Connection;
 
 use super::{Store, StoreError, journal};
-use line::{Line, Reader};
+use line::{ParsedLine, Reader};
 use rows::{CsvLines, JsonLines, Lines, NoLine, ParquetLines};
 
 /// How to read the file.
@@ -287,7 +287,7 @@ fn read(
             Err(NoLine::Any(error)) => return Err(error),
         };
         match reader.line(&record, line) {
-            Ok(Line { key, rep, entries: what }) => {
+            Ok(ParsedLine { key, rep, entries: what }) => {
                 entries.extend(what.into_iter().map(|entry| build::entry(&key, entry)));
                 if let Some(rep) = rep {
                     sessions.entry(key).or_default().push(rep);

@@ -150,7 +150,7 @@ impl Decline {
 
     /// How many times more false alarms this animal gave, here and earlier, than the budget stands.
     fn learnt(&self, scene: &Scene) -> f64 {
-        let past = &scene.past.prior.sessions;
+        let past = &scene.earlier.prior.sessions;
         let hours = past.iter().map(|session| session.active_s).sum::<f64>() / 3600.0;
         let wrong: f64 = past.iter().map(|session| f64::from(session.alarms_taken_back)).sum();
         let stands = SURE + hours * scene.plan.limits.false_nudges_per_hour;
@@ -311,7 +311,7 @@ impl Watch {
 
 /// How long good work lasts, from the declines of earlier sessions and the planned length.
 fn good_time(scene: &Scene) -> GoodTime {
-    let past = scene.past.prior.sessions.iter();
+    let past = scene.earlier.prior.sessions.iter();
     let watched = past.map(|past| match past.declined_s {
         Some(declined) => (declined, true),
         None => (past.active_s, false),

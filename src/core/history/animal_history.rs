@@ -9,7 +9,7 @@ use crate::session::Tries;
 
 /// One animal's sessions, in order of time, with the plans they were trained by.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Past {
+pub struct AnimalHistory {
     /// The animal's present name.
     pub animal: String,
     /// Its species.
@@ -96,7 +96,7 @@ impl Try {
     }
 }
 
-impl Past {
+impl AnimalHistory {
     /// Puts the sessions in order.
     pub fn new(
         animal: &str,
@@ -105,7 +105,7 @@ impl Past {
         mut sessions: Vec<Session>,
     ) -> Self {
         sessions.sort_by_key(|session| session.began);
-        Past { animal: animal.into(), species: species.into(), ladders, sessions }
+        AnimalHistory { animal: animal.into(), species: species.into(), ladders, sessions }
     }
 
     /// Behaviours in the order in which they were last trained, latest first.

@@ -15,7 +15,7 @@ const NEAR_S: f64 = 0.3;
 
 /// Figures so far.
 #[derive(Debug, Clone, Default)]
-pub struct Tally {
+pub struct Scorer {
     right: usize,
     wrong: usize,
     missed: usize,
@@ -55,10 +55,10 @@ impl Utterance {
     }
 }
 
-impl Tally {
+impl Scorer {
     /// Nothing measured yet.
     pub fn new() -> Self {
-        Tally::default()
+        Scorer::default()
     }
 
     /// Adds a file: its truth, what was heard in it, how long it is and how long it took to compute.
@@ -302,10 +302,10 @@ mod tests {
 
     fn score(truth: &str, heard: &[HeardLive]) -> Figures {
         let truth = super::super::stretches(&format!("file,start_s,end_s,words\n{truth}")).unwrap();
-        let mut tally = Tally::new();
+        let mut scorer = Scorer::new();
         let (sound, computing) = (Duration::from_secs(100), Duration::from_secs(5));
-        tally.add(&truth["a"], heard, sound, computing, Duration::from_secs(4));
-        tally.figures()
+        scorer.add(&truth["a"], heard, sound, computing, Duration::from_secs(4));
+        scorer.figures()
     }
 
     fn rep() -> Said {

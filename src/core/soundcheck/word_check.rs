@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use super::{Advice, Check, Effect, Line, Missed, Step, WORD_FOR, WordResult};
+use super::{Advice, Check, Missed, SoundcheckEffect, SoundcheckLine, Step, WORD_FOR, WordResult};
 
 /// How often a word is asked for.
 const TRIES: u8 = 2;
@@ -12,12 +12,12 @@ const SILENT: u8 = 3;
 const MANY: f32 = 0.3;
 
 impl Check {
-    pub(super) fn begin_words(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    pub(super) fn begin_words(&mut self, now: Duration, out: &mut Vec<SoundcheckEffect>) {
         let count = self.setup.words.len();
         if count == 0 {
             return self.ask_voice(now, out);
         }
-        out.push(Effect::Say(Line::Words { count }));
+        out.push(SoundcheckEffect::Say(SoundcheckLine::Words { count }));
         self.ask_word(now, 0, 0, 0, out);
     }
 
@@ -27,23 +27,23 @@ impl Check {
         index: usize,
         tries: u8,
         silent: u8,
-        out: &mut Vec<Effect>,
+        out: &mut Vec<SoundcheckEffect>,
     ) {
         let Some(prompt) = self.setup.words.get(index) else { return self.words_over(now, out) };
         let phrase = prompt.phrase.clone();
         self.step = Step::Words { index, tries, silent };
-        self.ask(now, Line::Word { phrase }, WORD_FOR, out);
+        self.ask(now, SoundcheckLine::Word { phrase }, WORD_FOR, out);
     }
 
-    pub(super) fn word_heard(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    pub(super) fn word_heard(&mut self, now: Duration, out: &mut Vec<SoundcheckEffect>) {
         let Step::Words { index, tries, .. } = self.step else { return };
         let phrase = self.setup.words[index].phrase.clone();
-        out.push(Effect::Show(Line::WordHeard { phrase: phrase.clone() }));
+        out.push(SoundcheckEffect::Show(SoundcheckLine::WordHeard { phrase: phrase.clone() }));
         self.note("heard", Missed { phrase, taken_for: None }, tries + 1);
         self.ask_word(now, index + 1, 0, 0, out);
     }
 
-    pub(super) fn word_skipped(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    pub(super) fn word_skipped(&mut self, now: Duration, out: &mut Vec<SoundcheckEffect>) {
         let Step::Words { index, tries, .. } = self.step else { return };
         let phrase = self.setup.words[index].phrase.clone();
         self.note("skipped", Missed { phrase, taken_for: None }, tries + 1);
@@ -55,7 +55,7 @@ impl Check {
         &mut self,
         now: Duration,
         taken_for: Option<String>,
-        out: &mut Vec<Effect>,
+        out: &mut Vec<SoundcheckEffect>,
     ) {
         let Step::Words { index, tries, silent } = self.step else { return };
         let phrase = self.setup.words[index].phrase.clone();
@@ -63,7 +63,10 @@ impl Check {
         let nothing = !self.spoke && missed.taken_for.is_none();
         let silent = if nothing { silent + 1 } else { 0 };
         let again = tries + 1 < TRIES && silent < SILENT;
-        out.push(Effect::Show(Line::WordMissed { missed: missed.clone(), again }));
+        out.push(SoundcheckEffect::Show(SoundcheckLine::WordMissed {
+            missed: missed.clone(),
+            again,
+        }));
         if again {
             return self.ask_word(now, index, tries + 1, silent, out);
         }
@@ -71,7 +74,7 @@ impl Check {
         if silent < SILENT {
             return self.ask_word(now, index + 1, 0, silent, out);
         }
-        out.push(Effect::Say(Line::WordsLeftOut));
+        out.push(SoundcheckEffect::Say(SoundcheckLine::WordsLeftOut));
         self.words_over(now, out);
     }
 
@@ -79,7 +82,7 @@ impl Check {
         self.report.words.push(WordResult { missed, result, tries });
     }
 
-    fn words_over(&mut self, now: Duration, out: &mut Vec<Effect>) {
+    fn words_over(&mut self, now: Duration, out: &mut Vec<SoundcheckEffect>) {
         let (right, of) = self.report.heard();
         let level_is_right = self.report.above_db.is_some()
             && self.report.advice.iter().all(|advice| *advice == Advice::Earphone);
@@ -97,7 +100,7 @@ impl Check {
             self.report.advice.push(Advice::OtherWords { missed, instead });
         }
         let advice = self.report.advice.clone();
-        out.push(Effect::Say(Line::Heard { right, of, advice }));
+        out.push(SoundcheckEffect::Say(SoundcheckLine::Heard { right, of, advice }));
         self.ask_voice(now, out);
     }
 }
