@@ -112,6 +112,10 @@ impl Settings {
     #[must_use]
     pub fn with_checked(&self, report: &Report, voice: &VoiceSettings, nudge_db: f32) -> Self {
         let mut settings = self.clone();
+        if report.mic.is_some() && report.mic != settings.mic {
+            // What the room was through another microphone says nothing about this one.
+            settings.noise_dbfs = None;
+        }
         settings.mic = report.mic.clone().or(settings.mic);
         settings.noise_dbfs = report.noise_dbfs.or(settings.noise_dbfs);
         if let Some(ear) = &report.ear {
@@ -121,8 +125,11 @@ impl Settings {
         }
         if report.voice_confirmed {
             settings.words_a_minute = Some(voice.words_a_minute);
-            settings.voice_dbfs = Some(voice.level_dbfs);
-            settings.nudge_db = Some(nudge_db);
+            // How loud is right is found by ear, and only on an output that was heard.
+            if report.ear.is_some() {
+                settings.voice_dbfs = Some(voice.level_dbfs);
+                settings.nudge_db = Some(nudge_db);
+            }
             settings.voice = report.voice.clone().or(settings.voice);
         }
         settings
@@ -191,6 +198,11 @@ mod tests {
             ..Settings::default()
         };
         assert_eq!(before.with_checked(&report, &voice, 4.0), expected);
+        let unheard = Report { ear: None, ear_kind: None, noise_dbfs: None, ..report };
+        let before = Settings { noise_dbfs: Some(-40.0), ..Settings::default() };
+        let kept = before.with_checked(&unheard, &voice, 4.0);
+        let levels = (kept.voice_dbfs, kept.nudge_db, kept.noise_dbfs);
+        assert_eq!(levels, (None, None, None), "no level that was not measured");
         let old = Settings { ear: Some("old".into()), ..Settings::default() };
         assert_eq!(old.with_checked(&Report::default(), &voice, 0.0), old);
     }

@@ -59,6 +59,22 @@ planned_reps = 20
 #   say_taken_back = true    what \"cancel\" took back is said in the ear too, not only shown
 ";
 
+/// A name for the file of a plan: the animal's, in letters and digits that every disk takes.
+///
+/// ```
+/// assert_eq!(hushtally_core::plan::file_name("Lady Brindle!"), "lady-brindle.toml");
+/// assert_eq!(hushtally_core::plan::file_name("犬"), "plan.toml");
+/// ```
+pub fn file_name(animal: &str) -> String {
+    let words: Vec<String> = animal
+        .split(|c: char| !c.is_ascii_alphanumeric())
+        .filter(|word| !word.is_empty())
+        .map(str::to_ascii_lowercase)
+        .collect();
+    let name = if words.is_empty() { "plan".to_owned() } else { words.join("-") };
+    format!("{name}.toml")
+}
+
 /// The text of a new plan.
 pub fn fresh(new: &Fresh) -> String {
     let mut head = DocumentMut::new();

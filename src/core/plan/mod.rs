@@ -27,7 +27,7 @@ use serde::{Deserialize, Serialize};
 
 pub use asked::asked;
 pub use edit::{EditError, StepChange, change_steps};
-pub use fresh::{Fresh, fresh};
+pub use fresh::{Fresh, file_name, fresh};
 pub use parse::{PlanError, PlanErrors, words as parse_words};
 pub use species::BodyKind;
 pub use words::{Command, MarkerSound, Mood, RewardValue, Role, Side, Words};

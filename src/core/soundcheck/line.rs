@@ -38,6 +38,17 @@ pub struct Missed {
     pub taken_for: Option<String>,
 }
 
+/// A word that was not heard surely.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct NotSure {
+    /// The phrase asked for, and what it was taken for.
+    #[serde(flatten)]
+    pub missed: Missed,
+    /// Words of its role that were measured to be heard and are far in sound from those of the plan; none is offered for
+    /// two.
+    pub instead: Vec<String>,
+}
+
 /// What would make hearing better.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 #[serde(tag = "advice", rename_all = "snake_case")]
@@ -49,12 +60,10 @@ pub enum Advice {
     /// Many words were not heard although the level is right: the microphone itself, or one word after the
     /// other in the settings.
     OtherMicrophone,
-    /// A word that is heard badly, and words that may take its place.
+    /// Words that were not heard surely, each with others that may take its place.
     OtherWords {
-        /// Those that were missed.
-        missed: Vec<Missed>,
-        /// Words that were measured to be heard, and far in sound from those of the plan.
-        instead: Vec<String>,
+        /// Every one that was missed, or heard only when it was said again.
+        words: Vec<NotSure>,
     },
     /// Nudges stay silent on a loudspeaker, since the animal hears them.
     Earphone,
@@ -178,6 +187,11 @@ pub enum SoundcheckLine {
         of: usize,
         /// What would help.
         advice: Vec<Advice>,
+    },
+    /// Words that may take the place of those that were not heard surely, where they are too many to be said.
+    Instead {
+        /// Each with its own.
+        words: Vec<NotSure>,
     },
     /// The voice, to be chosen by ear.
     Voice {

@@ -23,14 +23,16 @@ mod prompt;
 mod report;
 mod word_check;
 
+use std::collections::BTreeMap;
 use std::time::Duration;
 
-pub use line::{Advice, Missed, SoundcheckEffect, SoundcheckLine};
+pub use line::{Advice, Missed, NotSure, SoundcheckEffect, SoundcheckLine};
 pub use prompt::{Prompt, prompts};
 pub use report::{EarKind, Report, WordResult};
 
 use crate::loudness::NoiseFloor;
 use crate::machine::{Answer, Machine};
+use crate::plan::Role;
 
 /// Time to answer by one word.
 const ANSWER_FOR: Duration = Duration::from_secs(8);
@@ -58,8 +60,8 @@ pub struct Setup {
     pub no: String,
     /// The phrases for slower, faster, louder, quieter.
     pub changes: Vec<String>,
-    /// Words that may take the place of one that is not heard.
-    pub instead: Vec<String>,
+    /// Words that may take the place of one that is not heard, by its role, the best first.
+    pub instead: BTreeMap<Role, Vec<String>>,
     /// Voices that read, as the settings name them; the first one reads now.
     pub voices: Vec<String>,
 }
@@ -198,6 +200,10 @@ impl Machine for Check {
 
     fn handle(&mut self, now: Duration, input: SoundcheckInput) -> Vec<SoundcheckEffect> {
         let mut out = Vec::new();
+        // It said that it ends, so nothing is begun any more, whatever a device still tells.
+        if self.is_over() {
+            return out;
+        }
         match input {
             SoundcheckInput::MicOpen => self.mic_open(now, &mut out),
             SoundcheckInput::MicFailed { why } => {

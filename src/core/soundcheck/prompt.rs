@@ -10,6 +10,8 @@ pub struct Prompt {
     pub phrase: String,
     /// What hearing makes of it.
     pub said: Said,
+    /// The role of the word that it is about.
+    pub role: Role,
 }
 
 /// Every phrase of these words once. Of the commands only one, since they are heard by the attention word before
@@ -22,16 +24,16 @@ pub fn prompts(words: &Words) -> Vec<Prompt> {
     let begin = first(&Role::Command(Command::Begin));
     let phrases = words.iter().filter_map(|(role, phrase)| match role {
         Role::Command(_) => None,
-        Role::Attention => begin.as_ref().map(|begin| format!("{phrase} {begin}")),
-        Role::Change => detail.map(|(_, detail)| format!("{phrase} {detail}")),
-        _ => Some(phrase.to_owned()),
+        Role::Attention => begin.as_ref().map(|begin| (role, format!("{phrase} {begin}"))),
+        Role::Change => detail.map(|(_, detail)| (role, format!("{phrase} {detail}"))),
+        _ => Some((role, phrase.to_owned())),
     });
     let grammar = Grammar::new(words);
     phrases
-        .filter_map(|phrase| {
+        .filter_map(|(role, phrase)| {
             let parts: Vec<&str> = phrase.split(' ').collect();
             let said = grammar.parse(&parts)?.first()?.said.clone();
-            Some(Prompt { phrase, said })
+            Some(Prompt { phrase, said, role: role.clone() })
         })
         .collect()
 }

@@ -3,7 +3,7 @@
 use super::*;
 use crate::dialogue::VoiceChange;
 use crate::interpret::{Details, Said};
-use crate::plan::{Command, Words};
+use crate::plan::{Command, Role, Words};
 
 /// A check, and a clock that its events move.
 struct Room {
@@ -82,9 +82,15 @@ fn setup() -> Setup {
         yes: "yes".into(),
         no: "miss".into(),
         changes: ["slower", "faster", "louder", "quieter"].map(str::to_owned).to_vec(),
-        instead: vec!["meadow".into()],
+        instead: instead(),
         voices: vec!["one".into(), "other".into()],
     }
+}
+
+/// The same few words for every role.
+fn instead() -> BTreeMap<Role, Vec<String>> {
+    let words = ["meadow", "willow", "saffron"].map(str::to_owned).to_vec();
+    prompts(&Words::english()).into_iter().map(|prompt| (prompt.role, words.clone())).collect()
 }
 
 fn yes() -> Said {
@@ -308,14 +314,65 @@ fn a_word_taken_for_another_is_asked_for_twice_and_a_better_one_proposed() {
     }
     let report = room.check.report();
     assert_eq!(report.heard(), (3, 4));
-    let expected = Advice::OtherWords {
-        missed: vec![Missed {
-            phrase: room.check.setup.words[0].phrase.clone(),
-            taken_for: Some("tired".into()),
-        }],
-        instead: vec!["meadow".into()],
+    let phrase = room.check.setup.words[0].phrase.clone();
+    let missed = Missed { phrase, taken_for: Some("tired".into()) };
+    let instead = vec!["meadow".into(), "willow".into()];
+    let words = vec![NotSure { missed, instead }];
+    assert_eq!(report.advice, [Advice::OtherWords { words }]);
+}
+
+#[test]
+fn every_word_that_was_not_heard_surely_is_named_with_others_of_its_own() {
+    let mut room = Room::with(Setup { ears: Vec::new(), ..setup() });
+    room.heard_well();
+    let miss = |room: &mut Room| {
+        room.send(SoundcheckInput::Quiet);
+        room.send(SoundcheckInput::Answer(Answer::Unsure { words: "mumble".into() }));
     };
-    assert_eq!(report.advice, [expected]);
+    let words = room.check.setup.words.clone();
+    // The first is missed, the second heard when it is said again, the third missed, the fourth heard at once.
+    for (prompt, misses) in words.iter().zip([2, 1, 2, 0]) {
+        (0..misses).for_each(|_| miss(&mut room));
+        if misses < 2 {
+            room.hears(prompt.said.clone());
+        }
+    }
+    let report = room.check.report();
+    let Some(Advice::OtherWords { words: named }) = report.advice.last() else {
+        panic!("{:?}", report.advice)
+    };
+    let phrases: Vec<&str> = named.iter().map(|word| word.missed.phrase.as_str()).collect();
+    let expected: Vec<&str> = words[..3].iter().map(|prompt| prompt.phrase.as_str()).collect();
+    assert_eq!(phrases, expected);
+    let mut offered: Vec<&String> = named.iter().flat_map(|word| &word.instead).collect();
+    assert_eq!(offered.len(), 3, "one for each");
+    offered.sort();
+    offered.dedup();
+    assert_eq!(offered.len(), 3, "none twice: {named:?}");
+}
+
+#[test]
+fn after_its_end_nothing_is_begun_any_more() {
+    let end = |room: &Room| room.told.iter().position(|effect| *effect == SoundcheckEffect::End);
+    let mut nobody = Room::with(Setup { mics: vec!["desk".into()], ..setup() });
+    nobody.send(SoundcheckInput::MicFailed { why: "busy".into() });
+    let mut stopped = Room::new();
+    stopped.heard_well();
+    stopped.hears(Said::Command { command: Command::Quit });
+    for mut room in [nobody, stopped] {
+        assert_eq!(end(&room), Some(room.told.len() - 1), "it said that it ends");
+        for input in [
+            SoundcheckInput::MicFailed { why: "it stopped".into() },
+            SoundcheckInput::MicOpen,
+            SoundcheckInput::Quiet,
+            SoundcheckInput::EarFailed { why: "busy".into() },
+            SoundcheckInput::Saved,
+            SoundcheckInput::Answer(Answer::Said { said: yes(), words: "yes".into(), keyed: true }),
+        ] {
+            assert_eq!(room.send(input.clone()), [], "{input:?}");
+        }
+        assert_eq!(room.wait(30.0, -60.0), []);
+    }
 }
 
 #[test]
@@ -330,7 +387,10 @@ fn many_missed_words_at_a_right_level_speak_against_the_microphone() {
     for prompt in rest {
         room.hears(prompt.said);
     }
-    assert_eq!(room.check.report().advice, [Advice::OtherMicrophone]);
+    let advice = &room.check.report().advice;
+    assert!(
+        matches!(&advice[..], [Advice::OtherMicrophone, Advice::OtherWords { words }] if words.len() == 2)
+    );
 }
 
 #[test]

@@ -1,8 +1,11 @@
 //! The words, one after the other.
 
+use std::collections::BTreeSet;
 use std::time::Duration;
 
-use super::{Advice, Check, Missed, SoundcheckEffect, SoundcheckLine, Step, WORD_FOR, WordResult};
+use super::{
+    Advice, Check, Missed, NotSure, SoundcheckEffect, SoundcheckLine, Step, WORD_FOR, WordResult,
+};
 
 /// How often a word is asked for.
 const TRIES: u8 = 2;
@@ -10,6 +13,8 @@ const TRIES: u8 = 2;
 const SILENT: u8 = 3;
 /// From this share of missed words on, at a right level, it is hardly the words.
 const MANY: f32 = 0.3;
+/// Of more words than this only the names are said, as the template has it; what may take their place is shown.
+const SAID: usize = 5;
 
 impl Check {
     pub(super) fn begin_words(&mut self, now: Duration, out: &mut Vec<SoundcheckEffect>) {
@@ -86,21 +91,39 @@ impl Check {
         let (right, of) = self.report.heard();
         let level_is_right = self.report.above_db.is_some()
             && self.report.advice.iter().all(|advice| *advice == Advice::Earphone);
-        let missed: Vec<Missed> = self
-            .report
-            .words
-            .iter()
-            .filter(|word| word.result == "missed")
-            .map(|word| word.missed.clone())
-            .collect();
-        if !missed.is_empty() && level_is_right && missed.len() as f32 > MANY * of as f32 {
+        let missed = self.report.words.iter().filter(|word| word.result == "missed").count();
+        if missed > 0 && level_is_right && missed as f32 > MANY * of as f32 {
             self.report.advice.push(Advice::OtherMicrophone);
-        } else if !missed.is_empty() {
-            let instead = self.setup.instead.clone();
-            self.report.advice.push(Advice::OtherWords { missed, instead });
         }
+        let words = self.not_sure();
+        let shown = (words.len() > SAID).then(|| SoundcheckLine::Instead { words: words.clone() });
+        self.report.advice.extend((!words.is_empty()).then_some(Advice::OtherWords { words }));
         let advice = self.report.advice.clone();
         out.push(SoundcheckEffect::Say(SoundcheckLine::Heard { right, of, advice }));
+        out.extend(shown.map(SoundcheckEffect::Show));
         self.ask_voice(now, out);
+    }
+
+    /// Every word that was missed, or heard only when it was said again, with what may take its place.
+    fn not_sure(&self) -> Vec<NotSure> {
+        let mut offered: BTreeSet<&String> = BTreeSet::new();
+        let sure = |word: &&WordResult| word.result == "heard" && word.tries == 1;
+        let asked =
+            self.report.words.iter().filter(|word| matches!(word.result, "heard" | "missed"));
+        let asked: Vec<&WordResult> = asked.filter(|word| !sure(word)).collect();
+        // There are not many such words, and each that is needed gets one.
+        let offered_each = if asked.len() > 2 { 1 } else { 2 };
+        let mut words = Vec::new();
+        for word in asked {
+            let phrase = &word.missed.phrase;
+            let role = self.setup.words.iter().find(|prompt| prompt.phrase == *phrase);
+            let of_role = role.and_then(|prompt| self.setup.instead.get(&prompt.role));
+            let free = of_role.into_iter().flatten().filter(|word| !offered.contains(word));
+            let instead: Vec<&String> = free.take(offered_each).collect();
+            offered.extend(&instead);
+            let instead = instead.into_iter().cloned().collect();
+            words.push(NotSure { missed: word.missed.clone(), instead });
+        }
+        words
     }
 }

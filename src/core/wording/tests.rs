@@ -279,12 +279,16 @@ fn every_line() {
 
 #[test]
 fn every_line_of_the_sound_check() {
-    use crate::soundcheck::{Advice, EarKind, Missed, SoundcheckLine};
+    use crate::soundcheck::{Advice, EarKind, Missed, NotSure, SoundcheckLine};
     let english = Wording::english();
     let (yes, no, name) = ("yes".to_owned(), "miss".to_owned(), "headset".to_owned());
     let missed = |taken_for: Option<&str>| Missed {
         phrase: "calm".into(),
         taken_for: taken_for.map(str::to_owned),
+    };
+    let not_sure = |taken_for: Option<&str>, instead: &[&str]| NotSure {
+        missed: missed(taken_for),
+        instead: instead.iter().map(|word| (*word).to_owned()).collect(),
     };
     let level = |verdict, above_db, again| SoundcheckLine::Level {
         verdict,
@@ -306,10 +310,13 @@ fn every_line_of_the_sound_check() {
         Advice::OtherMicrophone,
         Advice::Earphone,
         Advice::OtherWords {
-            missed: vec![missed(Some("come")), missed(Some("calm"))],
-            instead: vec!["meadow".into(), "pencil".into()],
+            words: vec![
+                not_sure(Some("come"), &["meadow", "pencil"]),
+                not_sure(Some("calm"), &["willow"]),
+                not_sure(None, &[]),
+            ],
         },
-        Advice::OtherWords { missed: vec![missed(None)], instead: Vec::new() },
+        Advice::OtherWords { words: vec![not_sure(None, &["meadow"]); 6] },
     ];
     let lines = [
         SoundcheckLine::There { mics: vec!["default".into(), name.clone()], ears: Vec::new() },
@@ -332,6 +339,9 @@ fn every_line_of_the_sound_check() {
         SoundcheckLine::NoEar,
         SoundcheckLine::WhichKind { yes: yes.clone(), no },
         SoundcheckLine::KindOpen,
+        SoundcheckLine::Instead {
+            words: vec![not_sure(None, &["meadow", "pencil"]), not_sure(None, &[])],
+        },
         SoundcheckLine::Words { count: 20 },
         SoundcheckLine::Word { phrase: "calm".into() },
         SoundcheckLine::WordHeard { phrase: "calm".into() },
@@ -380,6 +390,7 @@ fn every_line_of_the_sound_check() {
     You chose no output. I leave it as it is; everything stands on the screen too.
     Do only you hear this? Say yes for an earphone, miss for a loudspeaker.
     not answered; it is found out in training whether the microphone hears it
+    words that may take their place: calm: meadow or pencil; calm: none known
     Now 20 words. Say each one after me.
     calm
     heard: calm
@@ -388,7 +399,7 @@ fn every_line_of_the_sound_check() {
     not heard surely: calm
     I do not hear you any more, so I leave the other words out.
     I heard 20 of 20 words.
-    I heard 18 of 20 words. Come nearer to the microphone, or make the room quieter. Turn the microphone's gain down, or move it away. That is few, at a right level: try another microphone. On a loudspeaker nudges stay silent, since the animal hears them; one earphone is better. Not heard surely: calm, as come; calm. Other words would be meadow, pencil; put one into the plan, and see hushtally words check. Not heard surely: calm.
+    I heard 18 of 20 words. Come nearer to the microphone, or make the room quieter. Turn the microphone's gain down, or move it away. That is few, at a right level: try another microphone. On a loudspeaker nudges stay silent, since the animal hears them; one earphone is better. Not heard surely: calm, as come, better meadow or pencil; calm, better willow; calm. Words are changed in the plan. Not heard surely: calm; calm; calm; calm; calm; calm. Words are changed in the plan.
     This is how I speak. Say juniper and slower, faster, louder, or quieter; miss for another voice; yes when it is right.
     This is another voice: nine of ten, step two. Say yes when it is right, miss for the next one.
     Slower, like this. Say yes when it is right.

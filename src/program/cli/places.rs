@@ -105,8 +105,39 @@ pub(super) fn truth(folder: &Path) -> Result<BTreeMap<String, Vec<Stretch>>, Fai
         .map_err(|error| Failure::new(Class::Usage, error))
 }
 
+/// The file of a plan that was named: as it stands, or a bare name of one in the folder of plans, its `.toml` left out
+/// or not.
+pub(super) fn plan_file(named: &Path) -> PathBuf {
+    if !is_bare(named) || named.exists() {
+        return named.to_owned();
+    }
+    let Ok(folder) = settings().and_then(|settings| plans_folder(None, &settings)) else {
+        return named.to_owned();
+    };
+    let found = folder.join(with_ending(named));
+    if found.exists() { found } else { named.to_owned() }
+}
+
+/// Where a new plan of this name goes: a bare name into the folder of plans, where `hushtally listen` looks.
+pub(super) fn new_plan_file(named: &Path, folder: &Path) -> PathBuf {
+    if is_bare(named) { folder.join(with_ending(named)) } else { named.to_owned() }
+}
+
+fn is_bare(path: &Path) -> bool {
+    path.parent().is_some_and(|folder| folder.as_os_str().is_empty())
+}
+
+fn with_ending(name: &Path) -> PathBuf {
+    let mut name = name.to_owned();
+    if name.extension().is_none_or(|ending| ending != "toml") {
+        name.as_mut_os_string().push(".toml");
+    }
+    name
+}
+
 /// Reads the plan file: the plan and its text.
 pub(super) fn plan(path: &Path) -> Result<(Plan, String), Failure> {
+    let path = &plan_file(path);
     let text = given::text(path, LARGEST_PLAN)
         .with_context(|| format!("the plan {} cannot be read", path.display()))
         .map_err(|error| Failure::new(Class::Usage, error))?;
@@ -192,11 +223,14 @@ pub(super) fn settings() -> Result<Settings, Failure> {
     Settings::load(&settings_file()?).map_err(|error| Failure::new(Class::Usage, error))
 }
 
-/// The folder of plans: as asked for, or as set, or the one beside the record.
+/// The folder of plans: as asked for, or as the environment or the settings have it, or the one beside the record.
 pub(super) fn plans_folder(asked: Option<&Path>, settings: &Settings) -> Result<PathBuf, Failure> {
-    match asked.or(settings.plans.as_deref()) {
-        Some(folder) => Ok(folder.to_owned()),
-        None => Ok(data_folder()?.join("plans")),
+    let environment = std::env::var_os("HUSHTALLY_PLANS").filter(|folder| !folder.is_empty());
+    match (asked, environment, &settings.plans) {
+        (Some(folder), _, _) => Ok(folder.to_owned()),
+        (None, Some(folder), _) => Ok(folder.into()),
+        (None, None, Some(folder)) => Ok(folder.clone()),
+        (None, None, None) => Ok(data_folder()?.join("plans")),
     }
 }
 

@@ -1,12 +1,14 @@
 //! Which words of a plan will be heard badly, and better ones. Pure.
 
+use std::collections::BTreeMap;
 use std::fmt;
 
 use super::Frequent;
 use super::phones;
-use crate::plan::{Role, Words};
+use crate::plan::{Mood, RewardValue, Role, Words};
 
 const MEASURED: &str = include_str!("../../../prompts/en/measured.tsv");
+const INSTEAD: &str = include_str!("../../../prompts/en/instead.toml");
 /// Words nearer than this are taken for each other (left and right differ by 0.5, go and no by 0.35).
 const TOO_CLOSE: f64 = 0.36;
 /// Long phrases with a whole other word in them are told apart all the same.
@@ -175,23 +177,58 @@ fn sounds(phrase: &str, frequent: &Frequent) -> Vec<String> {
     })
 }
 
-/// Words that may take the place of one that is not heard: measured to be heard every time, and far in sound from
-/// those that are there.
-pub fn instead(words: &Words, frequent: &Frequent) -> Vec<String> {
-    proposals(&words.iter().collect::<Vec<_>>(), frequent)
+/// Words that may take the place of one that is not heard, by its role: first those that mean the same, then those that
+/// mean nothing here. All were measured to be heard every time, and are far in sound from those that are there.
+pub fn instead(words: &Words, frequent: &Frequent) -> BTreeMap<Role, Vec<String>> {
+    // A command follows the attention word, so that nothing else is taken for it.
+    let phrases: Vec<(&Role, &str)> = words.iter().filter(|(role, _)| !is_command(role)).collect();
+    let by_role: BTreeMap<String, Vec<String>> =
+        toml::from_str(INSTEAD).expect("a test reads the embedded words");
+    let instead_of = |role: &Role| {
+        // It may well sound like the word whose place it takes.
+        let others: Vec<(&Role, &str)> =
+            phrases.iter().filter(|(other, _)| *other != role).copied().collect();
+        let named = |name: &str| by_role.get(name).into_iter().flatten();
+        let good = |word: &&String| {
+            is_good(word, &others, frequent) && !phrases.iter().any(|(_, own)| own == *word)
+        };
+        named(role_name(role)).chain(named("any")).filter(good).cloned().collect::<Vec<_>>()
+    };
+    phrases.iter().map(|(role, _)| ((*role).clone(), instead_of(role))).collect()
+}
+
+/// The name of a role in the list of words that may take its place.
+fn role_name(role: &Role) -> &'static str {
+    match role {
+        Role::Value(RewardValue::Low) => "low",
+        Role::Value(RewardValue::High) => "high",
+        Role::Value(RewardValue::Jackpot) => "jackpot",
+        Role::Mood(Mood::Calm) => "calm",
+        Role::Mood(Mood::Worried) => "worried",
+        Role::Mood(Mood::Tired) => "tired",
+        Role::Mood(Mood::Keen) => "keen",
+        Role::Cue => "cue",
+        Role::TakeBack => "take_back",
+        Role::Change => "change",
+        _ => "",
+    }
+}
+
+/// Whether it was measured to be heard every time, and is far in sound from the words of the plan.
+fn is_good(word: &str, phrases: &[(&Role, &str)], frequent: &Frequent) -> bool {
+    let own = sounds(word, frequent);
+    measured().any(|m| m.word == word && m.right == m.of)
+        && phrases.iter().all(|(_, phrase)| {
+            phones::nearest(&own, &sounds(phrase, frequent)).is_none_or(|by| by.share >= FAR)
+        })
 }
 
 /// Words measured to be heard every time, and far in sound from those of the plan.
 fn proposals(phrases: &[(&Role, &str)], frequent: &Frequent) -> Vec<String> {
-    let far = |word: &str| {
-        let own = sounds(word, frequent);
-        phrases.iter().all(|(_, phrase)| {
-            phones::nearest(&own, &sounds(phrase, frequent)).is_none_or(|by| by.share >= FAR)
-        })
-    };
     measured()
-        .filter(|m| m.right == m.of && far(m.word))
-        .map(|m| m.word.to_owned())
+        .map(|m| m.word)
+        .filter(|word| is_good(word, phrases, frequent))
+        .map(str::to_owned)
         .take(3)
         .collect()
 }
@@ -220,7 +257,27 @@ pub(super) fn near_by_letters(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::RewardValue;
+
+    #[test]
+    fn every_role_has_words_to_take_its_place_and_its_own_come_first() {
+        let english = Words::english();
+        let instead = instead(&english, &Frequent::english());
+        for (role, phrase) in english.iter().filter(|(role, _)| !is_command(role)) {
+            let offered = &instead[role];
+            assert!(offered.len() >= 2, "{phrase}: {offered:?}");
+            assert!(english.iter().all(|(_, own)| !offered.contains(&own.to_owned())), "{phrase}");
+        }
+        assert_eq!(instead[&Role::Value(RewardValue::High)][0], "extra");
+        assert_eq!(instead[&Role::Mood(Mood::Tired)][0], "weary");
+        // Each word of the list was measured, and stands once.
+        let listed: BTreeMap<String, Vec<String>> = toml::from_str(INSTEAD).unwrap();
+        let mut all: Vec<&String> = listed.values().flatten().collect();
+        assert!(all.iter().all(|word| measured().any(|m| m.word == **word)), "{all:?}");
+        let count = all.len();
+        all.sort();
+        all.dedup();
+        assert_eq!(all.len(), count);
+    }
 
     fn findings(words: &Words) -> Vec<Finding> {
         check(words, &Frequent::english(), &mut |word| word != "targt")

@@ -2,6 +2,7 @@
 
 use std::fs;
 use std::path::Path;
+use std::process::Command;
 
 use anyhow::{Context, Result};
 use hushtally::plan::Plan;
@@ -20,6 +21,49 @@ fn the_demo_plans_are_whole_and_say_that_they_are_invented() -> Result<()> {
         for needed in ["invented", "veterinarian", "rules"] {
             assert!(text.to_lowercase().contains(needed), "{name} does not speak of {needed}");
         }
+    }
+    Ok(())
+}
+
+/// Runs `demo/link` for a program in a home of its own: exit code, and what it printed.
+fn link(home: &Path, program: &str, path: &str) -> Result<(Option<i32>, String)> {
+    let output = Command::new(Path::new(DEMO).join("link"))
+        .arg(program)
+        .env("HOME", home)
+        .env("PATH", format!("{path}:/usr/bin:/bin"))
+        .output()?;
+    Ok((output.status.code(), String::from_utf8(output.stdout)?))
+}
+
+#[cfg(unix)]
+#[test]
+fn the_demos_link_is_found_by_the_shell_undone_by_its_line_and_keeps_off_what_is_not_ours()
+-> Result<()> {
+    let home = tempfile::tempdir()?;
+    let (bin, path) = (home.path().join(".local/bin"), "/nowhere");
+    let made = bin.join("hushtally");
+    // Made, and moved to a newer build.
+    for program in ["/somewhere/release/hushtally", "/else where/release/hushtally"] {
+        let (code, told) = link(home.path(), program, path)?;
+        assert_eq!(code, Some(0), "{told}");
+        assert_eq!(fs::read_link(&made)?, Path::new(program));
+        assert!(told.contains("export PATH="), "the shell does not look there yet: {told}");
+    }
+    let (_, told) = link(home.path(), "/a/release/hushtally", &bin.to_string_lossy())?;
+    assert!(!told.contains("export PATH="), "{told}");
+    let undo = told.split("To undo it: ").nth(1).context("it does not say how to undo it")?;
+    assert!(Command::new("sh").args(["-c", undo.trim()]).status()?.success());
+    assert!(fs::symlink_metadata(&made).is_err(), "still there");
+    // Somebody else's file, link, and link to nowhere.
+    fs::write(&made, "mine")?;
+    let (code, told) = link(home.path(), "/a/release/hushtally", path)?;
+    assert_eq!((code, fs::read_to_string(&made)?.as_str()), (Some(1), "mine"), "{told}");
+    assert!(told.contains("/a/release/hushtally"), "{told}");
+    for other in ["/usr/bin/env", "/no/such/thing"] {
+        fs::remove_file(&made)?;
+        std::os::unix::fs::symlink(other, &made)?;
+        assert_eq!(link(home.path(), "/a/release/hushtally", path)?.0, Some(1));
+        assert_eq!(fs::read_link(&made)?, Path::new(other));
     }
     Ok(())
 }

@@ -14,7 +14,7 @@ fn a_plan_is_written_split_and_merged_with_its_comments() {
     let new = [
         "plan",
         "new",
-        "p.toml",
+        "./p.toml",
         "--animal",
         "Pepino",
         "--species",
@@ -49,6 +49,31 @@ fn a_plan_is_written_split_and_merged_with_its_comments() {
 }
 
 #[test]
+fn a_new_plan_lies_where_listen_looks_and_is_found_by_its_name() {
+    let desk = Desk::new();
+    let new = ["plan", "new", "--animal", "Lady Pip", "--species", "owl", "--behaviour", "turns"];
+    let told = desk.ok(&new);
+    let file = desk.path("plans/lady-pip.toml");
+    assert!(file.exists(), "{told}");
+    assert!(told.contains(&*file.to_string_lossy()), "it says where: {told}");
+    assert!(told.trim_end().ends_with("hushtally listen"), "no name is needed: {told}");
+    assert!(!desk.path("lady-pip.toml").exists());
+    assert_eq!(desk.run(&new).0, 2, "an existing plan must be left alone");
+    desk.ok(&[&["plan", "new", "other"], &new[2..]].concat());
+    for name in ["other", "other.toml"] {
+        let shown = desk.ok(&["plan", "merge", name, "1", "--show"]);
+        assert!(shown.contains("animal = \"Lady Pip\""), "{shown}");
+    }
+    // What lies here comes before what lies there.
+    desk.ok(&[&["plan", "new", "./other.toml"], &new[2..3], &["Owen"], &new[4..]].concat());
+    assert!(desk.ok(&["plan", "merge", "other.toml", "1", "--show"]).contains("Owen"));
+    // Another folder, by the environment or by a flag, is said with its name.
+    let own = desk.path("own");
+    let told = desk.ok(&[&new[..], &["--plans", own.to_str().unwrap()]].concat());
+    assert!(own.join("lady-pip.toml").exists(), "{told}");
+}
+
+#[test]
 fn what_cannot_be_changed_is_said_and_changes_nothing() {
     let desk = Desk::new();
     let plan = desk.write(
@@ -73,7 +98,8 @@ fn what_cannot_be_changed_is_said_and_changes_nothing() {
 fn a_species_that_is_not_known_is_asked_about_and_a_known_one_is_not() {
     let desk = Desk::new();
     let new = |file: &str, species: &str, more: &[&str]| {
-        let plan = ["plan", "new", file, "--animal", "Pip", "--species", species];
+        let file = format!("./{file}");
+        let plan = ["plan", "new", &file, "--animal", "Pip", "--species", species];
         desk.run(&[&plan[..], &["--behaviour", "turns", "--weight", "3 kg"], more].concat())
     };
     let kind = |file: &str| {

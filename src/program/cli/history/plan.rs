@@ -11,7 +11,10 @@ use super::{next, print_json, trial, wrong};
 use crate::cli::{Class, Failure, places};
 use crate::history::body::parse_weight;
 use crate::new_file::{self, Existing};
-use crate::plan::{BodyKind, EditError, Fresh, Plan, StepChange, asked, change_steps, fresh};
+use crate::plan::{
+    BodyKind, EditError, Fresh, Plan, StepChange, asked, change_steps, file_name, fresh,
+};
+use crate::private::create_folder;
 use crate::terminal::{Out, say, unless_gone};
 
 #[derive(Debug, Args)]
@@ -39,12 +42,17 @@ enum What {
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
-  hushtally plan new pepino.toml --animal Pepino --species cockatiel \\
+  hushtally plan new --animal Pepino --species cockatiel --behaviour \"rests a foot on the nail file\"
+  hushtally plan new pepino --animal Pepino --species cockatiel \\
       --behaviour \"rests a foot on the nail file\" \\
       --step \"looks at the file\" --step \"touches it\" --step \"rests a foot on it\" --weight \"92 g\"")]
 struct NewArgs {
-    /// The file to write; one that is there already is left alone
-    file: PathBuf,
+    /// The file to write: a name in the folder where `hushtally listen` looks, or a path of your own (./pepino.toml).
+    /// Without it the animal's name. One that is there already is left alone
+    file: Option<PathBuf>,
+    /// Folder of the plans, when not the usual one
+    #[arg(long, value_name = "FOLDER", env = "HUSHTALLY_PLANS")]
+    plans: Option<PathBuf>,
     /// The animal's name
     #[arg(long, value_name = "NAME")]
     animal: String,
@@ -175,14 +183,27 @@ fn new(args: &NewArgs) -> Result<(), Failure> {
         steps: args.steps.clone(),
         body,
     });
-    let plan = Plan::parse(&args.file.to_string_lossy(), &text)?;
+    let folder = places::plans_folder(args.plans.as_deref(), &places::settings()?)?;
+    let named = args.file.clone().unwrap_or_else(|| file_name(&args.animal).into());
+    let file = places::new_plan_file(&named, &folder);
+    let plan = Plan::parse(&file.to_string_lossy(), &text)?;
+    let listened_for = file.parent() == Some(&folder);
+    if listened_for {
+        create_folder(&folder)
+            .with_context(|| format!("the folder of plans {} cannot be made", folder.display()))?;
+    }
     let record = places::record_path(args.db.as_deref()).ok();
-    new_file::write(&args.file, text.as_bytes(), Existing::Kept, record.as_deref())
+    new_file::write(&file, text.as_bytes(), Existing::Kept, record.as_deref())
         .map_err(|error| Failure::new(Class::Usage, error))?;
     if args.json {
         return print_json(&steps(&plan));
     }
-    say!("Wrote {}. Look through it, then: hushtally listen {0}", args.file.display());
+    say!("Wrote {}", file.display());
+    if listened_for {
+        say!("Look through it, then: hushtally listen");
+    } else {
+        say!("Look through it, then: hushtally listen {}", file.display());
+    }
     Ok(())
 }
 
@@ -202,6 +223,7 @@ fn kind(args: &NewArgs) -> Result<BodyKind, Failure> {
 }
 
 fn change_file(path: &Path, change: &StepChange, how: &How) -> Result<(), Failure> {
+    let path = &places::plan_file(path);
     let name = path.to_string_lossy();
     let (_, text) = places::plan(path)?;
     let changed = change_steps(&name, &text, change).map_err(|error| match error {
