@@ -30,6 +30,7 @@ mod personal;
 mod privacy;
 mod review;
 mod room;
+mod scripts;
 mod sentences;
 mod settle;
 mod soundcheck;

@@ -1,7 +1,6 @@
 //! What `models/teach` takes for the recogniser's features, against the recogniser itself.
 
-use std::env;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::Command;
 
 use crate::needs;
@@ -10,25 +9,13 @@ use crate::needs;
 const READER: &str =
     "/usr/share/pocketsphinx/test/data/librivox/sense_and_sensibility_01_austen_64kb-0870.wav";
 
-/// The Python with the recogniser's package, from `models/fetch --tests`.
-fn python() -> Option<PathBuf> {
-    let cache = || {
-        let own = env::var_os("XDG_CACHE_HOME").map(PathBuf::from);
-        own.or_else(|| env::var_os("HOME").map(|home| PathBuf::from(home).join(".cache")))
-    };
-    env::var_os("HUSHTALLY_PYTHON")
-        .map(PathBuf::from)
-        .or_else(|| cache().map(|cache| cache.join("hushtally/venv/bin/python")))
-        .filter(|python| python.exists())
-}
-
 #[test]
 fn features_and_i_vectors_are_the_recognisers_own() {
     let Some(data) = needs::data_folder() else { return };
-    let Some(python) = python().filter(|_| Path::new(READER).exists()) else {
-        needs::thing("a Python with vosk, or pocketsphinx-testdata");
+    let Some(python) = needs::python() else { return };
+    if !needs::thing("pocketsphinx-testdata", Path::new(READER).exists()) {
         return;
-    };
+    }
     let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("models/teach/check.py");
     let mut command = Command::new(python);
     command.arg(script).arg(data.join("models/en-us-small")).arg(READER);
@@ -55,10 +42,7 @@ fn what_was_taught_is_small_and_whole() {
 /// hundred times as fast as a matrix.
 #[test]
 fn a_number_of_a_bias_is_pulled_as_much_as_one_of_a_matrix() {
-    let Some(python) = python() else {
-        needs::thing("a Python with numpy");
-        return;
-    };
+    let Some(python) = needs::python() else { return };
     let script = "import sys, numpy as np
 sys.path.insert(0, sys.argv[1])
 import nnet

@@ -6,6 +6,7 @@ use std::process::{Command, Stdio};
 
 use crate::Wanted;
 use crate::ledger::FaultCounts;
+use crate::needs;
 use crate::writer::{Said, command, fresh, listen};
 
 pub(crate) fn run(_wanted: Wanted, random: &mut fastrand::Rng, counts: &mut FaultCounts) {
@@ -25,7 +26,7 @@ pub(crate) fn run(_wanted: Wanted, random: &mut fastrand::Rng, counts: &mut Faul
         .stderr(Stdio::null())
         .status()
         .is_ok_and(|status| status.success());
-    if !mountable {
+    if !needs::thing("mounts", mountable) {
         counts.skipped.push("a small file system: mounting one is not allowed here".into());
         return;
     }

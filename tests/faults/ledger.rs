@@ -168,10 +168,13 @@ impl FaultCounts {
         }
         let fine = self.lost_tags == 0 && self.wrong.is_empty();
         let (word, passed) = if fine { ("ok", 1) } else { ("FAILED", 0) };
-        eprintln!(
-            "test result: {word}. {passed} passed; {} failed; 0 ignored; 0 measured; 0 filtered out",
-            1 - passed
-        );
+        if !json {
+            println!("test faults ... {word}");
+            println!(
+                "test result: {word}. {passed} passed; {} failed; 0 ignored; 0 measured; 0 filtered out",
+                1 - passed
+            );
+        }
         if fine { ExitCode::SUCCESS } else { ExitCode::FAILURE }
     }
 }

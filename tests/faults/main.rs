@@ -6,8 +6,8 @@
 //!
 //!     cargo test --release --test faults -- --kill-points 1000 --io-faults 500 --power-cuts 2000 --json
 //!
-//! Points in the middle of system calls need `strace`; without it only those by the clock are made, and it is
-//! said.
+//! Points in the middle of system calls need `strace`, a small file system the right to mount one; without them the
+//! others are made, and it is said.
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "tells what was done and measured")]
 #![allow(clippy::unwrap_used, reason = "a test fails where it stands")]
@@ -19,6 +19,9 @@ mod half_way;
 mod io_faults;
 mod kill;
 mod ledger;
+#[path = "../all/needs.rs"]
+#[allow(dead_code, reason = "the other tests ask for more")]
+mod needs;
 mod power;
 mod shown;
 mod torn;
@@ -73,6 +76,11 @@ fn main() -> ExitCode {
         println!("test result: ok. 0 passed; 0 failed; 0 ignored; 0 measured; 1 filtered out");
         return ExitCode::SUCCESS;
     }
+    let json = args.iter().any(|arg| arg == "--json");
+    if !json {
+        // As the usual test harness says it, for whoever adds up.
+        println!("running 1 test");
+    }
     let wanted = Wanted {
         kill_points: many("--kill-points", 24),
         io_faults: many("--io-faults", 16),
@@ -105,5 +113,5 @@ fn main() -> ExitCode {
         area(wanted, &mut random, &mut counts);
         eprintln!("{name}: done in {:.1} s", start.elapsed().as_secs_f64());
     }
-    counts.report(args.iter().any(|arg| arg == "--json"))
+    counts.report(json)
 }

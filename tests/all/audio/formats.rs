@@ -4,21 +4,21 @@ use std::path::Path;
 use std::process::Command;
 
 use super::{CLICKS, LENGTH_S, clicks, loudest_near, read_all, write_wav};
+use crate::needs;
 
-/// Makes `to` from `from` with ffmpeg; false, with a plain message, if there is no ffmpeg or it lacks
-/// the encoder.
+/// Makes `to` from `from` with ffmpeg; false if there is none.
 fn ffmpeg(from: &Path, arguments: &[&str], to: &Path) -> bool {
+    if !needs::program("ffmpeg") {
+        return false;
+    }
     let ran = Command::new("ffmpeg")
         .args(["-nostdin", "-loglevel", "error", "-y", "-i"])
         .arg(from)
         .args(arguments)
         .arg(to)
         .status();
-    let made = ran.is_ok_and(|status| status.success());
-    if !made {
-        println!("skipped {}: ffmpeg is missing or cannot make it", to.display());
-    }
-    made
+    assert!(ran.is_ok_and(|status| status.success()), "ffmpeg cannot make {}", to.display());
+    true
 }
 
 fn assert_clicks(path: &Path, within_ms: f64) {

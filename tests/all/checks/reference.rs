@@ -1,6 +1,5 @@
 //! The same numbers from scipy, statsmodels, lifelines and pymannkendall over random inputs.
 
-use std::env;
 use std::path::PathBuf;
 use std::process::Command;
 
@@ -32,32 +31,14 @@ use hushtally::stats::{Estimate, Level};
 use serde_json::{Value, json};
 
 use super::{differences, ends, list, number, out, square, survival::sessions, whole, wholes};
+use crate::needs;
 
 /// Fixed, so that a fault can be looked at again.
 const SEEDS: [&str; 3] = ["1", "20", "300"];
 
-fn python() -> Option<PathBuf> {
-    let cache = || {
-        env::var_os("XDG_CACHE_HOME")
-            .map(PathBuf::from)
-            .or_else(|| env::var_os("HOME").map(|home| PathBuf::from(home).join(".cache")))
-    };
-    env::var_os("HUSHTALLY_PYTHON")
-        .map(PathBuf::from)
-        .or_else(|| cache().map(|c| c.join("hushtally/venv/bin/python")))
-        .filter(|python| python.exists())
-}
-
 #[test]
 fn reference_libraries_agree_over_random_inputs() {
-    let Some(python) = python() else {
-        assert!(
-            env::var("CI").as_deref() != Ok("true"),
-            "the CI must have the reference libraries"
-        );
-        eprintln!("skipped: no Python in HUSHTALLY_PYTHON nor from `models/fetch --tests`");
-        return;
-    };
+    let Some(python) = needs::python() else { return };
     let script = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/all/checks/reference.py");
     let run = Command::new(&python).arg(&script).args(SEEDS).output().unwrap();
     assert!(run.status.success(), "{}", String::from_utf8_lossy(&run.stderr));

@@ -78,7 +78,7 @@ fn with_quiet(file: &Path, to: &Path) -> Result<()> {
 
 fn there() -> Option<PathBuf> {
     let data = PathBuf::from(DATA);
-    (data.is_dir() || needs::thing("the Debian package pocketsphinx-testdata")).then_some(data)
+    needs::thing("pocketsphinx-testdata", data.is_dir()).then_some(data)
 }
 
 #[test]

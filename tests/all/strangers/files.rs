@@ -132,7 +132,7 @@ fn on_a_disk_that_cannot_be_written_the_record_can_be_looked_at() -> Result<()> 
         .stderr(Stdio::null())
         .status()
         .is_ok_and(|status| status.success());
-    if !mountable && !needs::thing("a read-only mount (unshare)") {
+    if !needs::thing("mounts", mountable) {
         return Ok(());
     }
     let stage = Stage::new("")?;

@@ -60,10 +60,7 @@ impl Drop for Neighbour {
 #[test]
 fn another_user_reads_nothing_beside_any_verb() -> Result<()> {
     let root = is_root();
-    if !root && !needs::thing("the right to be another user (run as root)") {
-        return Ok(());
-    }
-    if !needs::program("setpriv") || !needs::program("chromium") {
+    if !needs::thing("root", root) || !needs::program("setpriv") || !needs::program("chromium") {
         return Ok(());
     }
     // Ends every name, so that it is known wherever it stands; it is on no command line of ours.
