@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use crate::at::At;
-use crate::interpret::Said;
+use crate::interpret::{OtherReading, Said};
 
 /// What came out of a stretch of speech.
 #[derive(Debug, Clone, PartialEq)]
@@ -86,8 +86,8 @@ pub struct Doubt {
     pub end: At,
     /// The likelier reading.
     pub words: String,
-    /// What the other stage read.
-    pub other: String,
+    /// What stands beside it.
+    pub other: OtherReading,
     /// How much sound had come in when it was decided.
     pub decided: At,
 }

@@ -7,7 +7,7 @@ use std::process::{Child, Command as Program, Stdio};
 
 use anyhow::{Context, Result, bail};
 use hushtally::clock::Clock;
-use hushtally::interpret::{Details, SAID_BY_ANOTHER, Said};
+use hushtally::interpret::{Details, NotCounted, Said};
 use hushtally::plan::{Command, Plan, RewardValue, Side};
 use hushtally::session::{Event, Input, MissedBecause, Outcome};
 use hushtally::store::{Change, Content, Edit, EventId, SessionId, Store};
@@ -23,7 +23,7 @@ fn fill(record: &Path) -> Result<SessionId> {
     let (clock, _) = Clock::fake("2026-03-01T07:30:00Z".parse()?);
     let rep = || Input::said(Said::Rep(Details::default()), "yes");
     let doubt = |words: &str, other: &str| {
-        let (words, other) = (words.to_owned(), other.to_owned());
+        let (words, other) = (words.to_owned(), other.into());
         Input::Doubted { words, other }
     };
     let tags = [
@@ -70,9 +70,9 @@ fn what_another_said_is_asked_last() -> Result<()> {
     let doubt = |other: &str| Input::Doubted { words: "yes".into(), other: other.into() };
     let tags = [
         (4.0, Input::said(Said::Rep(Details::default()), "yes")),
-        (5.0, doubt(SAID_BY_ANOTHER)),
+        (5.0, doubt(NotCounted::SaidByAnother.name())),
         (9.0, doubt("yet")),
-        (12.0, doubt(SAID_BY_ANOTHER)),
+        (12.0, doubt(NotCounted::SaidByAnother.name())),
     ];
     let session = put(&store, &clock, PLAN, 1, &tags)?;
     let plan = Plan::parse("plan.toml", PLAN)?;

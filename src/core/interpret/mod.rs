@@ -12,9 +12,11 @@
 //! ```
 
 mod grammar;
+mod other_reading;
 pub mod pedal;
 mod said;
 pub mod switch;
 
 pub use grammar::{Grammar, Reading};
-pub use said::{Details, SAID_BY_ANOTHER, Said, Utterance, Word};
+pub use other_reading::{NotCounted, OtherReading};
+pub use said::{Details, Said, Utterance, Word};

@@ -68,9 +68,6 @@ impl Details {
     }
 }
 
-/// Why a tag that was heard well enough is a doubt: it was too soft to be the trainer's.
-pub const SAID_BY_ANOTHER: &str = "said by somebody further away";
-
 impl Said {
     /// Whether it tells of the animal, so that a session could begin with it: no command, no detail, no correction.
     pub fn may_begin(&self) -> bool {

@@ -280,7 +280,7 @@ fn utterances(heard: &[HeardLive]) -> Vec<Utterance> {
 mod tests {
     use super::*;
     use crate::heard::Doubt;
-    use crate::interpret::Details;
+    use crate::interpret::{Details, OtherReading};
 
     fn at(seconds: f64) -> At {
         At::from_secs_f64(seconds)
@@ -294,7 +294,7 @@ mod tests {
     }
 
     fn doubt(from: f64, words: &str) -> HeardLive {
-        let (words, other) = (words.to_owned(), String::new());
+        let (words, other) = (words.to_owned(), OtherReading::Nothing);
         let doubt =
             Doubt { at: at(from), end: at(from + 0.4), words, other, decided: at(from + 0.6) };
         HeardLive { heard: Heard::Doubt(doubt), answered: Duration::from_secs_f64(from + 0.61) }

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::Answer;
 use crate::at::At;
-use crate::interpret::Said;
+use crate::interpret::{OtherReading, Said};
 use crate::reason::Reason;
 
 /// Something that happened, as the engine takes it in.
@@ -24,8 +24,8 @@ pub enum Input {
     Doubted {
         /// The likelier reading.
         words: String,
-        /// What the other stage read.
-        other: String,
+        /// What stands beside it.
+        other: OtherReading,
     },
     /// No sound came in for a while, up to this moment.
     Gap {

@@ -44,6 +44,6 @@ pub use nudging::HeldBack;
 pub use prior::{Allowed, PastSession, PastStep, Prior};
 pub use rep::{MissedBecause, Outcome, Rep};
 pub use suggest::{Suggestion, Suggests};
-pub use tags::{NOT_READINGS, SAID_BEFORE_BEGIN};
+
 pub use tally::Tally;
 pub use tries::Tries;

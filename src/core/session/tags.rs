@@ -4,18 +4,8 @@ use super::detect::Seen;
 use super::engine::append;
 use super::{Answer, Event, Input, MissedBecause, NudgeKind, Output, Session, WhyEnded};
 use crate::at::At;
-use crate::interpret::{SAID_BY_ANOTHER, Said};
+use crate::interpret::{NotCounted, OtherReading, Said};
 use crate::plan::Command;
-
-/// Why a tag in a pause is a doubt.
-const SAID_IN_A_PAUSE: &str = "said in a pause";
-/// Why a detail, a change or a take-back with nothing to go to is a doubt.
-const NOTHING_TO_CHANGE: &str = "nothing to change";
-/// Why a tag that was heard while no session was under way is a doubt.
-pub const SAID_BEFORE_BEGIN: &str = "said before the session began";
-/// What stands in the place of a doubt's other reading when it was heard well enough and could not count.
-pub const NOT_READINGS: [&str; 4] =
-    [SAID_IN_A_PAUSE, NOTHING_TO_CHANGE, SAID_BY_ANOTHER, SAID_BEFORE_BEGIN];
 
 impl Session {
     pub(super) fn tagged(&mut self, at: At, said: Said, words: String, out: &mut Vec<Output>) {
@@ -25,7 +15,7 @@ impl Session {
             return;
         }
         if self.watch.paused() {
-            self.doubt(at, words, SAID_IN_A_PAUSE.into(), out);
+            self.doubt(at, words, NotCounted::InPause.into(), out);
             return;
         }
         if matches!(said, Said::Rep(_) | Said::Miss(_)) {
@@ -49,7 +39,7 @@ impl Session {
             }
         };
         if !done {
-            self.doubt(at, words, NOTHING_TO_CHANGE.into(), out);
+            self.doubt(at, words, NotCounted::NothingToChange.into(), out);
             return;
         }
         append(at, Event::Input(Input::Tagged { said, words }), out);
@@ -76,12 +66,18 @@ impl Session {
     }
 
     /// Something that may be a tag: kept for the review, without effect on the reps.
-    pub(super) fn doubt(&mut self, at: At, words: String, other: String, out: &mut Vec<Output>) {
+    pub(super) fn doubt(
+        &mut self,
+        at: At,
+        words: String,
+        other: OtherReading,
+        out: &mut Vec<Output>,
+    ) {
         self.remember(at, None);
         self.core.unsure += 1;
         // A parrot that repeats each marker would be told of each time. A trainer who was too soft misses the sound
         // for a tag on disk.
-        if other != SAID_BY_ANOTHER {
+        if other != OtherReading::NotCounted(NotCounted::SaidByAnother) {
             self.nudging.raise(at, NudgeKind::NotSure, None);
         }
         append(at, Event::Input(Input::Doubted { words, other }), out);

@@ -147,7 +147,7 @@ impl Settle {
         self.ask(out);
     }
 
-    /// Somebody is there, so the question waits anew; but not for ever, since it may be talk in the room.
+    /// Somebody is there, so the question waits again; but not for ever, since it may be talk in the room.
     pub(super) fn unsure(&mut self, now: Duration, words: String, out: &mut Vec<SettleEffect>) {
         if let Some(wait) = self.wait.as_mut().filter(|wait| wait.unsure < MOST_UNSURE) {
             wait.unsure += 1;

@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use crate::interpret::{Details, Grammar, Said};
-use crate::session::{NOT_READINGS, Outcome};
+use crate::interpret::{Details, Grammar, NotCounted, OtherReading, Said};
+use crate::session::Outcome;
 
 /// What a reading comes to when it is taken for right.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -69,22 +69,21 @@ pub struct Doubt {
     /// The other one, when there is one.
     pub second: Option<Reading>,
     /// Why it did not count, when it was heard well enough.
-    pub because: Option<String>,
+    pub because: Option<NotCounted>,
     /// The rep before it.
     pub before: Option<Before>,
 }
 
 impl Doubt {
     /// From what the log has of it.
-    pub fn new(at_s: f64, words: &str, other: &str, grammar: &Grammar) -> Self {
-        let because = NOT_READINGS.contains(&other).then(|| other.to_owned());
-        let reads = because.is_none() && !other.trim().is_empty() && other != words;
-        Doubt {
-            at_s,
-            first: Reading::of(words, grammar),
-            second: reads.then(|| Reading::of(other, grammar)),
-            because,
-            before: None,
-        }
+    pub fn new(at_s: f64, words: &str, other: &OtherReading, grammar: &Grammar) -> Self {
+        let (because, second) = match other {
+            OtherReading::NotCounted(reason) => (Some(*reason), None),
+            OtherReading::Read(text) if !text.trim().is_empty() && text != words => {
+                (None, Some(Reading::of(text, grammar)))
+            }
+            OtherReading::Nothing | OtherReading::Read(_) => (None, None),
+        };
+        Doubt { at_s, first: Reading::of(words, grammar), second, because, before: None }
     }
 }

@@ -34,7 +34,7 @@ use crate::machine::{Answer, Machine};
 
 /// Time to answer, from the moment at which our own voice is silent: enough to remember a moment of the session.
 const ANSWER_FOR: Duration = Duration::from_secs(12);
-/// So often something half understood lets a question wait anew.
+/// How often something half understood lets a question wait again.
 const MOST_UNSURE: u8 = 3;
 
 /// What happens while doubts are settled.

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::dialogue::VoiceChange;
-use crate::interpret::{Details, Grammar, Said};
+use crate::interpret::{Details, Grammar, NotCounted, OtherReading, Said};
 use crate::plan::{Command, RewardValue, Side, Words};
 
 /// Doubts being settled, a clock that moves with what happens, and a record that takes everything.
@@ -18,10 +18,9 @@ impl Round {
     fn of(doubts: &[(&str, &str)]) -> Self {
         let words = Words::english();
         let grammar = Grammar::new(&words);
-        let doubts = doubts
-            .iter()
-            .zip(1..)
-            .map(|((words, other), n)| Doubt::new(10.0 * f64::from(n), words, other, &grammar));
+        let doubts = doubts.iter().zip(1..).map(|((words, other), n)| {
+            Doubt::new(10.0 * f64::from(n), words, &(*other).into(), &grammar)
+        });
         let (settle, told) = Settle::begin("Pepino", doubts.collect(), Spoken::of(&words));
         Round { settle, now: Duration::from_secs(5), told }
     }
@@ -126,11 +125,11 @@ fn readings_come_to_what_they_say() {
 #[test]
 fn a_reason_is_no_other_reading() {
     let grammar = Grammar::new(&Words::english());
-    for reason in crate::session::NOT_READINGS {
-        let doubt = Doubt::new(1.0, "yes", reason, &grammar);
-        assert_eq!((doubt.second, doubt.because.as_deref()), (None, Some(reason)));
+    for reason in NotCounted::ALL {
+        let doubt = Doubt::new(1.0, "yes", &reason.into(), &grammar);
+        assert_eq!((doubt.second, doubt.because), (None, Some(reason)));
     }
-    assert_eq!(Doubt::new(1.0, "yes", "", &grammar).second, None);
+    assert_eq!(Doubt::new(1.0, "yes", &OtherReading::Nothing, &grammar).second, None);
     let mut round = Round::of(&[("yes", "said in a pause")]);
     let effects = round.hears(other());
     assert!(says(&effects, &SettleLine::NoOther) && asks(&effects, 1), "{effects:?}");

@@ -156,7 +156,7 @@ fn stamp(folder: &Path, files: &BTreeMap<String, fs::Metadata>) -> String {
     hex(&sum.finalize())
 }
 
-/// Keeps a stamp among the latest few. Where it cannot be kept, sums are made anew the next time.
+/// Keeps a stamp among the latest few. Where it cannot be kept, sums are computed again the next time.
 fn remember(seen: &Path, stamp: &str) {
     let before = fs::read_to_string(seen).unwrap_or_default();
     let lines = before.lines().filter(|line| line.len() == stamp.len());

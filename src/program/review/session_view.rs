@@ -60,7 +60,7 @@ pub fn session(row: &SessionRow, plan: &Plan, folded: &Folded, events: &[Stored]
         let (at_s, at) = (stored.at.as_secs_f64(), stored.at.to_string());
         match &stored.content {
             Content::Event(Event::Input(Input::Doubted { words, other })) if waiting(stored.id) => {
-                let (id, words, other) = (stored.id.to_string(), words.clone(), other.clone());
+                let (id, words, other) = (stored.id.to_string(), words.clone(), other.to_string());
                 doubts.push(DoubtView { id, at_s, at, words, other });
             }
             Content::Event(Event::Input(Input::Noted { text })) => {

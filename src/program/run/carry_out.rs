@@ -7,7 +7,7 @@ use super::phase::Phase;
 use super::stage::{Onset, Stage, Told};
 use super::{Desk, HeardTimes, Shell};
 use crate::dialogue::{
-    Dialogue, DialogueEffect, DialogueInput, DialogueLine, Health, Heardness, Place, Question,
+    Audibility, Dialogue, DialogueEffect, DialogueInput, DialogueLine, Health, Place, Question,
     Weeks,
 };
 use crate::history::course::Course;
@@ -262,7 +262,7 @@ impl Live {
 
     fn sound_check(&self, stage: &mut Stage<'_>) {
         let spoke = self.spoke.map(|(level, _)| level);
-        let heardness = Heardness::of(spoke, stage.noise.dbfs());
-        stage.desk.tell_line(stage.latest, &DialogueLine::SoundCheck { heardness });
+        let audibility = Audibility::of(spoke, stage.noise.dbfs());
+        stage.desk.tell_line(stage.latest, &DialogueLine::SoundCheck { audibility });
     }
 }

@@ -5,11 +5,11 @@ use std::time::Duration;
 use super::Outset;
 use crate::at::At;
 use crate::hear::Heard;
-use crate::interpret::Said;
+use crate::interpret::{NotCounted, Said};
 use crate::plan::{Plan, Words};
 use crate::session::{
-    Answer, Derived, Event, Input, Logged, MissedBecause, NudgeKind, Outcome, Output, Rep,
-    SAID_BEFORE_BEGIN, Session, Took,
+    Answer, Derived, Event, Input, Logged, MissedBecause, NudgeKind, Outcome, Output, Rep, Session,
+    Took,
 };
 
 /// What is not on disk is told again after this, while it lasts.
@@ -82,11 +82,11 @@ pub enum Turn {
 /// Feeds a session and carries out what it asks for.
 pub struct Conductor {
     session: Session,
-    /// The next session, before its begin.
+    /// The next session, before its start.
     fresh: Session,
     /// Whether anything came in for the session.
     touched: bool,
-    /// The step asked for before the begin.
+    /// The step asked for before the start.
     step: Option<u8>,
     unsaved: bool,
     /// When it was told last that something is not on disk.
@@ -103,7 +103,7 @@ impl Conductor {
         Conductor::of(Session::new(plan))
     }
 
-    /// For sessions that are like this one before its begin.
+    /// For sessions that are like this one before its start.
     pub fn of(fresh: Session) -> Self {
         Conductor {
             session: fresh.clone(),
@@ -159,7 +159,7 @@ impl Conductor {
         self.make_ready(shell);
     }
 
-    /// Lets the session at hand begin at this step, also when something came in for it before its begin; nothing once
+    /// Lets the session at hand begin at this step, also when something came in for it before its start; nothing once
     /// time was started.
     pub fn begin_at(&mut self, step: u8, shell: &mut dyn Shell) {
         self.start_at(step, shell);
@@ -190,7 +190,7 @@ impl Conductor {
             Heard::Withdrawn(doubt) => {
                 let times = HeardTimes { end: doubt.end, decided: doubt.decided };
                 for said in self.session.undoing(doubt.at) {
-                    let words = doubt.other.clone();
+                    let words = doubt.other.to_string();
                     let input = Input::Tagged { said, words };
                     turns.extend(self.take(doubt.end, input, Some(times), shell));
                 }
@@ -226,7 +226,7 @@ impl Conductor {
             Input::Tagged { said, words }
                 if heard.is_some() && self.waits_for_begin() && said.may_begin() =>
             {
-                Input::Doubted { words, other: SAID_BEFORE_BEGIN.into() }
+                Input::Doubted { words, other: NotCounted::BeforeBegin.into() }
             }
             other => other,
         };

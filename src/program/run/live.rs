@@ -41,7 +41,7 @@ pub(super) enum PhaseEnd {
 /// What the dialogue is told.
 pub(super) type Tells = anyhow::Result<Vec<Told<DialogueInput>>>;
 
-/// The hands of the dialogue for one phase, the same ears from its begin to its end: its session, and its record.
+/// The hands of the dialogue for one phase, the same ears from its start to its end: its session, and its record.
 pub(super) struct Live {
     pub(super) conductor: Conductor,
     pub(super) phase: Phase,
@@ -274,7 +274,7 @@ impl Live {
         if session.plan().steps.len() < 2 || session.begun() {
             return;
         }
-        // Of an animal of which nothing is known it is the plan's first, and no voice is in the way of the begin.
+        // Of an animal of which nothing is known it is the plan's first, and no voice is in the way of the start.
         if session.prior().sessions.is_empty() {
             stage.desk.show_line(&line);
         } else {

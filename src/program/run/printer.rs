@@ -4,9 +4,9 @@ use std::io::Write;
 
 use super::Happening;
 use crate::at::At;
-use crate::interpret::Said;
+use crate::interpret::{OtherReading, Said};
 use crate::plan::Words;
-use crate::session::{Derived, Event, Input, NOT_READINGS, NudgeKind, Rep, Session};
+use crate::session::{Derived, Event, Input, NudgeKind, Rep, Session};
 use crate::wording::Wording;
 
 /// Shows what happens.
@@ -94,10 +94,10 @@ impl<W: Write> Printer for Plain<W> {
                 self.line(at, words, &what);
             }
             Event::Input(Input::Doubted { words, other }) => {
-                let or = match other.as_str() {
-                    "" => String::new(),
-                    reason if NOT_READINGS.contains(&reason) => format!(": {reason}"),
-                    other => format!(", or \"{other}\""),
+                let or = match other {
+                    OtherReading::Nothing => String::new(),
+                    OtherReading::NotCounted(reason) => format!(": {}", reason.name()),
+                    OtherReading::Read(text) => format!(", or \"{text}\""),
                 };
                 self.line(at, &format!("{words}?"), &format!("not sure{or}; kept for the review"));
             }

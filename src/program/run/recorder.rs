@@ -197,7 +197,7 @@ impl Recorder {
     }
 
     /// What came in and cannot be written to its session any more, since another program ended that or took it
-    /// over, in order; once. It is to be gone through anew, as a session of its own.
+    /// over, in order; once. It is to be replayed, as a session of its own.
     pub fn adrift(&mut self) -> Option<Vec<(At, Input)>> {
         self.adrift.take()
     }

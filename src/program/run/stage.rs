@@ -166,7 +166,7 @@ impl<'d> Stage<'d> {
         }
     }
 
-    /// Listens. Session time begins anew.
+    /// Listens. Session time starts at zero.
     ///
     /// # Errors
     /// The microphone cannot be opened.

@@ -56,7 +56,7 @@ fn written(printer: impl Printer + 'static, page: &Page) -> Result<String> {
         conductor.take(at, Input::said(said, words), Some(times), &mut desk);
     }
     let at = At::from_secs_f64(27.0);
-    let doubt = Input::Doubted { words: "yes".to_owned(), other: "yet".to_owned() };
+    let doubt = Input::Doubted { words: "yes".to_owned(), other: "yet".into() };
     conductor.take(at, doubt, None, &mut desk);
     conductor.close(At::from_secs_f64(30.0), &mut desk);
     Ok(String::from_utf8(page.0.lock().unwrap().clone())?)

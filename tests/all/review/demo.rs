@@ -79,7 +79,7 @@ pub(crate) fn fill(file: &Path) -> Result<Demo> {
     hands.set_utc("2026-03-26T08:00:00Z".parse()?);
     let mut rich = tags(&mut dice, 2, 22, true);
     let doubt = |at: f64, words: &str| {
-        let (words, other) = (words.to_owned(), "talk".to_owned());
+        let (words, other) = (words.to_owned(), "talk".into());
         (at, Input::Doubted { words, other })
     };
     rich.push(doubt(31.4, "yes <i>three</i>"));

@@ -18,7 +18,7 @@ fn every_line_of_settling_doubts() {
         of: 5,
         doubt: Doubt {
             before: before.map(|outcome| Before { rep: 4, seconds: 12.3, outcome }),
-            ..Doubt::new(131.0, words, other, &grammar)
+            ..Doubt::new(131.0, words, &other.into(), &grammar)
         },
         yes: "yes".into(),
         no: "miss".into(),

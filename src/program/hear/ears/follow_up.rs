@@ -14,7 +14,7 @@ use crate::hear::clicks::Click;
 use crate::hear::segmenter::{Ongoing, Segment};
 use crate::hear::verdict::Candidate;
 use crate::hear::{Doubt, Heard, HeardTag};
-use crate::interpret::{Details, SAID_BY_ANOTHER, Said};
+use crate::interpret::{Details, NotCounted, OtherReading, Said};
 use crate::plan::Command;
 use marks::Marks;
 use others::Levels;
@@ -131,12 +131,14 @@ impl FollowUp {
         if let Some(Waiting { tag, .. }) = self.waiting.take_if(|waiting| soon(waiting.end, began))
         {
             let HeardTag { at, end, words, .. } = tag;
-            return vec![Heard::Doubt(Doubt { at, end, words, other, decided })];
+            return vec![Heard::Doubt(Doubt { at, end, words, other: other.into(), decided })];
         }
         let mut heard = self.no_longer_waiting();
         let withdrawn = self.saying.before(began);
         heard.extend(
-            withdrawn.map(|given| Heard::Withdrawn(Doubt { other, decided, ..given.doubt })),
+            withdrawn.map(|given| {
+                Heard::Withdrawn(Doubt { other: other.into(), decided, ..given.doubt })
+            }),
         );
         heard
     }
@@ -209,7 +211,7 @@ impl FollowUp {
     fn command(&mut self, segment: &Segment, tag: HeardTag) -> Outcome {
         if self.is_by_another(segment) {
             let HeardTag { at, end, words, decided, .. } = tag;
-            let doubt = Doubt { at, end, words, other: String::new(), decided };
+            let doubt = Doubt { at, end, words, other: OtherReading::Nothing, decided };
             return Outcome::heard(vec![by_another(doubt)]);
         }
         if tag.said == (Said::Command { command: Command::Note }) {
@@ -235,7 +237,7 @@ impl FollowUp {
 
 /// This, said by another than the trainer.
 fn by_another(doubt: Doubt) -> Heard {
-    Heard::Doubt(Doubt { other: SAID_BY_ANOTHER.to_owned(), ..doubt })
+    Heard::Doubt(Doubt { other: NotCounted::SaidByAnother.into(), ..doubt })
 }
 
 #[cfg(test)]

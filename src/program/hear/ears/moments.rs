@@ -30,7 +30,7 @@ pub(super) fn uncertain(segment: &Segment, words: &[Placed], other: String) -> D
         at: segment.onset,
         end: words.last().map_or(segment.onset, |word| segment.moment(word.end)),
         words: texts(words).join(" "),
-        other,
+        other: other.into(),
         decided: segment.decided(),
     }
 }

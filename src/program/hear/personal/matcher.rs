@@ -251,7 +251,7 @@ mod tests {
     }
 
     #[test]
-    fn a_mistake_of_the_recogniser_is_kept_until_the_phrase_is_learnt_anew() {
+    fn a_mistake_of_the_recogniser_is_kept_until_the_phrase_is_learnt_again() {
         let mut learnt = taught();
         learnt.mistaken_for("up", "cup".to_owned());
         learnt.mistaken_for("up", "up".to_owned());

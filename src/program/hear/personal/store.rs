@@ -30,7 +30,7 @@ pub enum LearntError {
     },
     /// The file is not what is expected.
     #[error(
-        "{} holds no learnt sounds that this version can read ({why}); teach them anew, or use --no-learnt",
+        "{} holds no learnt sounds that this version can read ({why}); teach them again, or use --no-learnt",
         path.display()
     )]
     Wrong {
@@ -205,7 +205,7 @@ mod tests {
         ] {
             fs::write(&file, spoilt).unwrap();
             let error = store.load(None).unwrap_err().to_string();
-            assert!(error.contains("teach them anew"), "{error}");
+            assert!(error.contains("teach them again"), "{error}");
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::hear::{Doubt, HeardTag};
-use crate::interpret::{Details, SAID_BY_ANOTHER};
+use crate::interpret::Details;
 use crate::plan::{Command, Mood};
 
 /// Keeps nothing but which nudges were played.
@@ -124,7 +124,7 @@ fn what_is_typed_or_pressed_is_meant_and_begins() {
 #[test]
 fn what_never_began_ends_without_a_recap_and_is_not_gone_on_with() {
     let mut session = Session::new(Plan::of_default_words());
-    let doubt = Input::Doubted { words: "yes".into(), other: SAID_BEFORE_BEGIN.into() };
+    let doubt = Input::Doubted { words: "yes".into(), other: NotCounted::BeforeBegin.into() };
     let _ = session.handle(At::from_secs_f64(3.0), doubt);
     let out = session.close(At::from_secs_f64(9.0));
     let finished = |output: &Output| {
@@ -161,7 +161,7 @@ fn a_doubt_is_told_but_not_each_repetition_by_another() {
         (shell.0, conductor.session().summary().unsure)
     };
     assert_eq!(told("yet"), (vec![NudgeKind::NotSure], 1));
-    assert_eq!(told(SAID_BY_ANOTHER), (vec![], 1));
+    assert_eq!(told(NotCounted::SaidByAnother.name()), (vec![], 1));
 }
 
 #[test]

@@ -25,7 +25,7 @@ const OF_A_TRY: &[Field] = &[
     ("rep", "its number"),
     ("step", "reached"),
     ("working", "step worked on"),
-    ("active_s", "since the begin, pauses left out"),
+    ("active_s", "since the start, pauses left out"),
 ];
 const IF_KNOWN: &[Field] = &[
     ("side", "`left`, `right`"),

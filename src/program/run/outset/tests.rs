@@ -117,7 +117,7 @@ fn the_twentieth_session_knows_the_animal_and_the_first_does_not() {
     let usual = &prior.sessions[9];
     assert_eq!((usual.rewards, usual.steps[0].tries, usual.steps[0].met), (8, 10, 8));
     assert_eq!(usual.steps[0].gaps.iter().map(Vec::len).sum::<usize>(), 9);
-    // What it was told is what is kept, and what it is gone through again with.
+    // What it was told is what is kept, and what it is replayed with.
     assert_eq!(days.store().told(id).unwrap(), *prior);
     assert_eq!(days.store().resume(id).unwrap(), twentieth);
     days.sound();

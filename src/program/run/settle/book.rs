@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::at::At;
 use crate::clock::Clock;
-use crate::interpret::{Grammar, SAID_BY_ANOTHER};
+use crate::interpret::{Grammar, NotCounted};
 use crate::plan::Plan;
 use crate::session::{Event, Input, MissedBecause, Outcome};
 use crate::settle::{Before, Doubt, Settled};
@@ -29,7 +29,7 @@ pub fn doubts(plan: &Plan, folded: &Folded, events: &[Stored]) -> Vec<(Doubt, Ev
             _ => None,
         })
         .collect();
-    let is_another = |doubt: &Doubt| doubt.because.as_deref() == Some(SAID_BY_ANOTHER);
+    let is_another = |doubt: &Doubt| doubt.because == Some(NotCounted::SaidByAnother);
     found.sort_by_key(|(doubt, _, at)| (is_another(doubt), *at));
     found
 }

@@ -166,7 +166,7 @@ pub(super) fn understand(line: &str) -> Result<TagLine, LineError> {
 }
 
 fn input(fields: Fields) -> Result<Input, LineError> {
-    // A value that the plan gave is not said: it follows anew.
+    // A value that the plan gave is not said: it follows again.
     let value = fields.value.filter(|_| fields.value_named != Some(false));
     let details = Details { step: fields.step, side: fields.side, value };
     let words = fields.words.into_owned();
@@ -186,7 +186,7 @@ fn input(fields: Fields) -> Result<Input, LineError> {
         Kind::Own => Said::Own { name: needed(fields.name, "own", "name")? },
         Kind::Command => Said::Command { command: needed(fields.command, "command", "command")? },
         Kind::Unsure => {
-            return Ok(Input::Doubted { words, other: fields.other.unwrap_or_default() });
+            return Ok(Input::Doubted { words, other: fields.other.unwrap_or_default().into() });
         }
         Kind::Note => return Ok(Input::Noted { text: needed(fields.text, "note", "text")? }),
         Kind::Gap => {

@@ -17,7 +17,7 @@ const LONGEST_LINE: usize = 64 << 10;
 /// Tags of one session at most: two a second for days.
 const MOST_TAGS: u32 = 1_000_000;
 
-/// Why tags cannot be gone through.
+/// Why tags cannot be replayed.
 #[derive(Debug, Error)]
 pub enum TagsError {
     /// The file cannot be read on.
@@ -120,7 +120,7 @@ impl<R: BufRead> Reader<R> {
                 }
             }
             Told::Input(input) => {
-                // Before the begin a command about steps tells where it stood; after that it follows.
+                // Before the start a command about steps tells where it stood; after that it follows.
                 if before.is_some() {
                     self.begin_at(at, session, before)?;
                 }

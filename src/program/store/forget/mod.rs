@@ -1,5 +1,5 @@
 //! Forgetting for good. The one way past the triggers that keep the log: rows are removed with their bytes
-//! overwritten, the file is written anew without them, and the write-ahead log is emptied.
+//! overwritten, the file is rewritten without them, and the write-ahead log is emptied.
 //!
 //! Out of reach are copies made by the user or by the file system, and blocks that a disk keeps after a
 //! file has let go of them; the user is told of the first.
@@ -141,7 +141,7 @@ impl Store {
         }
     }
 
-    /// Writes the file anew without its free space, and empties the write-ahead log.
+    /// Rewrites the file without its free space, and empties the write-ahead log.
     fn write_anew(&self) -> Result<(), StoreError> {
         self.conn.execute_batch("VACUUM")?;
         let busy: i64 =

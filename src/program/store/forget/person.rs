@@ -1,5 +1,5 @@
 //! A person's name taken out of everything that people wrote: texts are read, changed and written again one by one,
-//! so that nothing else changes. Before anything is kept, every session that was touched is gone through again.
+//! so that nothing else changes. Before anything is kept, every session that was touched is replayed.
 
 use std::collections::BTreeSet;
 

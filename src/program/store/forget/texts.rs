@@ -1,8 +1,8 @@
 //! Which fields of the log hold what people wrote. Every sort of event and entry is named here, so that a new one
 //! cannot be forgotten about.
 
-use crate::interpret::Said;
-use crate::session::{Event, Input, NOT_READINGS};
+use crate::interpret::{OtherReading, Said};
+use crate::session::{Event, Input};
 use crate::store::append::Content;
 use crate::store::{Change, Entry, ProbeCue};
 
@@ -44,8 +44,8 @@ fn of_input(input: &mut Input, each: &mut dyn FnMut(&mut String, Sort)) {
         }
         Input::Doubted { words, other } => {
             each(words, Sort::Free);
-            if !NOT_READINGS.contains(&other.as_str()) {
-                each(other, Sort::Free);
+            if let OtherReading::Read(text) = other {
+                each(text, Sort::Free);
             }
         }
         // Why is one of the program's own words.

@@ -181,7 +181,7 @@ pub(super) fn any_said() -> impl Strategy<Value = Said> {
 pub(super) fn any_input() -> impl Strategy<Value = Input> {
     prop_oneof![
         8 => (any_said(), "\\PC{0,20}").prop_map(|(said, words)| Input::Tagged { said, words }),
-        1 => ("\\PC{0,20}", "\\PC{0,20}").prop_map(|(words, other)| Input::Doubted { words, other }),
+        1 => ("\\PC{0,20}", "\\PC{0,20}").prop_map(|(words, other)| Input::Doubted { words, other: other.into() }),
         1 => (any::<u32>(), ".{0,20}")
             .prop_map(|(ms, why)| Input::Gap { lasted: std::time::Duration::from_millis(ms.into()), why }),
         1 => ".{0,60}".prop_map(|text| Input::Noted { text }),

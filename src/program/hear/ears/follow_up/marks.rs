@@ -4,7 +4,7 @@ use crate::at::At;
 use crate::audio::RATE;
 use crate::hear::clicks::Click;
 use crate::hear::{Doubt, Heard, HeardTag};
-use crate::interpret::{Details, Said};
+use crate::interpret::{Details, OtherReading, Said};
 use crate::plan::MarkerSound;
 
 /// A sound that marked, or words that were heard: where, and as what.
@@ -35,7 +35,7 @@ impl Marks {
         let end = At::of_sample(click.end, RATE);
         let words = name(click.sound).to_owned();
         if let Some(spoken) = self.spoken.as_ref().filter(|spoken| spoken.overlaps(at, end)) {
-            let other = spoken.words.clone();
+            let other = OtherReading::Read(spoken.words.clone());
             return Heard::Doubt(Doubt { at, end, words, other, decided });
         }
         self.marked = Some(Placed { from: at, to: end, words: words.clone() });
@@ -51,7 +51,7 @@ impl Marks {
         let words = tags.iter().map(|tag| tag.words.as_str()).collect::<Vec<_>>().join(" ");
         let (at, end) = (first.at, last.end);
         if let Some(marked) = self.marked.as_ref().filter(|marked| marked.overlaps(at, end)) {
-            let other = marked.words.clone();
+            let other = OtherReading::Read(marked.words.clone());
             return Heard::Doubt(Doubt { at, end, words, other, decided });
         }
         self.spoken = Some(Placed { from: at, to: end, words });

@@ -59,13 +59,14 @@ pub(super) fn soon(end: usize, began: usize) -> bool {
 mod tests {
     use super::*;
     use crate::at::At;
+    use crate::interpret::OtherReading;
 
     fn at(step: usize) -> At {
         At::from_secs_f64(step as f64 / 100.0)
     }
 
     fn given(from: usize, words: &str) -> Given {
-        let (words, other) = (words.to_owned(), String::new());
+        let (words, other) = (words.to_owned(), OtherReading::Nothing);
         let doubt =
             Doubt { at: at(from), end: at(from + 40), words, other, decided: at(from + 60) };
         Given { end_step: from + 40, doubt }

@@ -251,8 +251,8 @@ fn where_others_are_near_the_softer_is_uncertain_also_as_a_command() {
     let loud = |n: usize| Loud(n * 100, n * 100 + 40, "yes", -20.0);
     let soft = |words| [loud(0), loud(1), loud(2), Loud(300, 340, words, -31.0), Until(500, None)];
     let yes = [(0, "yes"), (1, "yes"), (2, "yes")];
-    let told = format!("uncertain yes or {SAID_BY_ANOTHER}");
-    let command = format!("uncertain juniper finish or {SAID_BY_ANOTHER}");
+    let told = format!("uncertain yes or {}", NotCounted::SaidByAnother.name());
+    let command = format!("uncertain juniper finish or {}", NotCounted::SaidByAnother.name());
     check(
         true,
         &[
