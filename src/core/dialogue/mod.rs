@@ -31,7 +31,10 @@ mod trial;
 
 use std::time::Duration;
 
-pub use effect::{Choice, DialogueEffect, DialogueLine, Heardness, Numbered, VoiceChange, Weeks};
+pub use effect::{
+    Audibility, AudibilityVerdict, Choice, DialogueEffect, DialogueLine, Numbered, VoiceChange,
+    Weeks,
+};
 pub use health::{Health, How};
 pub use number::Numerals;
 pub use question::{Question, Then};

@@ -57,7 +57,7 @@ pub enum Question {
 /// What follows when a plan is chosen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Then {
-    /// Nothing: wait for the begin.
+    /// Nothing: wait for the start.
     Wait,
     /// A weight is asked for.
     Weight,

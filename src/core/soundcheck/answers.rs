@@ -72,7 +72,7 @@ impl Check {
         }
     }
 
-    /// Says the question again; it waits as long as at first. Nothing is measured anew.
+    /// Says the question again; it waits as long as at first. Nothing is measured again.
     fn repeat(&mut self, now: Duration, out: &mut Vec<SoundcheckEffect>) {
         let (Some(line), Some(wait)) = (self.last_line.clone(), self.wait) else { return };
         let announced = matches!(self.step, Step::Ear { announced: true, .. });

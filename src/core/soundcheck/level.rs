@@ -5,7 +5,7 @@ use std::time::Duration;
 use super::{
     ANSWER_FOR, Advice, Check, Loudest, Report, SoundcheckEffect, SoundcheckLine, Step, Wait,
 };
-use crate::dialogue::Heardness;
+use crate::dialogue::{Audibility, AudibilityVerdict};
 use crate::loudness::NoiseFloor;
 
 /// The room's noise is listened to for so long; two seconds are the least for a figure.
@@ -14,7 +14,7 @@ const NOISE_FOR: Duration = Duration::from_millis(2_800);
 const LEVEL_FOR: Duration = Duration::from_millis(1_500);
 /// So much above the noise is speech, or as good as.
 const SPEECH_DB: f32 = 6.0;
-/// How often the level is taken anew when it was not right, and a word asked for.
+/// How often the level is taken again when it was not right, and a word asked for.
 const TRIES: u8 = 3;
 
 impl Check {
@@ -101,14 +101,14 @@ impl Check {
     ) {
         let Step::Level { tries, .. } = self.step else { return };
         let noise = self.report.noise_dbfs;
-        let heardness = Heardness::of(Some(loudest.dbfs), noise);
-        let verdict = if loudest.clipped { "loud" } else { heardness.verdict };
-        let above_db = heardness.above_db.unwrap_or_default();
+        let audibility = Audibility::of(Some(loudest.dbfs), noise);
+        let verdict = if loudest.clipped { AudibilityVerdict::Loud } else { audibility.verdict };
+        let above_db = audibility.above_db.unwrap_or_default();
         self.report.mic = Some(self.setup.mics[self.mic].clone());
         self.report.speech_dbfs = Some(loudest.dbfs);
-        self.report.above_db = heardness.above_db;
+        self.report.above_db = audibility.above_db;
         self.report.clipped = loudest.clipped;
-        let well = verdict == "well";
+        let well = verdict == AudibilityVerdict::Well;
         let again = !well && tries + 1 < TRIES;
         let line = SoundcheckLine::Level {
             verdict,
@@ -123,9 +123,9 @@ impl Check {
         }
         out.push(if well { SoundcheckEffect::Show(line) } else { SoundcheckEffect::Say(line) });
         let advice = match verdict {
-            "noisy" => Some(Advice::Nearer),
-            "loud" => Some(Advice::LowerGain),
-            _ => None,
+            AudibilityVerdict::Noisy => Some(Advice::Nearer),
+            AudibilityVerdict::Loud => Some(Advice::LowerGain),
+            AudibilityVerdict::Well | AudibilityVerdict::Unknown => None,
         };
         self.report.advice.extend(advice);
         self.begin_ears(now, out);

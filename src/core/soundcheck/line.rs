@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::EarKind;
-use crate::dialogue::VoiceChange;
+use crate::dialogue::{AudibilityVerdict, VoiceChange};
 
 /// To be carried out in order.
 #[derive(Debug, Clone, PartialEq)]
@@ -113,8 +113,8 @@ pub enum SoundcheckLine {
     },
     /// How loud the trainer is; asks for the word once more unless all is well.
     Level {
-        /// `well`, `noisy`, `loud` or `unknown`, as [`Heardness`](crate::dialogue::Heardness) has it.
-        verdict: &'static str,
+        /// Whether that is well enough.
+        verdict: AudibilityVerdict,
         /// Speech in dBFS.
         speech_dbfs: f32,
         /// How far it stands above the room's noise, in dB.

@@ -28,7 +28,7 @@ use std::time::Duration;
 
 pub use line::{Advice, Missed, NotSure, SoundcheckEffect, SoundcheckLine};
 pub use prompt::{Prompt, prompts};
-pub use report::{EarKind, Report, WordResult};
+pub use report::{EarKind, Report, WordOutcome, WordResult};
 
 use crate::loudness::NoiseFloor;
 use crate::machine::{Answer, Machine};
@@ -114,7 +114,7 @@ enum Step {
     Ear { next: usize, announced: bool },
     /// What the output is.
     Kind,
-    /// This word, for the how-manieth time, after so many in a row in silence.
+    /// The word asked for, how often it was asked for before, and how many in a row before it came in silence.
     Words { index: usize, tries: u8, silent: u8 },
     /// This voice.
     Voice(usize),

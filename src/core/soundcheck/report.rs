@@ -14,14 +14,28 @@ pub enum EarKind {
     Loudspeaker,
 }
 
+/// How a word that was asked for came in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum WordOutcome {
+    /// It was heard.
+    Heard,
+    /// Something else was heard.
+    Missed,
+    /// Nothing was said.
+    Silent,
+    /// A key went on to the next one.
+    Skipped,
+}
+
 /// What came of one word.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct WordResult {
     /// The phrase asked for, and what it was taken for when it was not heard.
     #[serde(flatten)]
     pub missed: Missed,
-    /// `heard`, `missed`, `silent` (nothing was said) or `skipped` (by a key).
-    pub result: &'static str,
+    /// How it came in.
+    pub result: WordOutcome,
     /// How often it was asked for.
     pub tries: u8,
 }
@@ -59,7 +73,7 @@ impl Report {
     /// How many words were heard, and how many were asked for without being skipped.
     pub fn heard(&self) -> (usize, usize) {
         let count = |result| self.words.iter().filter(|word| word.result == result).count();
-        let right = count("heard");
-        (right, right + count("missed") + count("silent"))
+        let right = count(WordOutcome::Heard);
+        (right, right + count(WordOutcome::Missed) + count(WordOutcome::Silent))
     }
 }

@@ -222,8 +222,9 @@ fn a_microphone_without_sound_gives_way_to_the_next_one() {
 
 #[test]
 fn a_bad_level_is_told_and_taken_again_at_most_three_times() {
+    use crate::dialogue::AudibilityVerdict::{Loud, Noisy};
     for (speech_dbfs, verdict, advice) in
-        [(-50.0, "noisy", Advice::Nearer), (-0.5, "loud", Advice::LowerGain)]
+        [(-50.0, Noisy, Advice::Nearer), (-0.5, Loud, Advice::LowerGain)]
     {
         let mut room = Room::new();
         room.send(SoundcheckInput::MicOpen);
@@ -236,10 +237,10 @@ fn a_bad_level_is_told_and_taken_again_at_most_three_times() {
                 matches!(line, SoundcheckLine::Level { verdict: found, again, .. }
                     if *found == verdict && *again == (round < 3))
             });
-            assert!(told, "{verdict}, round {round}: {effects:?}");
+            assert!(told, "{verdict:?}, round {round}: {effects:?}");
         }
         assert_eq!(room.check.report().advice, [advice]);
-        assert_eq!(room.check.report().clipped, verdict == "loud");
+        assert_eq!(room.check.report().clipped, verdict == Loud);
     }
 }
 

@@ -4,7 +4,8 @@ use std::collections::BTreeSet;
 use std::time::Duration;
 
 use super::{
-    Advice, Check, Missed, NotSure, SoundcheckEffect, SoundcheckLine, Step, WORD_FOR, WordResult,
+    Advice, Check, Missed, NotSure, SoundcheckEffect, SoundcheckLine, Step, WORD_FOR, WordOutcome,
+    WordResult,
 };
 
 /// How often a word is asked for.
@@ -44,14 +45,14 @@ impl Check {
         let Step::Words { index, tries, .. } = self.step else { return };
         let phrase = self.setup.words[index].phrase.clone();
         out.push(SoundcheckEffect::Show(SoundcheckLine::WordHeard { phrase: phrase.clone() }));
-        self.note("heard", Missed { phrase, taken_for: None }, tries + 1);
+        self.note(WordOutcome::Heard, Missed { phrase, taken_for: None }, tries + 1);
         self.ask_word(now, index + 1, 0, 0, out);
     }
 
     pub(super) fn word_skipped(&mut self, now: Duration, out: &mut Vec<SoundcheckEffect>) {
         let Step::Words { index, tries, .. } = self.step else { return };
         let phrase = self.setup.words[index].phrase.clone();
-        self.note("skipped", Missed { phrase, taken_for: None }, tries + 1);
+        self.note(WordOutcome::Skipped, Missed { phrase, taken_for: None }, tries + 1);
         self.ask_word(now, index + 1, 0, 0, out);
     }
 
@@ -75,7 +76,11 @@ impl Check {
         if again {
             return self.ask_word(now, index, tries + 1, silent, out);
         }
-        self.note(if nothing { "silent" } else { "missed" }, missed, tries + 1);
+        self.note(
+            if nothing { WordOutcome::Silent } else { WordOutcome::Missed },
+            missed,
+            tries + 1,
+        );
         if silent < SILENT {
             return self.ask_word(now, index + 1, 0, silent, out);
         }
@@ -83,7 +88,7 @@ impl Check {
         self.words_over(now, out);
     }
 
-    fn note(&mut self, result: &'static str, missed: Missed, tries: u8) {
+    fn note(&mut self, result: WordOutcome, missed: Missed, tries: u8) {
         self.report.words.push(WordResult { missed, result, tries });
     }
 
@@ -91,7 +96,8 @@ impl Check {
         let (right, of) = self.report.heard();
         let level_is_right = self.report.above_db.is_some()
             && self.report.advice.iter().all(|advice| *advice == Advice::Earphone);
-        let missed = self.report.words.iter().filter(|word| word.result == "missed").count();
+        let missed =
+            self.report.words.iter().filter(|word| word.result == WordOutcome::Missed).count();
         if missed > 0 && level_is_right && missed as f32 > MANY * of as f32 {
             self.report.advice.push(Advice::OtherMicrophone);
         }
@@ -107,9 +113,12 @@ impl Check {
     /// Every word that was missed, or heard only when it was said again, with what may take its place.
     fn not_sure(&self) -> Vec<NotSure> {
         let mut offered: BTreeSet<&String> = BTreeSet::new();
-        let sure = |word: &&WordResult| word.result == "heard" && word.tries == 1;
-        let asked =
-            self.report.words.iter().filter(|word| matches!(word.result, "heard" | "missed"));
+        let sure = |word: &&WordResult| word.result == WordOutcome::Heard && word.tries == 1;
+        let asked = self
+            .report
+            .words
+            .iter()
+            .filter(|word| matches!(word.result, WordOutcome::Heard | WordOutcome::Missed));
         let asked: Vec<&WordResult> = asked.filter(|word| !sure(word)).collect();
         // There are not many such words, and each that is needed gets one.
         let offered_each = if asked.len() > 2 { 1 } else { 2 };

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use super::*;
-use crate::dialogue::{Choice, Heardness, Numbered, VoiceChange};
+use crate::dialogue::{Audibility, AudibilityVerdict, Choice, Numbered, VoiceChange};
 use crate::plan::Plan;
 use crate::sentences::{LANGUAGES, Prompts};
 use crate::session::Session;
@@ -210,10 +210,10 @@ fn every_line() {
         DialogueLine::Forgotten { attention: attention.clone() },
         DialogueLine::After { attention },
         DialogueLine::NothingYet,
-        DialogueLine::SoundCheck { heardness: Heardness::of(Some(-30.0), Some(-60.0)) },
-        DialogueLine::SoundCheck { heardness: Heardness::of(Some(-50.0), Some(-60.0)) },
-        DialogueLine::SoundCheck { heardness: Heardness::of(Some(-3.0), Some(-60.0)) },
-        DialogueLine::SoundCheck { heardness: Heardness::of(None, None) },
+        DialogueLine::SoundCheck { audibility: Audibility::of(Some(-30.0), Some(-60.0)) },
+        DialogueLine::SoundCheck { audibility: Audibility::of(Some(-50.0), Some(-60.0)) },
+        DialogueLine::SoundCheck { audibility: Audibility::of(Some(-3.0), Some(-60.0)) },
+        DialogueLine::SoundCheck { audibility: Audibility::of(None, None) },
         DialogueLine::Goodbye,
         DialogueLine::Over { words: "yes".into() },
     ];
@@ -327,11 +327,11 @@ fn every_line_of_the_sound_check() {
         SoundcheckLine::Noise { dbfs: -61.6 },
         SoundcheckLine::SayWord { yes: yes.clone() },
         SoundcheckLine::SayAgain { yes: yes.clone() },
-        level("well", 31.2, false),
-        level("noisy", 9.0, true),
-        level("noisy", 9.0, false),
-        level("loud", 50.0, true),
-        level("unknown", 0.0, true),
+        level(AudibilityVerdict::Well, 31.2, false),
+        level(AudibilityVerdict::Noisy, 9.0, true),
+        level(AudibilityVerdict::Noisy, 9.0, false),
+        level(AudibilityVerdict::Loud, 50.0, true),
+        level(AudibilityVerdict::Unknown, 0.0, true),
         SoundcheckLine::WhichEar { count: 1, yes: yes.clone() },
         SoundcheckLine::WhichEar { count: 3, yes: yes.clone() },
         SoundcheckLine::Playing { name: name.clone() },

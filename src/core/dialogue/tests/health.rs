@@ -57,7 +57,7 @@ fn with_an_open_concern_no_tag_begins_and_the_command_is_needed_twice() {
         passes(&dialogue.handle(secs(at), DialogueInput::command(Command::Begin)))
     };
     assert_eq!(begin(&mut dialogue, 10), 0);
-    // Too late, it is asked anew.
+    // Too late: it is asked again.
     assert_eq!(begin(&mut dialogue, 100), 0);
     assert_eq!(begin(&mut dialogue, 105), 1);
     // Another session takes it twice again; well again, once.
