@@ -52,7 +52,7 @@ enum Form {
 pub struct Out {
     stream: Stream,
     form: Form,
-    /// The begin of a character whose end has not come yet.
+    /// The start of a character whose end has not come yet.
     begun: Vec<u8>,
 }
 

@@ -13,7 +13,7 @@ use super::{Estimate, Level};
 /// A try weighs a third after so many times the plan's recent tries (better than 1.5
 /// on some tuning seeds of the bench, where no earlier session was known; not searched further).
 const MEMORY: f64 = 2.5;
-/// Of a session that is known by its counts, so many tries are gone through.
+/// Of a session that is known by its counts, so many tries are gone over.
 const MOST_AT_ONCE: u64 = 10_000;
 /// Jeffreys' prior.
 const PRIOR: f64 = 0.5;

@@ -10,7 +10,7 @@
 /// One try of a finished session.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Seen {
-    /// Active seconds since the begin.
+    /// Active seconds since the start.
     pub at_s: f64,
     /// Seconds it took; `None` where nothing was measured, or what was says nothing.
     pub took_s: Option<f64>,
@@ -32,7 +32,7 @@ pub struct Finished {
     pub ended_s: f64,
 }
 
-/// A growth since the begin of a decline.
+/// A growth since the start of a decline.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Growth {
     /// None.

@@ -129,7 +129,7 @@ fn changed(sql: &str) -> (TempDir, PathBuf) {
 }
 
 #[test]
-fn what_only_differs_sends_nobody_to_a_backup_and_is_made_anew() {
+fn what_only_differs_sends_nobody_to_a_backup_and_is_rebuilt() {
     let (_folder, record) = changed("UPDATE session_summary SET rewarded = 77 WHERE session = 2");
     let (code, said) = run(&record, &["verify"]);
     assert_eq!((code, said.contains("differs: what is shown of session")), (5, true), "{said}");

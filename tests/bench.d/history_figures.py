@@ -2,7 +2,7 @@
 same number of reps of 3 animals with long histories, and of 10,000 with short ones. The record is checked for each.
 
 Every view is a fresh start of the program, as a person would have it; the time is the median of three. The
-peer answers the same question from the same CSV, read anew, as a spreadsheet has to be: share met by session
+peer answers the same question from the same CSV, read again, as a spreadsheet has to be: share met by session
 and step of one animal with a straight line through it, in one Python that has pandas loaded already, so that
 its own start is not counted. Both see files that were just written, so that the disk's speed is no part of it.
 """

@@ -87,7 +87,7 @@ fn full(db: &std::path::Path, said: &Said, how: &str, counts: &mut FaultCounts) 
     counts.full_disks += 1;
     counts.acknowledged += acked.len() as u64;
     if said.errors.is_empty() || acked.is_empty() {
-        counts.wrong.push(format!("{how}: never full, or full from the begin: {:?}", said.errors));
+        counts.wrong.push(format!("{how}: never full, or full from the start: {:?}", said.errors));
     }
     for error in
         said.errors.iter().filter(|e| !e.starts_with("DiskFull") && !e.starts_with("Disk "))

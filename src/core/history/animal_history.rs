@@ -35,9 +35,9 @@ pub struct Session {
     pub place: Option<String>,
     /// When it began.
     pub began: Timestamp,
-    /// Local date of the begin, where it was; a session across midnight keeps it.
+    /// Local date of the start, where it was; a session across midnight keeps it.
     pub day: Date,
-    /// Local time of the begin.
+    /// Local time of the start.
     pub clock: Time,
     /// Step worked on at the end, counted from 1 in its own plan.
     pub last_step: u8,
@@ -61,7 +61,7 @@ pub struct Session {
 /// One try.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Try {
-    /// Seconds since the begin, pauses left out.
+    /// Seconds since the start, pauses left out.
     pub active_s: f64,
     /// Step worked on, counted from 1 in the session's own plan.
     pub working: u8,

@@ -38,7 +38,7 @@ pub struct Placed {
     pub working: Option<u8>,
     /// Step reached, likewise.
     pub step: Option<u8>,
-    /// Seconds since the try before it, or since the begin.
+    /// Seconds since the try before it, or since the start.
     pub took_s: f64,
     /// Whether it met the criterion of its day.
     pub met: bool,

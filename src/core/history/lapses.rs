@@ -4,7 +4,7 @@ use crate::session::Rep;
 use crate::stats::lapse::Lapse;
 
 /// The places, among these reps of one session, at which a lapse of success was plain: the step worked
-/// on was met less often than before it. Another step has another usual, so it begins anew.
+/// on was met less often than before it. Another step has another usual, so it starts from scratch.
 pub fn lapses(reps: &[Rep]) -> Vec<usize> {
     let mut lapse = Lapse::default();
     let mut working = None;

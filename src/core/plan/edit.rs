@@ -90,7 +90,7 @@ pub fn change_steps(file: &str, text: &str, change: &StepChange) -> Result<Strin
 }
 
 /// The smaller steps that lead to a step, when nobody named them: half of a measured goal (between the goal
-/// of the step before, if of the same dimension, and this one's), or the begin of the movement.
+/// of the step before, if of the same dimension, and this one's), or the start of the movement.
 fn smaller_steps(plan: &Plan, index: usize) -> Vec<Table> {
     let step = &plan.steps[index];
     let before = index.checked_sub(1).map(|index| &plan.steps[index]);
@@ -123,7 +123,7 @@ fn table(name: &str, like: &Step, goal: Option<f64>) -> Table {
     table
 }
 
-/// A list of tables takes new ones only at its end, so that it is built anew in order.
+/// A list of tables takes new ones only at its end, so that it is built again in order.
 fn insert(tables: &mut ArrayOfTables, index: usize, smaller: Vec<Table>) {
     let mut all: Vec<Table> = std::mem::take(tables).into_iter().collect();
     // Tables are written where they stood in the file; a new one takes the place of the one it precedes.

@@ -12,7 +12,7 @@ use crate::plan::{Mood, Plan, RewardValue, Role, Side, Words};
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(tag = "answer", rename_all = "snake_case")]
 pub enum Answer {
-    /// Time since the begin, pauses left out, and what was planned.
+    /// Time since the start, pauses left out, and what was planned.
     Time {
         /// Seconds so far.
         active_s: f64,
@@ -97,7 +97,7 @@ pub enum Took {
     },
     /// The cue.
     Cue,
-    /// The begin of a hold.
+    /// The start of a hold.
     HoldStart,
     /// A tag of the plan's own.
     Own {

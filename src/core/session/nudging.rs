@@ -175,7 +175,7 @@ impl Nudging {
         self.raised.retain(|one| one.kind != kind || one.fate != Fate::Waiting);
     }
 
-    /// What happened after `since` was gone through again at `now`, and raised `again` this time: what it does not
+    /// What happened after `since` was replayed at `now`, and raised `again` this time: what it does not
     /// raise any more is forgotten, and given back; what it did not raise before waits from now on.
     pub(super) fn gone_through(
         &mut self,

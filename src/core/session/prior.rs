@@ -189,7 +189,7 @@ fn usual_gaps(run: &[&Rep], place: usize) -> impl Iterator<Item = f64> {
 
 /// What is known before a session begins. [`Prior::default`] knows nothing: the plan's own numbers
 /// stand in. It holds numbers only, no names and no dates, and is kept with the session, so that the session stays the
-/// same when it is gone through again.
+/// same when it is replayed.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default)]
 pub struct Prior {

@@ -1,5 +1,5 @@
 //! Taking back and changing the last tag: the state before each recent tag is kept, and what came
-//! after it is gone through again, so that the result is as if the tag had never been said. A take-back
+//! after it is replayed, so that the result is as if the tag had never been said. A take-back
 //! that turns out to be none is undone in the same way.
 
 use std::collections::VecDeque;

@@ -1,14 +1,14 @@
-//! The session's stopwatch: session time to active time (since the begin, pauses left out) and back.
+//! The session's stopwatch: session time to active time (since the start, pauses left out) and back.
 
 use std::time::Duration;
 
 use crate::at::At;
 
-/// Runs from the begin; stands still in pauses. Past moments keep their active time, so that what was
-/// said before a pause can still be gone through again after it.
+/// Runs from the start; stands still in pauses. Past moments keep their active time, so that what was
+/// said before a pause can still be replayed after it.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(crate) struct Watch {
-    /// Where time ran on: active time and session time; the first is the begin.
+    /// Where time ran on: active time and session time; the first is the start.
     runs: Vec<(Duration, At)>,
     paused_since: Option<At>,
 }
@@ -39,7 +39,7 @@ impl Watch {
         self.paused_since.is_some()
     }
 
-    /// Active time at this moment; zero before the begin, standing still in a pause.
+    /// Active time at this moment; zero before the start, standing still in a pause.
     pub(crate) fn active(&self, at: At) -> Duration {
         let next = self.runs.partition_point(|(_, from)| *from <= at);
         let Some((before, from)) = next.checked_sub(1).and_then(|run| self.runs.get(run)) else {

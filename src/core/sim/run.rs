@@ -68,7 +68,7 @@ struct Course<'a> {
     trainer: &'a Trainer,
     plan: &'a Plan,
     day: Day,
-    /// Seconds since the begin.
+    /// Seconds since the start.
     now: f64,
     last_reward: f64,
     inputs: Vec<(At, Input)>,

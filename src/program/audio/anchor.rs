@@ -56,7 +56,7 @@ impl Anchor {
         if now.saturating_sub(began) < look.span || self.batches < LEAST_BATCHES {
             return None;
         }
-        self.look_anew();
+        self.look_again();
         let jump = self.least - self.distance.unwrap_or(self.least);
         if jump >= look.least_jump {
             let samples = jump as u64 / 1_000 * u64::from(RATE.get()) / 1_000_000;
@@ -68,7 +68,7 @@ impl Anchor {
 
     /// The sound system says that it lost some: look closely from now on, for a moment.
     pub(crate) fn lost_some(&mut self) {
-        self.look_anew();
+        self.look_again();
         self.xrun = true;
     }
 
@@ -78,7 +78,7 @@ impl Anchor {
     }
 
     /// Forgets the look under way: after a gap that is accounted for.
-    pub(crate) fn look_anew(&mut self) {
+    pub(crate) fn look_again(&mut self) {
         self.began = None;
         self.batches = 0;
         self.xrun = false;

@@ -253,7 +253,7 @@ impl<O: Opener> Microphone<O> {
         self.framer.jump_to(from + samples);
         self.hand_out_frames();
         self.tell_gap(from, from + samples, why);
-        self.anchor.look_anew();
+        self.anchor.look_again();
     }
 
     fn tell_gap(&mut self, from: u64, to: u64, why: GapReason) {
@@ -321,7 +321,7 @@ impl<O: Opener> Microphone<O> {
             }
             self.faults.reopened += 1;
             self.tell_gap(from, to, why);
-            self.anchor.look_anew();
+            self.anchor.look_again();
         }
         self.refusal = None;
         self.state = State::Hearing { capture, since: now, silent_for: Duration::ZERO, tries };

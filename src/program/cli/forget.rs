@@ -23,7 +23,7 @@ Examples:
   hushtally forget days 2026-01-02                   everything of that day
   hushtally forget days 2026-01-02 2026-01-09 --yes  of a week, without asking
 
-What is forgotten cannot be brought back: the file is written anew without it, and copies that this program
+What is forgotten cannot be brought back: the file is rewritten without it, and copies that this program
 put beside the record are removed. A name goes where it stands as a word of its own, in every spelling of it; what
 cannot be forgotten is said, and then nothing is called forgotten. Backups that you made elsewhere are not touched: delete them yourself.")]
 pub(super) struct ForgetArgs {

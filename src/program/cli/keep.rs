@@ -63,13 +63,13 @@ pub(super) fn restore(args: &RestoreArgs) -> Result<(), Failure> {
 Examples:
   hushtally verify                          the record in use
   hushtally verify --db training-copy.db    a backup
-  hushtally verify --rebuild                makes what is shown anew from what was said, then looks
+  hushtally verify --rebuild                rebuilds what is shown from what was said, then looks
 
 Looks at the file, at the order of events, and whether everything that is shown follows from them. The exit
 code is 5 when something is wrong. \"Damaged\" means that something may be missing; \"differs\" that all that
 was said is there, so that no backup is needed for it.")]
 pub(super) struct VerifyArgs {
-    /// Make what is shown anew from what was said; that loses nothing
+    /// Rebuild what is shown from what was said; that loses nothing
     #[arg(long)]
     rebuild: bool,
     /// Another record (a database file)
@@ -114,8 +114,8 @@ fn advice(path: &Path, verdict: &Verdict) -> Option<String> {
     (!verdict.differences.is_empty()).then(|| {
         format!(
             "{record} differs in {} places from what follows from what was said; all that was said is there. Restore \
-             no backup for this: what came after it would be gone. `hushtally verify --rebuild` makes what is shown \
-             anew",
+             no backup for this: what came after it would be gone. `hushtally verify --rebuild` rebuilds what is \
+             shown",
             verdict.differences.len()
         )
     })

@@ -54,7 +54,7 @@ Examples:
   hushtally progress Pepino                      how it goes over weeks
   hushtally review                               see, correct and compare sessions
 
-Exit codes: 0 all went well; 1 something failed; 2 wrong use or a wrong plan;
+Exit codes: 0 all went well; 1 something failed; 2 usage error or a wrong plan;
 3 no speech model; 4 no sound device; 5 the record could not be saved."
 )]
 pub struct Cli {

@@ -37,8 +37,8 @@ Examples:
 Timed tags: a file that ends in .jsonl, one JSON object a line, as --json prints them; thousands of
 sessions may follow each other. Taken in are the kinds rep, miss, detail, change, take_back, put_back,
 cue, hold_start, state, own, command, note, unsure, gap and trouble; what follows from them (began, nudge, said)
-follows anew. A line of kind finished ends a session, and so does another number in \"session\"; the
-times of the next one may begin anew. src/program/run/json/LINES.md says which fields each kind has.")]
+follows again. A line of kind finished ends a session, and so does another number in \"session\"; the
+times of the next one may start again at 0. src/program/run/json/LINES.md says which fields each kind has.")]
 pub(super) struct ReplayArgs {
     /// The recording: WAV, FLAC, MP3, Ogg, or a film (MP4) for its sound; or timed tags (.jsonl)
     file: PathBuf,

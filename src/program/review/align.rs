@@ -38,7 +38,7 @@ impl OnsetKind {
     }
 }
 
-/// The begin of a tag, in seconds.
+/// The start of a tag, in seconds.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Onset {
     /// When.

@@ -10,7 +10,7 @@ use std::sync::{Mutex, PoisonError};
 use super::settings::{VoiceError, VoiceSettings};
 use crate::audio::decode::SoundFile;
 
-/// Sound of more than this from one sentence is a program gone mad (6 minutes at 22.05 kHz).
+/// Sound of more than this from one sentence is a program out of control (6 minutes at 22.05 kHz).
 const MOST_BYTES: u64 = 16 << 20;
 
 /// Mono samples in [-1, 1].
@@ -92,8 +92,8 @@ impl Running {
             let read = stdout.take(MOST_BYTES).read_to_end(&mut bytes);
             read.map_err(|error| trouble(program, &error))?;
         }
-        let mad = bytes.len() as u64 == MOST_BYTES;
-        self.end(program, mad, stderr)?.map(|()| decode(bytes)).transpose()
+        let stop = bytes.len() as u64 == MOST_BYTES;
+        self.end(program, stop, stderr)?.map(|()| decode(bytes)).transpose()
     }
 
     /// The same for a program that goes back in what it has written, which a pipe does not allow: it writes to a file
@@ -141,15 +141,15 @@ impl Running {
         Ok((stdout, stderr))
     }
 
-    /// Waits for its end, which a mad program is helped to. `None` if it was stopped.
+    /// Waits for its end; a program that does not end by itself is stopped. `None` if it was stopped.
     fn end(
         &self,
         program: &str,
-        mad: bool,
+        stop: bool,
         stderr: Option<impl Read>,
     ) -> Result<Option<()>, VoiceError> {
         let Some(mut child) = self.child().take() else { return Ok(None) };
-        if mad {
+        if stop {
             let _ended = child.kill();
         }
         let status = child.wait().map_err(|error| trouble(program, &error))?;

@@ -39,7 +39,7 @@ pub struct RepEdit {
     /// Whether it was rewarded, and how.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub outcome: Option<Outcome>,
-    /// Whether the reward was named; one that is put right is, unless this says otherwise.
+    /// Whether the reward was named; one that is corrected is, unless this says otherwise.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub value_named: Option<bool>,
     /// Side of the body; `Some(None)` says that there is none.
@@ -157,7 +157,7 @@ impl Store {
     /// nobody else writes before what it decides is on disk. All of it or nothing.
     ///
     /// # Errors
-    /// What `decide` says, or as for [`Store::edit`], or the session cannot be gone through.
+    /// What `decide` says, or as for [`Store::edit`], or the session cannot be replayed.
     pub fn amend<E: From<StoreError>>(
         &self,
         session: SessionId,

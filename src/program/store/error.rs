@@ -153,8 +153,8 @@ pub enum StoreError {
         /// The plan's faults.
         source: PlanErrors,
     },
-    /// What was kept of what a session was told at its begin cannot be read by this program.
-    #[error("what session {session} was told at its begin cannot be read: {source}")]
+    /// What was kept of what a session was told at its start cannot be read by this program.
+    #[error("what session {session} was told at its start cannot be read: {source}")]
     Told {
         /// The session.
         session: SessionId,

@@ -5,7 +5,7 @@ use crate::interpret::Said;
 use crate::plan::Command;
 use crate::session::{Derived, Event, Input, Output, Session, WhyEnded};
 
-/// The engine, `session` before its begin, in the state in which the last of these events left it, ready to go on.
+/// The engine, `session` before its start, in the state in which the last of these events left it, ready to go on.
 pub fn replay(mut session: Session, events: &[Stored]) -> Session {
     let feed = Feed::of(events.iter());
     for stored in events {

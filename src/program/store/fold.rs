@@ -59,7 +59,7 @@ pub struct Mark {
     pub active: Duration,
     /// What sort of thing.
     pub kind: MarkKind,
-    /// Which: a nudge's or mood's name, a step's number, the words of a doubt, the begin of a note.
+    /// Which: a nudge's or mood's name, a step's number, the words of a doubt, the start of a note.
     pub name: String,
     /// Its event.
     pub event: EventId,

@@ -33,7 +33,7 @@ pub(super) struct Hold {
 
 impl Store {
     /// Makes a session this program's own, before anything of it is read that is to be gone on with. Sessions begun
-    /// here are so from the begin. It is let go of by [`Store::finish`] or [`Store::let_go`], when the store is
+    /// here are so from the start. It is let go of by [`Store::finish`] or [`Store::let_go`], when the store is
     /// closed, and by the end of the program however it comes.
     ///
     /// # Errors

@@ -12,7 +12,7 @@
 //!
 //! One SQLite file and, while it is in use, its write-ahead log beside it. `src/program/store/migrations/` has the tables.
 //! The log is `session`, `event`, `journal` and what a session was told (`told`, `told_of`, `past`), which triggers keep from being changed; `rep`, `mark` and
-//! `session_summary` follow from it and can be made anew at any time (`Store::rebuild`). `stale` names the
+//! `session_summary` follow from it and can be rebuilt at any time (`Store::rebuild`). `stale` names the
 //! sessions whose rows are behind; every view brings them up to date first, in memory if it may not write.
 //!
 //! - **A session is read back by going through it again**, by the plan text stored with it and by what it was told at its
@@ -37,11 +37,11 @@
 //!   have failed can be tried again.
 //! - **A new format** is a new migration. Before it runs, a whole copy is put beside the file; it gets its name only
 //!   when it is complete. A program that meets a newer format changes nothing and says so.
-//! - **Forgetting** is the one way past the triggers: rows are overwritten (`secure_delete`), the file is written
-//!   anew (`VACUUM`), the log is emptied, and when the record is seen to be whole, the program's own copies beside the
+//! - **Forgetting** is the one way past the triggers: rows are overwritten (`secure_delete`), the file is
+//!   rewritten (`VACUUM`), the log is emptied, and when the record is seen to be whole, the program's own copies beside the
 //!   file are removed. Copies that the user made, and blocks that the disk keeps, are out of reach. A name is taken out of
 //!   parsed texts one by one (`src/program/store/forget/`), never out of keys, numbers or fixed words, and every session that was
-//!   touched is gone through again before anything is kept. What an animal is called is no person's name: that is
+//!   touched is replayed before anything is kept. What an animal is called is no person's name: that is
 //!   refused, or stays with `--keep-animals`.
 
 mod animals;

@@ -149,7 +149,7 @@ impl Store {
         &self.path
     }
 
-    /// A transaction that holds the right to write from its begin, so that it cannot fail half-way
+    /// A transaction that holds the right to write from its start, so that it cannot fail half-way
     /// because somebody else wrote in between.
     pub(super) fn write(&self) -> Result<Transaction<'_>, StoreError> {
         Ok(Transaction::new_unchecked(&self.conn, TransactionBehavior::Immediate)?)

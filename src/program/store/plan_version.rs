@@ -12,7 +12,7 @@ pub struct PlanVersion {
     pub file: String,
     /// Its whole text.
     pub text: String,
-    /// Step worked on at the begin of the session.
+    /// Step worked on at the start of the session.
     pub start_step: u8,
 }
 

@@ -1,4 +1,4 @@
-//! Tables that follow from the log: brought up to date where they are behind, or made anew.
+//! Tables that follow from the log: brought up to date where they are behind, or rebuilt.
 
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -61,7 +61,7 @@ impl Plans {
     }
 }
 
-/// A session gone through again, and how many events that took.
+/// A session replayed, and how many events that took.
 pub(super) struct Fresh {
     pub(super) folded: Folded,
     pub(super) events: usize,
@@ -127,7 +127,7 @@ impl Store {
         }
     }
 
-    /// Empties the tables that follow from the log and makes them anew.
+    /// Empties the tables that follow from the log and rebuilds them.
     ///
     /// # Errors
     /// As for [`Store::refresh`].

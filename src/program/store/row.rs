@@ -34,13 +34,13 @@ pub struct SessionRow {
     pub began: Timestamp,
     /// Name of the time zone it was in.
     pub zone: String,
-    /// Seconds east of UTC at the begin.
+    /// Seconds east of UTC at the start.
     pub offset_s: i32,
-    /// Local date of the begin.
+    /// Local date of the start.
     pub day: jiff::civil::Date,
     /// How it was recorded.
     pub source: Source,
-    /// Step worked on at the begin.
+    /// Step worked on at the start.
     pub start_step: u8,
     /// Step worked on at the end.
     pub last_step: u8,

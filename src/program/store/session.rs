@@ -71,9 +71,9 @@ pub struct NewSession {
     pub behaviour: String,
     /// The plan's file, as the user named it.
     pub plan_file: String,
-    /// The plan's whole text, by which the session will be gone through again.
+    /// The plan's whole text, by which the session will be replayed.
     pub plan_text: String,
-    /// Step worked on at the begin, counted from 1.
+    /// Step worked on at the start, counted from 1.
     pub start_step: u8,
     /// What it is told of the animal's past.
     pub told: Told,
@@ -104,7 +104,7 @@ pub struct OpenSession {
     pub person: Option<String>,
     /// When it began.
     pub began: Timestamp,
-    /// When its latest event came; the begin when there is none.
+    /// When its latest event came; the start when there is none.
     pub latest: Timestamp,
     /// Session time of its latest event.
     pub latest_at: crate::at::At,

@@ -1,4 +1,4 @@
-//! What a session was told of the animal's past when it began: kept with it, so that it is gone through again as it was.
+//! What a session was told of the animal's past when it began: kept with it, so that it is replayed as it was.
 
 use rusqlite::{Connection, OptionalExtension, params};
 use sha2::{Digest, Sha256};

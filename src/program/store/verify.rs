@@ -57,7 +57,7 @@ struct Subject {
 
 impl Store {
     /// Checks the whole database. `made_by` is this program's version: what another version made may
-    /// give other nudges when gone through again, which is remarked on and is no fault.
+    /// give other nudges when replayed, which is remarked on and is no fault.
     ///
     /// # Errors
     /// The database cannot be read at all.
@@ -224,7 +224,7 @@ impl Store {
         let (session, events) = as_begun(&self.conn, subject.no, plans)?;
         let end = events.iter().position(is_end).map_or(events.len(), |end| end + 1);
         let mut asked = Vec::new();
-        // What stands behind an end moves it: such a session is gone through once more, up to its end alone.
+        // What stands behind an end moves it: such a session is replayed, up to its end alone.
         let moved = events[end..].iter().any(is_said);
         let before = moved.then(|| session.clone());
         // Earlier notes never had nudges.
@@ -266,7 +266,7 @@ impl Store {
         if !live {
             return Ok(());
         }
-        let said = format!("session {id} gives other nudges when gone through again");
+        let said = format!("session {id} gives other nudges when replayed");
         let forgotten = told::forgotten(&self.conn, subject.no)?;
         match again(&asked, &events[..end]) {
             Again::Same => {}
@@ -294,7 +294,7 @@ fn joined<T>(thread: thread::ScopedJoinHandle<'_, T>) -> T {
     thread.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))
 }
 
-/// How the events of a session compare with those that the engine asks for when it goes through them again.
+/// How the events of a session compare with those that the engine asks for when it replays them.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Again {
     /// The very same.
@@ -340,7 +340,7 @@ fn again(asked: &[Said], events: &[Stored]) -> Again {
 }
 
 /// How many of the events asked for are not stored; `None` when others are stored that were not asked for. An end may
-/// stand alone in a session that never began, and a begin without the tag that it was for.
+/// stand alone in a session that never began, and a start without the tag that it was for.
 fn lacking(asked: &[Said], stored: &[Said]) -> Option<usize> {
     let (mut rest, mut lacks) = (asked, 0);
     for one in stored {

@@ -147,7 +147,7 @@ fn a_high_point_that_was_cancelled_is_forgotten() {
     trial.say(73.0, Said::TakeBack);
     assert_eq!(trial.why(74.0), (None, vec![]));
     assert_eq!(trial.session.summary().main_nudge, None);
-    // Talk that sounded like a take-back is put right, and the high point with it.
+    // Talk that sounded like a take-back is put back, and the high point with it.
     trial.say(75.0, Said::PutBack { said_at: At::from_secs_f64(73.0) });
     assert_eq!(trial.why(76.0), (Some(NudgeKind::HighPoint), vec![]));
 

@@ -307,7 +307,7 @@ impl SoundFile {
         }
     }
 
-    /// A chained stream begins anew (Ogg); takes its decoder. False if it has no sound.
+    /// A chained stream starts again (Ogg); takes its decoder. False if it has no sound.
     fn start_next_part(&mut self) -> Result<bool, DecodeError> {
         let Some(track) = self.format.default_track(TrackType::Audio) else {
             return Ok(false);

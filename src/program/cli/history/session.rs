@@ -22,10 +22,10 @@ const BIN_S: f64 = 10.0;
 #[command(after_help = "\
 Examples:
   hushtally session last                    rep by rep
-  hushtally session 0198c0de                by the begin of its key, as `hushtally sessions` shows it
+  hushtally session 0198c0de                by the start of its key, as `hushtally sessions` shows it
   hushtally session last --json")]
 pub(crate) struct SessionArgs {
-    /// Key of the session, its begin, or `last`
+    /// Key of the session, its start, or `last`
     #[arg(value_name = "ID")]
     session: String,
     #[command(flatten)]
@@ -90,7 +90,7 @@ pub(crate) fn run(args: &SessionArgs) -> Result<(), Failure> {
     })
 }
 
-/// The session by its key, by the begin of its key when only one begins so, or the latest.
+/// The session by its key, by the start of its key when only one begins so, or the latest.
 fn find(store: &Store, asked: &str) -> Result<SessionRow, Failure> {
     let filter = if asked == "last" {
         Filter::latest()
@@ -183,7 +183,7 @@ fn rep_line(rep: &Rep, edited: bool, steps: &[String], words: &Words) -> String 
     parts.extend(rep.latency.map(|latency| format!("after {:.1} s", latency.as_secs_f64())));
     parts.extend(rep.duration.map(|held| format!("held {:.1} s", held.as_secs_f64())));
     if edited {
-        parts.push("put right later".into());
+        parts.push("corrected later".into());
     }
     parts.join(", ")
 }
@@ -274,7 +274,7 @@ mod tests {
          0:04  high, step 1 touches the file, left, after 1.2 s
          0:08  missed at step 1, after 1.2 s
          0:12    nudge: rate falling
-         0:19  JACKPOT, step 1 touches the file, after 1.2 s, put right later
+         0:19  JACKPOT, step 1 touches the file, after 1.2 s, corrected later
         "#);
     }
 }

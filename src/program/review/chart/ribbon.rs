@@ -39,7 +39,7 @@ pub(super) fn draw(canvas: &mut Canvas, y: f64, pieces: &[Piece]) {
     }
 }
 
-/// As much of a piece's name as has room: all of it, its begin, the number alone, the number in small letters,
+/// As much of a piece's name as has room: all of it, its start, the number alone, the number in small letters,
 /// or nothing; with the class of its letters.
 fn fitting(piece: &Piece, width: f64) -> (&'static str, String) {
     let space = width - 6.0;

@@ -382,7 +382,7 @@ pub(super) async fn score(
             let own = agree_view::own(events, scoring);
             match last {
                 Some(last) if !own.iter().any(|own| own.id == last.to_string()) => {
-                    let text = "This was already scored anew; go back to the session.";
+                    let text = "This was already scored again; go back to the session.";
                     Err(Trouble::new(StatusCode::CONFLICT, text))
                 }
                 _ => Ok(()),

@@ -70,13 +70,13 @@ const BEHAVIOUR: Column = column("behaviour", "", "what was trained", Kind::Text
 const BEGAN: Column =
     column("began", "UTC", "moment of the first sample (RFC 3339)", Kind::Utc, "s.began_us");
 const DAY: Column =
-    column("day", "local date", "date of the begin where it was", Kind::Day, "s.day");
+    column("day", "local date", "date of the start where it was", Kind::Day, "s.day");
 const PERSON: Column = column("person", "", "who trained", Kind::Name("person"), "s.person");
 const PLACE: Column = column("place", "", "where", Kind::Name("place"), "s.place");
 
 const ZONE: Column = column("zone", "", "time zone of the session", Kind::Text, "s.zone");
 const START_STEP: Column =
-    column("start_step", "step", "step worked on at the begin", Kind::Whole, "s.start_step");
+    column("start_step", "step", "step worked on at the start", Kind::Whole, "s.start_step");
 const LAST_STEP: Column =
     column("last_step", "step", "step worked on at the end", Kind::Whole, "m.last_step");
 
@@ -100,7 +100,7 @@ const REPS: [Column; 26] = [
     column(
         "active_s",
         "s",
-        "the same since the begin, pauses left out",
+        "the same since the start, pauses left out",
         Kind::Seconds,
         "r.active_ns",
     ),
@@ -165,7 +165,7 @@ const SESSIONS: [Column; 30] = [
     BEGAN,
     DAY,
     ZONE,
-    column("offset_s", "s", "seconds east of UTC at the begin", Kind::Whole, "s.offset_s"),
+    column("offset_s", "s", "seconds east of UTC at the start", Kind::Whole, "s.offset_s"),
     PERSON,
     PLACE,
     column("source", "", "live, recording, film, import, simulated", Kind::Text, "s.source"),
@@ -211,7 +211,7 @@ const MARKS: [Column; 9] = [
     column(
         "active_s",
         "s",
-        "the same since the begin, pauses left out",
+        "the same since the start, pauses left out",
         Kind::Seconds,
         "k.active_ns",
     ),
@@ -222,7 +222,7 @@ const MARKS: [Column; 9] = [
         Kind::Text,
         "k.kind",
     ),
-    column("name", "", "which: of a note its begin", Kind::FreeText, "k.name"),
+    column("name", "", "which: of a note its start", Kind::FreeText, "k.name"),
     column("event", "", "key of its event", Kind::Id, "k.event"),
 ];
 

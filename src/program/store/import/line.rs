@@ -27,7 +27,7 @@ pub(super) struct ParsedLine {
 pub(super) struct RepLine {
     pub(super) line: u64,
     pub(super) at: At,
-    /// Time since the begin, pauses left out; when not given, there was no pause since the rep before.
+    /// Time since the start, pauses left out; when not given, there was no pause since the rep before.
     pub(super) active: Option<At>,
     /// `None` for a miss.
     pub(super) paid: Option<RewardValue>,
@@ -329,7 +329,7 @@ fn rep(fields: &Fields, has_behaviour: bool) -> Result<Option<RepLine>, LineErro
     let at = fields.seconds("at_s")?;
     Ok(Some(RepLine {
         line: fields.line,
-        at: at.ok_or_else(|| fields.wrong("at_s", "", "seconds since the begin"))?,
+        at: at.ok_or_else(|| fields.wrong("at_s", "", "seconds since the start"))?,
         active: fields.seconds("active_s")?,
         paid,
         ran_out,

@@ -13,9 +13,9 @@
 //! | `session` | anything that tells apart sessions with the same begin; of an export, the session's key |
 //! | `zone` | time zone where it was |
 //! | `outcome` | `low`, `high`, `jackpot`; `missed`, or `hold_ran_out` with the limited hold as its latency |
-//! | `at_s` | seconds since the begin; needed in rows with an outcome |
+//! | `at_s` | seconds since the start; needed in rows with an outcome |
 //! | `active_s`, `session_active_s` | the same without pauses, and the whole session's length so |
-//! | `start_step`, `last_step` | step worked on at its begin and end |
+//! | `start_step`, `last_step` | step worked on at its start and end |
 //! | `step`, `working` | step reached and step worked on, 1 to 50 |
 //! | `side` | `left`, `right` |
 //! | `latency_s`, `duration_s` | seconds from cue or start word to marker |

@@ -23,7 +23,7 @@ pub(super) fn limited_hold(lines: &[RepLine]) -> Option<At> {
     others.into_iter().all(|line| line.latency < Some(hold)).then_some(hold)
 }
 
-/// Step worked on at the begin.
+/// Step worked on at the start.
 pub(super) fn start_step(lines: &[RepLine]) -> u8 {
     let first = &lines[0];
     first.of_session.start_step.or(first.working).or(first.step).unwrap_or(1)
@@ -135,7 +135,7 @@ impl Runs {
 
 /// The tags of lines in order of time, for a session by `plan`. Lines that do not fit are told in `errors`.
 ///
-/// Time runs from the begin of the session, not from its first rep. Where active time stood still between two reps
+/// Time runs from the start of the session, not from its first rep. Where active time stood still between two reps
 /// there was a pause, right after the first of them.
 pub(super) fn tags(lines: &[RepLine], plan: &Plan, errors: &mut LineErrors) -> Tags {
     let mut tags = Tags::default();

@@ -381,7 +381,7 @@ began,animal,behaviour,at_s,outcome,step,working,value_named
     let exported = export(&from, Table::Reps, Format::Csv, Names::Kept);
     import(&to, &exported).unwrap();
     assert_eq!(named(&to), expected);
-    // A rep that was put right has the key of another event there.
+    // A rep that was corrected has the key of another event there.
     let but_event = |text: &str| -> Vec<String> {
         let cells = |line: &str| line.split(',').map(str::to_owned).collect::<Vec<_>>();
         let event = cells(text.lines().next().unwrap()).iter().position(|name| name == "event");
