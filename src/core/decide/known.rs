@@ -35,6 +35,33 @@ pub struct Known {
     pub measured: bool,
 }
 
+/// One more session at a step: its tries up to the first sign of decline, taken in one after the other.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct OneMore {
+    faded: Faded,
+    met: u32,
+    tries: u32,
+    measured: bool,
+}
+
+impl OneMore {
+    /// With one more try: whether it met the criterion, and whether what the goal is about was measured.
+    #[must_use]
+    pub fn and(self, met: bool, measured: bool, advice: &Advice) -> Self {
+        OneMore {
+            faded: self.faded.and(met, fade(advice.tries)),
+            met: self.met + u32::from(met),
+            tries: self.tries + 1,
+            measured: self.measured || measured,
+        }
+    }
+
+    /// How often the step is met now, by the tries of the sessions before as well.
+    pub fn faded(self) -> Faded {
+        self.faded
+    }
+}
+
 impl Known {
     /// Of a step that nobody tried.
     pub fn of(step: u8) -> Self {
@@ -46,19 +73,29 @@ impl Known {
     /// A session without such a try changes nothing.
     #[must_use]
     pub fn with(
-        mut self,
+        self,
         met: impl IntoIterator<Item = bool>,
         measured: bool,
         advice: &Advice,
     ) -> Self {
-        let fade = fade(advice.tries);
-        let (mut count, mut tries) = (0, 0);
-        for met in met {
-            self.faded = self.faded.and(met, fade);
-            (count, tries) = (count + u32::from(met), tries + 1);
-        }
+        let session = met
+            .into_iter()
+            .fold(self.one_more(), |session, met| session.and(met, measured, advice));
+        self.with_one_more(session, advice)
+    }
+
+    /// One more session, before its first try.
+    pub fn one_more(&self) -> OneMore {
+        OneMore { faded: self.faded, met: 0, tries: 0, measured: false }
+    }
+
+    /// With one more session, as far as it has come; it was begun by [`Known::one_more`] of the same.
+    #[must_use]
+    pub fn with_one_more(mut self, session: OneMore, advice: &Advice) -> Self {
+        let OneMore { faded, met, tries, measured } = session;
         if tries > 0 {
-            self.count(count, tries, measured, advice);
+            self.faded = faded;
+            self.count(met, tries, measured, advice);
         }
         self
     }

@@ -26,7 +26,7 @@ mod tests;
 
 use serde::Serialize;
 
-pub use known::{Known, SESSIONS};
+pub use known::{Known, OneMore, SESSIONS};
 pub use onward::{Onward, Unmeasured};
 
 use crate::plan::{Advice, Plan};
@@ -135,19 +135,30 @@ fn least_tries(advice: &Advice) -> u32 {
     LEAST_TRIES.min(advice.tries.max(1))
 }
 
-/// Whether the step is ready, and why; the same as [`decide`] says, for those who ask after every try.
+/// Whether the step is ready, without words: for those who ask after every try.
+pub fn is_ready(faded: Faded, advice: &Advice) -> bool {
+    Chances::of(faded, advice).is_ready(faded.tries, advice)
+}
+
+/// Whether the step is too hard, and the chance that it is not is below `wrong`, without words: for those who ask after
+/// every try.
+pub fn is_too_hard(faded: Faded, advice: &Advice, wrong: f64) -> bool {
+    let chances = Chances::of(faded, advice);
+    chances.is_too_hard(faded.tries, advice) && 1.0 - chances.too_hard < wrong
+}
+
+/// Whether the step is ready, and why; the same as [`decide`] says.
 pub fn ready(known: &Known, advice: &Advice) -> Option<Reason> {
     let chances = Chances::of(known.faded, advice);
-    let is_ready = chances.is_ready(known.faded.tries, advice);
-    is_ready.then(|| because::reason(advice, known, Says::Ready, chances.ready, chances.too_hard))
+    is_ready(known.faded, advice)
+        .then(|| because::reason(advice, known, Says::Ready, chances.ready, chances.too_hard))
 }
 
 /// Why the step is too hard, where it is and the chance that it is not is below `wrong`; below one half the same as
 /// [`decide`] says of a step that did not rest for long.
 pub fn too_hard(known: &Known, advice: &Advice, wrong: f64) -> Option<Reason> {
     let chances = Chances::of(known.faded, advice);
-    let is_too_hard = chances.is_too_hard(known.faded.tries, advice);
-    (is_too_hard && 1.0 - chances.too_hard < wrong)
+    is_too_hard(known.faded, advice, wrong)
         .then(|| because::reason(advice, known, Says::TooHard, chances.ready, chances.too_hard))
 }
 

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
+use super::at_step::AtStep;
 use super::detect::{Alarm, Detectors, Earlier, LOOK_EVERY, Scene, Seen, reward_rate};
 use super::nudging::{Given, HeldBack, Nudging};
 use super::prior::{Prior, Usual};
@@ -52,6 +53,7 @@ impl Session {
             hold_since: None,
             next_look: LOOK_EVERY,
             tally: Tally::default(),
+            at_step: AtStep::default(),
             detectors: Detectors::default(),
             unsure: 0,
         };
@@ -256,8 +258,8 @@ impl Session {
     /// Lets the detectors see something that happened at `at`.
     pub(super) fn show(&mut self, seen: &Seen, at: At) {
         let now = self.watch.active(at);
-        let declining_since = self.declining_since();
-        let Core { tally, detectors, .. } = &mut self.core;
+        let declining_since = self.catch_up_at_step();
+        let Core { tally, at_step, detectors, .. } = &mut self.core;
         tally.slide(&self.reps, now, self.plan.limits.rate_window);
         let scene = Scene {
             plan: &self.plan,
@@ -268,8 +270,16 @@ impl Session {
             now,
             declining_since,
             watch: &self.watch,
+            at_step,
         };
         detectors.see(seen, &scene);
+    }
+
+    /// Takes in what is not known of the step worked on yet; gives since when the animal declines.
+    pub(super) fn catch_up_at_step(&mut self) -> Option<Duration> {
+        let since = self.declining_since();
+        self.core.at_step.catch_up(&self.plan, &self.prior, &self.reps, self.working, since);
+        since
     }
 
     /// Adds a rep that the detectors then see; `input` is the number of the one it was said with.
@@ -350,8 +360,8 @@ impl Session {
             return Some((Vec::new(), ran_out));
         }
         self.core.next_look += LOOK_EVERY;
-        let declining_since = self.declining_since();
-        let Core { tally, detectors, .. } = &mut self.core;
+        let declining_since = self.catch_up_at_step();
+        let Core { tally, at_step, detectors, .. } = &mut self.core;
         tally.slide(&self.reps, active, self.plan.limits.rate_window);
         let scene = Scene {
             plan: &self.plan,
@@ -362,6 +372,7 @@ impl Session {
             now: active,
             declining_since,
             watch: &self.watch,
+            at_step,
         };
         Some((detectors.look(&scene), ran_out))
     }

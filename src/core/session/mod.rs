@@ -16,6 +16,7 @@
 //! ```
 
 mod answer;
+mod at_step;
 #[cfg(test)]
 mod details;
 pub mod detect;

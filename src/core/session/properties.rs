@@ -2,16 +2,30 @@
 
 use proptest::prelude::*;
 
-use super::{Event, Input, Logged, Output, PastSession, Prior, Session};
+use super::{Event, Input, Logged, Output, PastSession, Prior, Rep, Session};
 use crate::at::At;
+use crate::decide::Known;
 use crate::interpret::{Details, Said};
 use crate::plan::{Command, Dimension, Mood, Plan, RewardValue, Side};
+use crate::stats::faded::fade;
 
 /// One thing that happens after `wait` milliseconds; a negative wait is a clock that went backwards.
 #[derive(Debug, Clone)]
 struct Step {
     wait: i32,
     input: Input,
+}
+
+impl Step {
+    /// When it happens, after something that happened at `before`.
+    fn moment(&self, before: At) -> At {
+        match u64::try_from(self.wait) {
+            Ok(wait) => before + std::time::Duration::from_millis(wait),
+            Err(_) => {
+                before.back(std::time::Duration::from_millis(self.wait.unsigned_abs().into()))
+            }
+        }
+    }
 }
 
 fn details() -> impl Strategy<Value = Details> {
@@ -105,16 +119,33 @@ fn go(session: &mut Session, steps: &[Step], ticks: u32) -> Vec<Output> {
     let mut now = At::ZERO;
     for step in steps {
         let before = now;
-        now = match u64::try_from(step.wait) {
-            Ok(wait) => now + std::time::Duration::from_millis(wait),
-            Err(_) => now.back(std::time::Duration::from_millis(step.wait.unsigned_abs().into())),
-        };
+        now = step.moment(now);
         for tick in 1..=ticks {
             out.extend(session.advance(before + now.since(before) * tick / (ticks + 1)));
         }
         out.extend(session.handle(now, step.input.clone()));
     }
     out
+}
+
+/// What is known of the step worked on, by going through all tries once more.
+fn folded(session: &Session) -> Known {
+    let (plan, step, since) = (session.plan(), session.working(), session.declining_since());
+    let reps = session.reps().iter();
+    let fresh = reps.take_while(|rep| since.is_none_or(|since| rep.active <= since));
+    let here: Vec<&Rep> = fresh.filter(|rep| rep.working == step).collect();
+    let before = session.prior().step(step, &plan.advice);
+    let fade = fade(plan.advice.tries);
+    let faded = here.iter().fold(before.faded, |faded, rep| faded.and(rep.met_criterion(), fade));
+    let measured = here.iter().any(|rep| match plan.step(step).dimension {
+        Dimension::Duration => rep.duration.is_some(),
+        Dimension::Latency => rep.latency.is_some(),
+        _ => false,
+    });
+    let known =
+        before.clone().with(here.iter().map(|rep| rep.met_criterion()), measured, &plan.advice);
+    assert_eq!((known.faded, known.measured), (faded, before.measured || measured));
+    known
 }
 
 fn logged(out: &[Output]) -> Vec<&Logged> {
@@ -131,6 +162,20 @@ fn config() -> ProptestConfig {
 
 proptest! {
     #![proptest_config(config())]
+
+    /// What is known of the step is kept up try by try; whatever is taken back, changed or corrected, it is to the bit
+    /// what going through all tries once more gives.
+    #[test]
+    fn what_is_known_of_the_step_is_the_fold_of_its_tries(steps in steps(60)) {
+        let (mut session, mut now) = (session(), At::ZERO);
+        for step in &steps {
+            now = step.moment(now);
+            let _ = session.handle(now, step.input.clone());
+            session.catch_up_at_step();
+            let known = session.core.at_step.known(session.plan(), session.prior());
+            prop_assert_eq!(known, folded(&session));
+        }
+    }
 
     #[test]
     fn how_often_time_is_reported_makes_no_difference(steps in steps(60), ticks in 1..7_u32) {

@@ -2,6 +2,7 @@
 
 use std::time::Duration;
 
+use super::at_step::AtStep;
 use super::detect::Detectors;
 use super::nudging::Raised;
 use super::rep::Rep;
@@ -16,6 +17,7 @@ pub(super) struct Core {
     pub(super) hold_since: Option<Duration>,
     pub(super) next_look: Duration,
     pub(super) tally: Tally,
+    pub(super) at_step: AtStep,
     pub(super) detectors: Detectors,
     pub(super) unsure: usize,
 }

@@ -1,14 +1,12 @@
 //! What to do next time, as plain data with reasons: hold, raise or ease the criterion, the sides,
 //! the treats. Nothing here is a health finding; a lasting difference goes to a veterinarian.
 
-use std::time::Duration;
-
 use serde::{Deserialize, Serialize};
 
+use super::at_step::AtStep;
 use super::detect::jackpots_often;
-use super::{NudgeKind, PastSession, Prior, Quantity, Reason, Rep, Session};
-use crate::decide::{self, Decision, Known, Says};
-use crate::plan::{Dimension, Plan};
+use super::{NudgeKind, PastSession, Quantity, Reason, Rep, Session};
+use crate::decide::{self, Decision, Says};
 use crate::sentences::because;
 use crate::stats::proportions::sides;
 
@@ -79,19 +77,19 @@ impl Session {
 
     /// The same, with these tries in place of the session's own: corrections may be laid over them.
     pub fn decision_on(&self, reps: &[Rep]) -> Decision {
-        let known = known(self.plan(), self.prior(), reps, self.working(), self.declining_since());
+        let (plan, prior) = (self.plan(), self.prior());
+        let since = self.declining_since();
+        let known = AtStep::known_from_scratch(plan, prior, reps, self.working(), since);
         decide::decide(self.plan(), &known, self.prior().easy)
     }
 
     /// Whether what this nudge says of the step is decided now.
-    pub(super) fn is_decided(&self, kind: NudgeKind) -> bool {
-        let known =
-            known(self.plan(), self.prior(), self.reps(), self.working(), self.declining_since());
+    pub(super) fn is_decided(&mut self, kind: NudgeKind) -> bool {
+        self.catch_up_at_step();
+        let (faded, advice) = (self.core.at_step.faded(), &self.plan.advice);
         match kind {
-            NudgeKind::StepReady => decide::ready(&known, &self.plan().advice).is_some(),
-            NudgeKind::StepTooMuch => {
-                decide::too_hard(&known, &self.plan().advice, decide::LIKELY).is_some()
-            }
+            NudgeKind::StepReady => decide::is_ready(faded, advice),
+            NudgeKind::StepTooMuch => decide::is_too_hard(faded, advice, decide::LIKELY),
             _ => true,
         }
     }
@@ -156,24 +154,4 @@ impl Session {
         let reason = jackpots_often(self.tally())?;
         Some(Suggestion { suggests: Suggests::FewerJackpots, reason })
     }
-}
-
-/// What is known of a step with the tries of this session, up to since when it declines.
-pub(crate) fn known(
-    plan: &Plan,
-    prior: &Prior,
-    reps: &[Rep],
-    step: u8,
-    declining_since: Option<Duration>,
-) -> Known {
-    let fresh =
-        reps.iter().take_while(|rep| declining_since.is_none_or(|since| rep.active <= since));
-    let here = || fresh.clone().filter(|rep| rep.working == step);
-    let dimension = plan.step(step).dimension;
-    let measured = here().any(|rep| match dimension {
-        Dimension::Duration => rep.duration.is_some(),
-        Dimension::Latency => rep.latency.is_some(),
-        _ => false,
-    });
-    prior.step(step, &plan.advice).with(here().map(Rep::met_criterion), measured, &plan.advice)
 }

@@ -181,7 +181,8 @@ pub(super) fn fold_and<'a>(
             trace.note(&session, stored);
         }
     }
-    let mut folded = trace.folded(&session);
+    let told = session.summary();
+    let mut folded = trace.folded(&session, told.clone());
     let edits: Vec<(EventId, &Edit)> = events
         .filter_map(|stored| match &stored.content {
             Content::Edit(edit) => Some((stored.id, edit)),
@@ -191,7 +192,11 @@ pub(super) fn fold_and<'a>(
     trace.lay_over(session.plan(), &mut folded, &edits);
     let reps: Vec<Rep> = folded.reps.iter().map(|rep| rep.rep.clone()).collect();
     let unsure = folded.marks.iter().filter(|mark| mark.kind == MarkKind::Doubt).count();
-    let told = session.summary();
+    // To decide takes longest, and where no try was corrected that is done.
+    let next = match reps == session.reps() {
+        true => (*told.next).clone(),
+        false => session.decision_on(&reps),
+    };
     let summary = Summary::of(
         session.plan(),
         &reps,
@@ -200,7 +205,7 @@ pub(super) fn fold_and<'a>(
         unsure,
         trace.nudged,
         session.declining_since(),
-        session.decision_on(&reps),
+        next,
     );
     folded.summary = Summary { held_back: told.held_back, ..summary };
     folded
@@ -311,7 +316,7 @@ impl Trace {
     }
 
     /// Reps with their events: said ones by their inputs, the others by their time.
-    fn folded(&self, session: &Session) -> Folded {
+    fn folded(&self, session: &Session, summary: Summary) -> Folded {
         let event_of = |rep: &Rep| match rep.outcome {
             Outcome::Missed(MissedBecause::HoldRanOut) => {
                 self.hold_ran_out.iter().find(|(at, _)| *at == rep.at).map(|(_, id)| *id)
@@ -326,7 +331,7 @@ impl Trace {
                 .map(|(rep, event)| FoldedRep { rep: rep.clone(), event, edited: false })
                 .collect(),
             marks: self.marks.iter().filter(stands).cloned().collect(),
-            summary: session.summary(),
+            summary,
             active: session.active(),
             declining_since: session.declining_since(),
             alarms_taken_back: session.alarms_taken_back(),

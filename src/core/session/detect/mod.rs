@@ -21,8 +21,8 @@ mod treats;
 use std::collections::BTreeMap;
 use std::time::Duration;
 
+use super::at_step::AtStep;
 use super::prior::{Prior, Usual};
-use super::suggest::known;
 use super::tally::Tally;
 use super::watch::Watch;
 use super::{NudgeKind, Reason, Rep};
@@ -71,6 +71,8 @@ pub struct Scene<'a> {
     /// Since when it declines, by what was told and not taken back.
     pub declining_since: Option<Duration>,
     pub(super) watch: &'a Watch,
+    /// What is known of the step worked on, with all tries so far taken in.
+    pub(super) at_step: &'a AtStep,
 }
 
 /// Earlier sessions, and what they say of each step.
@@ -94,21 +96,25 @@ impl<'a> Scene<'a> {
         (!broken).then(|| self.now.saturating_sub(from).as_secs_f64())
     }
 
-    /// What is known of the step worked on, with the tries of this session.
-    fn known(&self) -> decide::Known {
-        let prior = self.earlier.prior;
-        known(self.plan, prior, self.reps, self.working, self.declining_since)
-    }
-
     /// Why the step worked on is ready, where it is.
     fn ready(&self) -> Option<Reason> {
-        decide::ready(&self.known(), &self.plan.advice)
+        let advice = &self.plan.advice;
+        decide::is_ready(self.at_step.faded(), advice)
+            .then(|| decide::ready(&self.at_step.known(self.plan, self.earlier.prior), advice))?
+    }
+
+    /// Whether the step worked on is surely too hard.
+    fn is_too_hard(&self) -> bool {
+        decide::is_too_hard(self.at_step.faded(), &self.plan.advice, TOO_HARD_WRONG)
     }
 
     /// Why the step worked on is too hard, where it surely is: more is asked than for an answer that is given once, since
     /// what is looked at after every try passes "more likely than not" by chance soon.
     fn too_hard(&self) -> Option<Reason> {
-        decide::too_hard(&self.known(), &self.plan.advice, TOO_HARD_WRONG)
+        self.is_too_hard().then(|| {
+            let known = self.at_step.known(self.plan, self.earlier.prior);
+            decide::too_hard(&known, &self.plan.advice, TOO_HARD_WRONG)
+        })?
     }
 
     /// Active seconds now.

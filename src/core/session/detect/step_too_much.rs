@@ -30,7 +30,7 @@ impl Detector for StepTooMuch {
             // Told once, until it was not so after as many tries again.
             Some(told) => {
                 let again = tries >= told.saturating_add(advice.tries);
-                if again && scene.too_hard().is_none() {
+                if again && !scene.is_too_hard() {
                     self.told = None;
                 }
                 None
