@@ -8,7 +8,9 @@ mod queue;
 
 use std::borrow::Cow;
 use std::fmt;
+use std::fs::File;
 use std::io::{self, IsTerminal, Write};
+use std::os::fd::AsFd;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, OnceLock, PoisonError};
 use std::time::Duration;
@@ -23,6 +25,9 @@ static GONE: AtomicBool = AtomicBool::new(false);
 
 /// The standard output and the standard errors, once printing must not wait.
 static QUEUES: OnceLock<[Option<Queue>; 2]> = OnceLock::new();
+
+/// Where the standard errors went when the program began, once nobody but us can write there.
+static OUR_ERRORS: OnceLock<File> = OnceLock::new();
 
 /// At the end of the program a slow reader is waited for so long.
 const LAST_LINES: Duration = Duration::from_secs(2);
@@ -164,6 +169,28 @@ pub fn never_wait() {
     });
 }
 
+/// From now on the standard errors are ours alone. Libraries write there past us, the sound system's about every device
+/// that is not there, which tells a person nothing to do; `RUST_LOG` lets them.
+#[expect(clippy::disallowed_methods, reason = "this is the way out")]
+pub(crate) fn keep_errors_to_us() {
+    if std::env::var_os("RUST_LOG").is_some() {
+        return;
+    }
+    let ours = io::stderr().as_fd().try_clone_to_owned();
+    let nowhere = File::options().write(true).open("/dev/null");
+    // Where either cannot be had, all stays as it was.
+    let (Ok(ours), Ok(nowhere)) = (ours, nowhere) else { return };
+    if OUR_ERRORS.set(File::from(ours)).is_ok() && rustix::stdio::dup2_stderr(nowhere).is_ok() {
+        std::panic::set_hook(Box::new(|panic| errors(format_args!("{panic}\n"))));
+    }
+}
+
+/// To read from and write to the terminal that the standard errors are, for a line that is written over.
+pub(crate) fn for_drawing() -> Option<[File; 2]> {
+    let ours = OUR_ERRORS.get()?;
+    Some([ours.try_clone().ok()?, ours.try_clone().ok()?])
+}
+
 fn queue(stream: Stream) -> Option<&'static Queue> {
     let [output, errors] = QUEUES.get()?;
     match stream {
@@ -208,7 +235,10 @@ fn put_now(stream: Stream, bytes: &[u8]) -> io::Result<()> {
             }
             written
         }
-        Stream::Errors => io::stderr().lock().write_all(bytes),
+        Stream::Errors => match OUR_ERRORS.get() {
+            Some(mut ours) => ours.write_all(bytes),
+            None => io::stderr().lock().write_all(bytes),
+        },
     }
 }
 
@@ -239,7 +269,7 @@ pub fn output_is_terminal() -> bool {
 /// Whether the standard errors go to a terminal.
 #[expect(clippy::disallowed_methods, reason = "this is the way out")]
 pub fn errors_are_terminal() -> bool {
-    io::stderr().is_terminal()
+    OUR_ERRORS.get().map_or_else(|| io::stderr().is_terminal(), IsTerminal::is_terminal)
 }
 
 /// Columns and rows of the terminal that the standard output is; `None` where it does not tell.

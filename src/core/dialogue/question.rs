@@ -54,6 +54,13 @@ pub enum Question {
     },
 }
 
+impl Question {
+    /// Whether its answer is free text.
+    pub fn is_dictated_to(&self) -> bool {
+        matches!(self, Question::Note | Question::Weight | Question::Health(_) | Question::Change)
+    }
+}
+
 /// What follows when a plan is chosen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Then {

@@ -72,7 +72,7 @@ pub(super) struct ListenArgs {
     #[command(flatten)]
     sound: sound::SoundArgs,
     /// Take lines from the standard input as if said: the same words, a number, or an empty line for a
-    /// marker. On a terminal it is so anyway, and single keys are a switch
+    /// marker. On a terminal it is so anyway, and single keys are a switch. No microphone is needed then
     #[arg(long = "type")]
     type_: bool,
     /// Run this program at each nudge, with the nudge's name (for vibration, a light)

@@ -168,6 +168,7 @@ pub fn main() -> ExitCode {
 /// # Errors
 /// A [`Failure`] that says what to do.
 fn run(cli: Cli) -> Result<(), Failure> {
+    terminal::keep_errors_to_us();
     remove_leftovers();
     if cli.verb.asks_the_time() {
         Clock::check().map_err(|error| Failure::new(Class::Failed, error))?;

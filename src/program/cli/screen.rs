@@ -1,16 +1,19 @@
 //! Plain lines with one status line below that is written over: level, time, reps, rate, step.
 
+use console::Term;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use crate::at::At;
 use crate::run::{Happening, Plain, Printer, Status};
 use crate::session::NudgeKind;
-use crate::terminal::{Out, visible};
+use crate::terminal::{self, Out, visible};
 use crate::wording::Wording;
 
 /// Lowest and highest level that the meter shows, in dBFS.
 const METER_DBFS: [f32; 2] = [-60.0, -6.0];
 const METER_CELLS: usize = 12;
+/// At most so often is it drawn.
+const DRAWN_HZ: u8 = 20;
 
 /// Shows a live session on a terminal.
 pub(super) struct Screen {
@@ -24,7 +27,12 @@ pub(super) struct Screen {
 
 impl Screen {
     pub(super) fn new() -> Self {
-        Screen::on(ProgressDrawTarget::stderr())
+        Screen::on(match terminal::for_drawing() {
+            Some([read, write]) => {
+                ProgressDrawTarget::term(Term::read_write_pair(read, write), DRAWN_HZ)
+            }
+            None => ProgressDrawTarget::stderr(),
+        })
     }
 
     fn on(target: ProgressDrawTarget) -> Self {

@@ -16,6 +16,8 @@ use super::mic::Mic;
 use super::signals::Signals;
 use super::stage::{Came, Hands, Onset, Stage, Told};
 use super::{Desk, LiveEnd, Typed, Typing};
+use crate::audio::choice::DeviceChoice;
+use crate::audio::device::DeviceError;
 use crate::clock::Clock;
 use crate::hear::Ears;
 use crate::interpret::pedal::Switches;
@@ -59,6 +61,22 @@ impl<'d> Driver<'d> {
         let stage = Stage::new(desk, clock);
         let (switches, signals) = (Switches::new(timing), Signals::new()?);
         Ok(Driver { stage, typing, switches, signals })
+    }
+
+    /// Listens, or else waits for what is typed or pressed.
+    ///
+    /// # Errors
+    /// There is no microphone, and nothing can be typed or pressed either.
+    pub(super) fn listen_or_type(
+        &mut self,
+        choice: DeviceChoice,
+        ears: Ears,
+    ) -> Result<(), DeviceError> {
+        if self.typing.is_over() {
+            return self.stage.listen(choice, ears);
+        }
+        self.stage.listen_or_type(choice, ears, "words");
+        Ok(())
     }
 
     /// This machine, with these hands, on the stage.
@@ -180,14 +198,20 @@ where
     fn wake_at(&self) -> Option<Duration> {
         let stage = &self.driver.stage;
         let now = stage.clock.now();
-        let machine = self.machine.wake_at().filter(|_| stage.mic.is_none());
+        // With a microphone they are reached by the sound; and nothing is due while a press is not over.
+        let switches = &self.driver.switches;
+        let by_clock = stage.mic.is_none() && switches.pending_since().is_none();
+        let machine = self.machine.wake_at().filter(|_| by_clock);
+        let due_at = self.hands.due_at().filter(|_| by_clock);
+        let in_session = due_at.map(|due| stage.desk.clock_time(due));
         let sounding = (stage.awaits_quiet || !self.waiting.is_empty()).then_some(now + LOOK);
-        let all = [machine, sounding, self.hands.wake_at(now), self.driver.switches.wake_at()];
+        let all = [machine, in_session, sounding, self.hands.wake_at(now), switches.wake_at()];
         all.into_iter().flatten().min()
     }
 
     fn typed(&mut self, typed: Option<Typed>) -> anyhow::Result<()> {
         let Driver { stage, switches, .. } = &mut *self.driver;
+        stage.tick();
         if !matches!(typed, None | Some(Typed::Trouble(_))) {
             stage.deaf = None;
         }
@@ -280,6 +304,7 @@ where
 
     /// Lets time pass: whether our own voice is silent, what a switch comes to, and what comes due.
     fn pass(&mut self) -> anyhow::Result<()> {
+        self.driver.stage.tick();
         self.work()?;
         if self.waiting.is_empty() {
             let stage = &mut self.driver.stage;

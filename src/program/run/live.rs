@@ -14,11 +14,11 @@ use super::{Conductor, LiveEnd, Shell, Sounds, Turn};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::dialogue::{Dialogue, DialogueEffect, DialogueInput, DialogueLine, Place};
+use crate::dialogue::{Dialogue, DialogueEffect, DialogueInput, DialogueLine, Place, Question};
 use crate::hear::{Doubt, Ears, Heard};
 use crate::interpret::Said;
 use crate::interpret::switch::{Pressed, SwitchSettings, Under};
-use crate::plan::{Command, Plan};
+use crate::plan::{Command, Plan, Role};
 use crate::session::{Input, NudgeKind};
 use crate::store::{EventId, OpenSession};
 
@@ -102,14 +102,14 @@ impl Live {
     /// Goes through one phase.
     ///
     /// # Errors
-    /// When the microphone cannot be opened at all. A loss later on is bridged and told.
+    /// When the microphone cannot be opened at all, and nothing can be typed or pressed. A loss later on is bridged and told.
     pub(super) async fn phase(
         start: Start,
         dialogue: &mut Dialogue,
         driver: &mut Driver<'_>,
     ) -> anyhow::Result<Left> {
         let Start { microphone, ears, effects, deferred, unfinished, .. } = start;
-        driver.stage.listen(microphone, ears)?;
+        driver.listen_or_type(microphone, ears)?;
         let mut live = Live {
             conductor: Conductor::new(start.plan).begun_by_word(),
             phase: start.phase,
@@ -185,6 +185,15 @@ impl Live {
             Heard::Note { .. } | Heard::Lost { .. } | Heard::Other { .. } => {}
         }
         Ok(Vec::new())
+    }
+
+    /// A line in answer to a question that is dictated to is its text, unless it begins with the attention word.
+    fn written(&self, line: &str, dialogue: &Dialogue) -> Option<String> {
+        let asked = dialogue.question().is_some_and(Question::is_dictated_to);
+        let words = &self.conductor.session().plan().words;
+        let attention = words.of(&Role::Attention).first();
+        let calls = line.split_whitespace().next().map(str::to_lowercase).as_ref() == attention;
+        (asked && !calls).then(|| line.trim().to_owned())
     }
 
     /// The switch was pressed: what that says depends on where we are.
@@ -326,6 +335,10 @@ impl Hands<Dialogue> for Live {
             Came::Heard(heard) => return self.hear(heard, dialogue, stage),
             Came::Pressed(pressed) => return Ok(self.pressed(pressed, dialogue, stage)),
             Came::Line(line) => {
+                if let Some(text) = self.written(&line, dialogue) {
+                    let text = DialogueInput::Dictated { text };
+                    return Ok(vec![Told::new(self.clock.now(), text)]);
+                }
                 let line = line.trim().to_lowercase();
                 let words = &self.conductor.session().plan().words;
                 let said = understood(&line, words, stage.desk).into_iter();
@@ -359,7 +372,11 @@ impl Hands<Dialogue> for Live {
                 stage.desk.printer.remark(&format!("no sound for {lasted:.1} s ({:?})", gap.why));
             }
             Came::Deaf => self.end = Some(PhaseEnd::Stopped),
-            Came::Nobody | Came::Quiet | Came::Take { .. } => {}
+            Came::Nobody => match stage.deaf.take() {
+                Some(error) => return Err(error.into()),
+                None => self.end = Some(PhaseEnd::Stopped),
+            },
+            Came::Quiet | Came::Take { .. } => {}
         }
         Ok(Vec::new())
     }

@@ -146,6 +146,8 @@ pub(super) struct Stage<'d> {
     pub(super) latest: At,
     /// Up to where all that is heard is decided, by the time of the sound.
     heard_to: At,
+    /// Without a microphone: when the session's time began, by the steady clock.
+    by_clock: Option<Duration>,
     /// Something is being said, after which an answer is waited for.
     pub(super) awaits_quiet: bool,
 }
@@ -162,6 +164,7 @@ impl<'d> Stage<'d> {
             offset: Duration::ZERO,
             latest: At::ZERO,
             heard_to: At::ZERO,
+            by_clock: None,
             awaits_quiet: false,
         }
     }
@@ -194,16 +197,31 @@ impl<'d> Stage<'d> {
     ) -> Result<(), DeviceError> {
         self.mic = Some(Mic::open(choice, ears, takes, &self.clock)?);
         self.noise = NoiseFloor::default();
+        self.by_clock = None;
         (self.offset, self.latest, self.heard_to) = (Duration::ZERO, At::ZERO, At::ZERO);
         Ok(())
     }
 
-    /// Listens, if there is a microphone; without one the words may be typed, as is told.
+    /// Listens, if there is a microphone; without one the words may be typed, as is told, and session time, which begins
+    /// anew, goes by the clock.
     pub(super) fn listen_or_type(&mut self, choice: DeviceChoice, ears: Ears, what: &str) {
         if let Err(error) = self.listen(choice, ears) {
-            self.desk.printer.remark(&format!("{error}; type the {what} instead"));
+            if self.by_clock.is_none() {
+                self.desk.printer.remark(&format!("{error}; type the {what} instead"));
+            }
             self.deaf = Some(error);
+            self.by_clock = Some(self.clock.now());
+            self.offset = Duration::ZERO;
+            self.tick();
         }
+    }
+
+    /// Without a microphone session time goes by the clock.
+    pub(super) fn tick(&mut self) {
+        let Some(began) = self.by_clock.filter(|_| self.mic.is_none()) else { return };
+        let now = self.clock.now();
+        self.latest = At::ZERO + now.saturating_sub(began) + self.offset;
+        self.desk.set_time(self.latest, now);
     }
 
     /// Says and shows a text; an answer to it is waited for when it was heard.

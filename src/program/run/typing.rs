@@ -38,6 +38,11 @@ impl Typing {
         Typing(None)
     }
 
+    /// Whether nothing more can come.
+    pub(super) fn is_over(&self) -> bool {
+        self.0.as_ref().is_none_or(|told| told.is_closed() && told.is_empty())
+    }
+
     /// The next; `None` once, when no more can come. Asked again after that, it waits for ever.
     pub(super) async fn next(&mut self) -> Option<Typed> {
         let Some(told) = &mut self.0 else { return std::future::pending().await };

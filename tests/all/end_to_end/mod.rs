@@ -9,6 +9,7 @@ mod people;
 mod talk;
 mod timed_tags;
 mod voices;
+mod without_sound;
 
 use std::path::Path;
 use std::process::{Command, Output, Stdio};
