@@ -5,7 +5,7 @@ use std::time::Duration;
 use crate::at::At;
 use crate::interpret::{OtherReading, Said};
 
-/// What came out of a stretch of speech.
+/// What came out of a segment of speech.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Heard {
     /// Tags, in the order of their onsets.
@@ -30,7 +30,7 @@ pub enum Heard {
         /// When hearing went on.
         to: At,
     },
-    /// Speech or noise that is no tag.
+    /// Speech or noise that is not a tag.
     Other {
         /// When it began.
         from: At,

@@ -27,10 +27,10 @@ pub(crate) fn open(path: &Path) -> io::Result<File> {
     Ok(file)
 }
 
-/// The whole text of a file that has at most so many bytes.
+/// The whole text of a file that has at most this many bytes.
 ///
 /// # Errors
-/// As [`open`]; it has more, or is no text.
+/// As [`open`]; it has more, or is not text.
 pub(crate) fn text(path: &Path, most: u64) -> io::Result<String> {
     let mut bytes = Vec::new();
     open(path)?.take(most + 1).read_to_end(&mut bytes)?;

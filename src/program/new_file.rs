@@ -36,7 +36,7 @@ pub(crate) enum NewFileError {
     There { path: PathBuf, may: bool },
     #[error("{} belongs to the record, and nothing is written over that: choose another name", .0.display())]
     Record(PathBuf),
-    #[error("{} is no plain file: choose another name", .0.display())]
+    #[error("{} is not a plain file: choose another name", .0.display())]
     NotPlain(PathBuf),
     #[error("{} was changed by somebody else in the meantime, so nothing was written: look at it, then ask for your change again", .0.display())]
     ChangedMeanwhile(PathBuf),
@@ -227,7 +227,7 @@ mod tests {
     }
 
     #[test]
-    fn what_appears_meanwhile_is_kept_and_what_is_no_file_refused() {
+    fn what_appears_meanwhile_is_kept_and_what_is_not_a_file_refused() {
         let folder = tempfile::tempdir().unwrap();
         let to = folder.path().join("new");
         let file = NewFile::begin(&to, Existing::Kept, None).unwrap();

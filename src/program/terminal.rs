@@ -29,7 +29,7 @@ static QUEUES: OnceLock<[Option<Queue>; 2]> = OnceLock::new();
 /// Where the standard errors went when the program began, once nobody but us can write there.
 static OUR_ERRORS: OnceLock<File> = OnceLock::new();
 
-/// At the end of the program a slow reader is waited for so long.
+/// At the end of the program a slow reader is waited for this long.
 const LAST_LINES: Duration = Duration::from_secs(2);
 
 /// Where it goes.
@@ -243,7 +243,7 @@ fn put_now(stream: Stream, bytes: &[u8]) -> io::Result<()> {
 }
 
 fn remember(stream: Stream, error: io::Error) {
-    // A reader that has seen enough is no trouble; and where should trouble of the errors be told?
+    // A reader that has seen enough is not an error; and where should trouble of the errors be told?
     if stream == Stream::Output && error.kind() != io::ErrorKind::BrokenPipe {
         TROUBLE.lock().unwrap_or_else(PoisonError::into_inner).get_or_insert(error);
     }
@@ -254,7 +254,7 @@ pub fn trouble() -> Option<io::Error> {
     TROUBLE.lock().unwrap_or_else(PoisonError::into_inner).take()
 }
 
-/// How writing through [`Out::data`] went: a reader that has seen enough is no failure. What lies between, such as a
+/// How writing through [`Out::data`] went: a reader that has seen enough is not a failure. What lies between, such as a
 /// writer of tables, need not hand on what kind of failure it was.
 pub(crate) fn unless_gone<T: Default, E>(written: Result<T, E>) -> Result<T, E> {
     if GONE.load(Ordering::Relaxed) { Ok(T::default()) } else { written }

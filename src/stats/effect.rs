@@ -9,7 +9,7 @@ use super::trend::{kendall_s, kendall_variance, tie_groups};
 use super::{Estimate, Level, StatsError, count, series};
 
 /// Non-overlap of all pairs (Parker & Vannest 2009, Behav Ther 40:357): the chance that a value of
-/// the second phase is better than one of the first, ties counted half. One half is no effect. The
+/// the second phase is better than one of the first, ties counted half. One half means no effect. The
 /// interval is the symmetrised score interval (Newcombe 2006, Stat Med 25:559, method 5). `n` is
 /// the number of values.
 ///

@@ -10,10 +10,10 @@ use serde::{Deserialize, Serialize};
 use super::tails::{beta_lower, beta_quantile};
 use super::{Estimate, Level};
 
-/// A try weighs a third after so many times the plan's recent tries (better than 1.5
+/// A try weighs a third after this many times the plan's recent tries (better than 1.5
 /// on some tuning seeds of the bench, where no earlier session was known; not searched further).
 const MEMORY: f64 = 2.5;
-/// Of a session that is known by its counts, so many tries are gone over.
+/// Of a session that is known by its counts, this many tries are gone over.
 const MOST_AT_ONCE: u64 = 10_000;
 /// Jeffreys' prior.
 const PRIOR: f64 = 0.5;
@@ -29,7 +29,7 @@ pub struct Faded {
     pub tries: u32,
 }
 
-/// What a try weighs once another one came, where the plan's advice looks at so many recent tries.
+/// What a try weighs once another one came, where the plan's advice looks at this many recent tries.
 pub fn fade(recent_tries: u32) -> f64 {
     1.0 - 1.0 / (MEMORY * f64::from(recent_tries.max(1)))
 }
@@ -88,7 +88,7 @@ impl Faded {
         ((1.0 - beta_lower(a, b, goal)) * 1e9).round() / 1e9
     }
 
-    /// The same after so many more tries that go as the share is now.
+    /// The same after this many more tries that go as the share is now.
     #[must_use]
     pub fn going_on(self, tries: u32, fade: f64) -> Self {
         let (a, b) = self.shapes();

@@ -1,12 +1,12 @@
 //! Does it still gain: what each session's count says of the level, and of how much the level gains from
 //! session to session.
 //!
-//! The level and its gain are never seen; each session shows so many successes of so many tries. Of all
+//! The level and its gain are never seen; each session shows this many successes of this many tries. Of all
 //! levels and a few gains the chances are kept (forward filter of a hidden Markov chain, Rabiner 1989,
 //! Proc IEEE 77:257): from session to session the level moves by its gain, and a gain may stop, or a
 //! standstill end. Counts scatter more than chance alone would let them, from day to day (beta-binomial,
 //! Williams 1982, Appl Stat 31:144). What little says is drawn to the prior: so an early streak of luck
-//! is no gain yet, and three poor days no standstill.
+//! is not yet a gain, and three poor days are not yet a standstill.
 
 use super::{StatsError, bad, count};
 
@@ -21,7 +21,7 @@ const STOPS: f64 = 0.02;
 const GOES_ON: f64 = 0.01;
 /// Likeness of two tries of one day beyond their common level.
 const DAY: f64 = 0.02;
-/// More tries than this in a session count as so many.
+/// More tries than this in a session count as this many.
 const MOST_TRIES: u32 = 200;
 
 /// How it gains now.
@@ -37,7 +37,7 @@ pub struct Gain {
     pub n: u32,
 }
 
-/// How it gains after sessions of so many successes of so many tries, in order of time.
+/// How it gains after sessions of this many successes of this many tries, in order of time.
 ///
 /// # Errors
 /// [`StatsError::TooFew`] without a session; [`StatsError::Bad`] for one without a try;

@@ -24,9 +24,9 @@
 /// Chance that success falls before a try, and that it recovers.
 const FALLS: f64 = 0.02;
 const RECOVERS: f64 = 0.01;
-/// The odds of success in a lapse are one in so many of the usual.
+/// The odds of success in a lapse are one in this many of the usual.
 const ODDS: f64 = 2.0;
-/// An old try counts so much less with each newer one.
+/// An old try counts this much less with each newer one.
 const FADES: f64 = 0.99;
 /// Usual success is kept within these.
 const RANGE: (f64, f64) = (0.3, 0.97);

@@ -145,7 +145,7 @@ impl Lasting {
         })
     }
 
-    /// Chance to last longer than so many seconds, with its 95 % interval.
+    /// Chance to last longer than this many seconds, with its 95 % interval.
     pub fn lasts(&self, seconds: f64) -> Estimate {
         self.bounded(1.0 - self.by(seconds), |law| 1.0 - law.by(seconds))
     }
@@ -247,7 +247,7 @@ fn fit(ratios: &[Vec<f64>], widths: &[f64], laws: &[Law], masses: &[Vec<f64>]) -
     fits
 }
 
-/// Chances of each law and manner, when each session counts so many times.
+/// Chances of each law and manner, when each session counts this many times.
 fn posterior(prior: &[f64], fits: &[Vec<Fit>], times: &[f64]) -> Vec<f64> {
     let mut logs = prior.to_vec();
     for (fit, times) in fits.iter().zip(times).filter(|(_, times)| **times > 0.0) {

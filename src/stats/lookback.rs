@@ -39,7 +39,7 @@ pub enum Growth {
     None,
     /// So much a minute, up to a bound of [`DEEPEST`].
     PerMinute(f64),
-    /// So much at once.
+    /// This much at once.
     AtOnce(f64),
 }
 
@@ -74,7 +74,7 @@ const DEGREES: f64 = 4.0;
 const DAYS: [(f64, f64); 5] = [(-1.8, 0.08), (-0.9, 0.24), (0.0, 0.36), (0.9, 0.24), (1.8, 0.08)];
 /// Scatter of a day's log odds to meet the criterion about those of the days around it.
 const DAY_ODDS: f64 = 0.6;
-/// The silence at the end of a session says at most so much: a trainer may also have packed up (chosen on
+/// The silence at the end of a session says at most this much: a trainer may also have packed up (chosen on
 /// tuning laws).
 const SILENCE_SAYS: f64 = 4.0;
 
@@ -118,7 +118,7 @@ impl Usual {
         let within = spread(rest.collect()).unwrap_or(0.4).clamp(0.1, 1.5);
         let between = spread(days).unwrap_or(0.15);
         let each = every_count(&off);
-        // What chance alone makes the days' middles differ is no scatter of the days.
+        // What chance alone makes the days' middles differ is not the days' own scatter.
         let between = (between * between - 1.6 * within * within / each).max(0.0).sqrt();
         let counts: Vec<(f64, f64)> = sessions
             .iter()
@@ -215,7 +215,7 @@ fn sum_of_logs(logs: [f64; DAYS.len()]) -> f64 {
     most + logs.iter().map(|log| (log - most).exp()).sum::<f64>().ln()
 }
 
-/// What the silence at the end says: a wait at least so long.
+/// What the silence at the end says: a wait at least this long.
 fn silent(way: Growth, since: f64, silence: f64, within: f64) -> f64 {
     if since <= 0.0 || silence <= 0.0 {
         return 0.0;

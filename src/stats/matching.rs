@@ -25,7 +25,7 @@ impl Matching {
     }
 }
 
-/// Up to so many possible pairs the closest matching is found; beyond, any largest one.
+/// Up to this many possible pairs the closest matching is found; beyond, any largest one.
 pub const MOST_CANDIDATES: usize = 20_000_000;
 
 /// Matches as many events as possible, each at most once and at most `tolerance` apart, and among

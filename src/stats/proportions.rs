@@ -173,7 +173,7 @@ pub(crate) fn binomial_minlike(k: u32, n: u32, p: f64) -> f64 {
     let no_likelier = |x: u32| binomial_exactly(x, n, p) <= bound;
     let mean = p * f64::from(n);
     if f64::from(k) < mean {
-        // Smallest x above the mean that is no likelier; none gives an empty tail.
+        // Smallest x above the mean that is not likelier; none gives an empty tail.
         let mut low = mean.floor() as u32;
         let mut high = n + 1;
         while high - low > 1 {
@@ -186,7 +186,7 @@ pub(crate) fn binomial_minlike(k: u32, n: u32, p: f64) -> f64 {
         }
         (binomial_at_most(k, n, p) + binomial_at_least(high, n, p)).min(1.0)
     } else {
-        // Largest x below the mean that is no likelier, if there is one.
+        // Largest x below the mean that is not likelier, if there is one.
         let upper = binomial_at_least(k, n, p);
         if k == 0 || !no_likelier(0) {
             return upper;

@@ -67,7 +67,7 @@ pub struct CountTest {
     pub p_greater: f64,
     /// P(X < k) + P(X = k) / 2, less strict than `p_less`.
     pub mid_p_less: f64,
-    /// Two-sided, summing all counts that are no likelier. Can disagree with the exact interval.
+    /// Two-sided, summing all counts that are not likelier. Can disagree with the exact interval.
     pub p_minlike: f64,
     /// Two-sided, twice the smaller tail. Agrees with [`garwood`].
     pub p_central: f64,
@@ -194,7 +194,7 @@ fn minlike(k: u32, mean: f64, here: f64) -> f64 {
     let bound = here * (1.0 + 1e-7);
     let no_likelier = |x: u32| poisson_exactly(x, mean) <= bound;
     if f64::from(k) < mean {
-        // Smallest x above the mean that is no likelier.
+        // Smallest x above the mean that is not likelier.
         let (mut low, mut high) = (mean as u32, (mean as u32).saturating_add(1));
         let mut stride = 1_u32;
         while !no_likelier(high) && high < u32::MAX {
@@ -212,7 +212,7 @@ fn minlike(k: u32, mean: f64, here: f64) -> f64 {
         }
         (poisson_at_most(k, mean) + poisson_at_least(high, mean)).min(1.0)
     } else {
-        // Largest x below the mean that is no likelier, if there is one.
+        // Largest x below the mean that is not likelier, if there is one.
         let top = (mean.ceil() as u32).min(k);
         let upper = poisson_at_least(k, mean);
         if !no_likelier(0) {

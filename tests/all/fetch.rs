@@ -103,7 +103,7 @@ fn a_model_with_a_static_graph_is_refused_with_the_reason() -> Result<()> {
 }
 
 #[test]
-fn what_is_no_model_is_refused() -> Result<()> {
+fn what_is_not_a_model_is_refused() -> Result<()> {
     let bench = Bench::new()?;
     bench.refuses(&bench.model("songs", &["one.wav"])?, "holds no Vosk model")?;
     bench.refuses(&bench.folder.path().join("nowhere"), "there is no file or folder")?;

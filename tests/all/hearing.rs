@@ -152,7 +152,7 @@ fn tags_and_commands_are_heard_among_birds_that_never_stop() -> Result<()> {
     Ok(())
 }
 
-/// A stretch in noise is read again with less of it: of 148 words 108 are right and 12 wrong; without that, 105 and 17.
+/// A segment in noise is read again with less of it: of 148 words 108 are right and 12 wrong; without that, 105 and 17.
 #[test]
 fn needs_shared_the_second_look_hears_more_in_babble_ten_decibels_below_people() -> Result<()> {
     let Some(speech) = needs::shared("speech").filter(|_| needs::model()) else { return Ok(()) };

@@ -87,11 +87,11 @@ fn a_damaged_record_is_told_and_a_missing_one_is_not_made() {
     let mut bytes = fs::read(folder.path().join("whole.db")).unwrap();
     let middle = bytes.len() / 2 / 4096 * 4096;
     bytes[middle..middle + 4096].fill(0x5a);
-    let spoilt = folder.path().join("spoilt.db");
-    fs::write(&spoilt, bytes).unwrap();
-    let (code, said) = run(&spoilt, &["verify"]);
+    let corrupted = folder.path().join("corrupted.db");
+    fs::write(&corrupted, bytes).unwrap();
+    let (code, said) = run(&corrupted, &["verify"]);
     assert_eq!(code, 5, "{said}");
-    let (code, said) = run(&record, &["restore", spoilt.to_str().unwrap()]);
+    let (code, said) = run(&record, &["restore", corrupted.to_str().unwrap()]);
     assert_eq!(code, 5, "{said}");
     assert_eq!(sessions(&record), 2, "a damaged backup changes nothing");
 }

@@ -16,6 +16,7 @@ mod dialogue;
 mod ears;
 mod end_to_end;
 mod fetch;
+mod glossary;
 mod golden;
 mod health;
 mod hearing;

@@ -13,7 +13,7 @@ use crate::needs;
 use crate::speech::{Tape, Voice};
 
 const PLAN: &str = "animal = 'Pepino'\nspecies = 'cockatiel'\nbehaviour = 'rests a foot'\n[[step]]\nname = 'looks'\n";
-/// Hands on what it is asked to the real recogniser, and dies by a signal over some of the stretches: those whose
+/// Hands on what it is asked to the real recogniser, and dies by a signal over some of the segments: those whose
 /// numbers, counted from 1, stand in DIES_OVER; all of them where "all" stands there.
 const FRAIL: &str = r#"#!/usr/bin/env python3
 import os, pathlib, signal, subprocess, sys
@@ -178,7 +178,7 @@ fn the_known_model_is_found_out_by_its_sums_also_when_it_would_run() -> Result<(
     Ok(())
 }
 
-/// A copy of the program with a recogniser beside it that dies over these stretches.
+/// A copy of the program with a recogniser beside it that dies over these segments.
 fn frail(desk: &Desk, dies_over: &str) -> Result<Command> {
     let bin = desk.path("bin");
     fs::create_dir_all(&bin)?;
@@ -195,7 +195,7 @@ fn frail(desk: &Desk, dies_over: &str) -> Result<Command> {
 }
 
 #[test]
-fn a_recogniser_that_ends_over_a_stretch_costs_that_stretch_and_it_is_told() -> Result<()> {
+fn a_recogniser_that_ends_over_a_segment_costs_that_segment_and_it_is_reported() -> Result<()> {
     if !needs::program("python3") {
         return Ok(());
     }

@@ -18,7 +18,7 @@ use crate::needs;
 /// Samples a second of the virtual devices.
 pub(crate) const RATE: u32 = 48_000;
 
-/// The server quits by itself after so many seconds without a client, should the test be killed.
+/// The server quits by itself after this many seconds without a client, should the test be killed.
 const ORPHAN_SECONDS: u32 = 120;
 
 /// The running room; dropping it ends the server.

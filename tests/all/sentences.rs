@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use anyhow::Result;
 
 const FOLDERS: [&str; 3] = ["src/core/decide", "src/core/session", "src/core/history"];
-/// So many words make a sentence.
+/// This many words make a sentence.
 const WORDS: usize = 4;
 /// Names of what is counted, and an error of the command line.
 const NAMES: [&str; 6] = [

@@ -12,7 +12,7 @@ use hushtally::speak::{VoiceSettings, voices};
 
 use crate::dialogue::talk::{House, Noise, Talk, called};
 use crate::room::Room;
-use crate::speech::{Voice, stretches};
+use crate::speech::{Voice, loud_segments};
 
 /// About -60 dBFS: the sounds of the check stand above it.
 const AUDIBLE: u16 = 30;
@@ -47,7 +47,7 @@ fn everything_is_set_up_by_voice_alone() -> Result<()> {
     talk.sees("a soft sound on bud")?;
     thread::sleep(Duration::from_millis(1_500));
     talk.says("yes", "Do only you hear this?")?;
-    let played = stretches(&bud.finish(), AUDIBLE, 0.7);
+    let played = loud_segments(&bud.finish(), AUDIBLE, 0.7);
     assert!(!played.is_empty(), "nothing sounded on the second output");
     talk.says("yes", "Say each one after me.")?;
     let mut asked = 0;

@@ -121,7 +121,7 @@ impl Tape {
         Ok(self)
     }
 
-    /// The same by somebody further away: so much softer, and nothing that is expected of the trainer.
+    /// The same by somebody further away: this much softer, and nothing that is expected of the trainer.
     pub(crate) fn say_further(
         &mut self,
         quiet_s: f64,
@@ -171,8 +171,8 @@ pub(crate) fn words(plan: &Plan, roles: &[Role]) -> String {
     called.iter().chain(roles).map(first).collect::<Vec<_>>().join(" ")
 }
 
-/// Onsets and ends of what is loud in `samples`, in seconds: stretches above the level, less than `gap_s` apart.
-pub(crate) fn stretches(samples: &[i16], above: u16, gap_s: f64) -> Vec<(f64, f64)> {
+/// Onsets and ends of what is loud in `samples`, in seconds: segments above the level, less than `gap_s` apart.
+pub(crate) fn loud_segments(samples: &[i16], above: u16, gap_s: f64) -> Vec<(f64, f64)> {
     let mut found: Vec<(usize, usize)> = Vec::new();
     let gap = (gap_s * f64::from(RATE)) as usize;
     for (place, _) in samples.iter().enumerate().filter(|(_, s)| s.unsigned_abs() > above) {

@@ -17,7 +17,7 @@ use hushtally::store::{Filter, Store};
 use crate::dialogue::talk::{House, Talk};
 use crate::needs;
 use crate::room::Room;
-use crate::speech::stretches;
+use crate::speech::loud_segments;
 
 const PATIENCE: Duration = Duration::from_secs(60);
 
@@ -252,7 +252,7 @@ fn a_voice_of_ones_own_reads_what_is_said() -> Result<()> {
         Ok(String::new())
     })?;
     wait_for_log(&log, "Begun.");
-    assert!(!stretches(&ear.finish(), 100, 0.5).is_empty(), "nothing sounded");
+    assert!(!loud_segments(&ear.finish(), 100, 0.5).is_empty(), "nothing sounded");
     Ok(())
 }
 

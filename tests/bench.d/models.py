@@ -1,4 +1,4 @@
-"""Damages the speech model in so many ways and hears two words with each; no run may crash, hang, or tell nothing.
+"""Damages the speech model in as many ways as asked and hears two words with each; no run may crash, hang, or tell nothing.
 
 Every second one is under the name of the model that is known by its sums, so nothing but a refusal is right there; the
 others are models of one's own, which nobody can know: they may hear, badly or not at all, or end in words. Damage and

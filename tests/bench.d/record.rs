@@ -49,7 +49,7 @@ fn main() {
     writes(&db, folder.path());
 }
 
-/// Takes in so many reps, spread over three years.
+/// Takes in this many reps, spread over three years.
 fn import(folder: &Path, db: &Path, rows: u64) -> f64 {
     let csv = folder.join("earlier.csv");
     let mut out = std::io::BufWriter::new(std::fs::File::create(&csv).expect("a file"));

@@ -9,7 +9,7 @@ use crate::trainer::{Told, listen};
 use crate::writer::{fresh, program};
 use crate::{Wanted, trace};
 
-/// Sessions are killed at so many places in turn, each place one further on, before a new record is begun.
+/// Sessions are killed at this many places in turn, each place one further on, before a new record is begun.
 const PER_RECORD: u32 = 40;
 
 pub(crate) fn run(wanted: Wanted, random: &mut fastrand::Rng, counts: &mut FaultCounts) {

@@ -206,7 +206,7 @@ fn deed(line: &str, home: &str) -> Option<Deed> {
     }
     let of_ours = |path: &str| -> Option<String> {
         let name = path.strip_prefix(home)?.trim_start_matches('/');
-        // The shared index is rebuilt after any crash; files of a folder below are no part of the record.
+        // The shared index is rebuilt after any crash; files of a folder below are not part of the record.
         (!name.ends_with("-shm") && !name.contains('/')).then(|| name.to_owned())
     };
     let file = || {

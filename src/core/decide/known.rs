@@ -7,9 +7,9 @@ use super::LEAST_TRIES;
 use crate::plan::Advice;
 use crate::stats::faded::{Faded, fade};
 
-/// So many of the latest sessions on a step are kept with their counts.
+/// This many of the latest sessions on a step are kept with their counts.
 pub const SESSIONS: usize = 40;
-/// After so many days without it, a session that meets it again shows that it was retained (common practice, no
+/// After this many days without it, a session that meets it again shows that it was retained (common practice, no
 /// source).
 const RETAINED_DAYS: u32 = 5;
 
@@ -130,7 +130,7 @@ impl Known {
         }
     }
 
-    /// So many days after the latest session on it.
+    /// This many days after the latest session on it.
     #[must_use]
     pub fn rested(mut self, days: u32) -> Self {
         self.rested_days = self.rested_days.map(|_| days);

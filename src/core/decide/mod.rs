@@ -41,9 +41,9 @@ pub const LEAST_TRIES: u32 = 5;
 pub const LIKELY: f64 = 0.5;
 /// So sure is enough to say that more tries would tell.
 const SURE: f64 = 0.8;
-/// More tries than this are no answer to "how many more".
+/// More tries than this do not answer "how many more".
 const MOST_MORE: u32 = 60;
-/// A step that rested so many days is tried before anything is built on it (common practice, no source).
+/// A step that rested this many days is tried before anything is built on it (common practice, no source).
 pub const RESTED_DAYS: u32 = 14;
 
 /// What is decided about a step, and why.
@@ -130,7 +130,7 @@ impl Chances {
     }
 }
 
-/// So many tries say something.
+/// This many tries say something.
 fn least_tries(advice: &Advice) -> u32 {
     LEAST_TRIES.min(advice.tries.max(1))
 }

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::Known;
 use crate::plan::{Dimension, Step};
 
-/// So many days a last step is held before the next thing is tried with it (common practice, no source).
+/// This many days a last step is held before the next thing is tried with it (common practice, no source).
 const THINNER_AFTER_DAYS: u32 = 7;
 const TEST_AFTER_DAYS: u32 = 14;
 

@@ -10,7 +10,7 @@ use crate::reason::{Quantity, Reason};
 use crate::sentences::because;
 use crate::stats::{Level, gain, proportions};
 
-/// Every so many full sessions it is looked at closely.
+/// After each run of this many full sessions it is looked at closely.
 const LOOK_EVERY: usize = 5;
 /// How sure it must be that it gains no more: at the first close look, at a later one, in between (chosen
 /// on tuning seeds of the bench).

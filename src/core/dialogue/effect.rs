@@ -140,7 +140,7 @@ pub struct Numbered {
     pub choice: Choice,
 }
 
-/// Something to say that is no answer of the session; templates in `prompts/` make sentences of it.
+/// Something to say that is not an answer of the session; templates in `prompts/` make sentences of it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(tag = "line", rename_all = "snake_case")]
 pub enum DialogueLine {

@@ -20,7 +20,7 @@ pub enum Health {
     Sore,
     /// A health concern, as it was noted.
     Concern,
-    /// What was noted so far is no health concern.
+    /// What was noted so far is not a health concern.
     NoConcern,
     /// Well again.
     Well,

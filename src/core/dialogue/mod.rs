@@ -46,11 +46,11 @@ use crate::machine::Machine;
 use crate::plan::Command;
 use crate::sentences::Signs;
 
-/// A session in which nothing was heard for so long is paused.
+/// A session in which nothing was heard for this long is paused.
 pub const FORGOTTEN: Duration = Duration::from_secs(600);
 /// Asked for soon after a recap, another one brings the details.
 pub const DETAILS_WITHIN: Duration = Duration::from_secs(120);
-/// So many choices are read at once; more are more than one keeps in mind (Miller 1956, Psychol Rev
+/// This many choices are read at once; more are more than one keeps in mind (Miller 1956, Psychol Rev
 /// 63:81-97 and Cowan 2001, Behav Brain Sci 24:87-114, both from memory, put it at about four to seven).
 pub const PAGE: usize = 5;
 

@@ -12,7 +12,7 @@ use crate::session::Reason;
 
 /// Latest sessions that the ways are read from.
 const SESSIONS: usize = 2;
-/// Sessions of so many days tell whether it works much.
+/// Sessions of this many days tell whether it works much.
 const WEEK_DAYS: i32 = 7;
 /// Least tries at a time of day for it to be compared.
 const LEAST_TRIES: u32 = 10;

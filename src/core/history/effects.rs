@@ -1,7 +1,7 @@
 //! Did a change of the plan change the behaviour: phases between changes, and what lies between them.
 //!
-//! A behaviour in training gets better by itself, so most of what differs before and after a change is no
-//! effect of it. An effect is shown only when the level stepped beyond the trend that goes on, when the
+//! A behaviour in training gets better by itself, so most of what differs before and after a change is not
+//! its effect. An effect is shown only when the level stepped beyond the trend that goes on, when the
 //! phase before was long enough and had no trend of its own, and when the test may be looked at every
 //! day. All else is "not shown".
 
@@ -21,7 +21,7 @@ use crate::stats::{Estimate, StatsError, permutation, summary};
 /// Least sessions of a phase that is compared (What Works Clearinghouse single-case standards ask for
 /// three, five without reservations; from memory).
 pub const LEAST_SESSIONS: usize = 5;
-/// A phase whose order by chance alone is no likelier than this counts as one with a trend: a doubt is
+/// A phase whose order by chance alone is not likelier than this counts as one with a trend: a doubt is
 /// enough, as a short phase seldom shows more.
 const TREND: f64 = 0.2;
 const ALPHA: f64 = 0.05;
@@ -61,7 +61,7 @@ pub struct PhaseEffect {
     /// By how much the level stepped beyond the trend that goes on: of a share as it is, of a time as a
     /// part of it; the interval may be looked at at any time.
     pub step: Found<Estimate>,
-    /// Chance that a session after the line is better than one before it; 0.5 is no effect.
+    /// Chance that a session after the line is better than one before it; 0.5 means no effect.
     pub non_overlap: Found<Estimate>,
     /// Its exact two-sided p, as if sessions were exchangeable but for the change.
     pub p: Option<f64>,

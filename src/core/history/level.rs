@@ -120,7 +120,7 @@ pub fn levels(course: &Course, step: u8) -> Vec<Level> {
 /// Likeness of two tries of one session beyond their common level (beta-binomial scatter, Williams 1982,
 /// Appl Stat 31:144; the size is an assumption).
 const DAY: f64 = 0.02;
-/// So many tries have the weight 1.
+/// This many tries have the weight 1.
 const USUAL_TRIES: f64 = 20.0;
 
 /// The measured values as a line is fitted to them, and what each is worth: shares as they are, by their

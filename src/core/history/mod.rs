@@ -51,7 +51,7 @@ use crate::session::{Quantity, Reason};
 /// What trade customs are called where a published source would stand.
 const CUSTOM: &str = "common practice, no source";
 
-/// A reason whose sentence is the template of this name in `prompts/`, with words for what is no number.
+/// A reason whose sentence is the template of this name in `prompts/`, with words for what is not a number.
 fn reason(
     detector: &str,
     (name, words): (&str, &[(&str, &str)]),

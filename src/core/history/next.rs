@@ -108,7 +108,7 @@ pub struct Tip {
     pub reason: Reason,
 }
 
-/// Behaviours that were trained within so many days of the latest session take turns.
+/// Behaviours that were trained within this many days of the latest session take turns.
 const IN_TURN_DAYS: i32 = 28;
 
 /// The behaviour whose turn it is: of those trained lately, the one that waited longest. `None` without any

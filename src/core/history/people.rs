@@ -30,7 +30,7 @@ pub struct Person {
     /// Rewards per minute.
     pub rewards_per_min: Option<f64>,
     /// Chance that a session with this person has a higher share met than one with another person on the
-    /// same step; 0.5 is no difference.
+    /// same step; 0.5 means no difference.
     pub against_others: Found<Estimate>,
     /// What that rests on.
     pub reason: Reason,

@@ -1,4 +1,4 @@
-//! A change of plan that is planned: so many sessions as a baseline, then the change at a session drawn by
+//! A change of plan that is planned: this many sessions as a baseline, then the change at a session drawn by
 //! lot, then a test of what else the lot could have brought. Nothing is assumed of the sessions: with a
 //! trend, alike from day to day or not, the lot alone makes the test fair.
 
@@ -62,11 +62,11 @@ impl Planned {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Stands {
-    /// So many more sessions without the change.
+    /// This many more sessions without the change.
     Wait(usize),
     /// The next session is the first with the change.
     ChangeNow,
-    /// So many more sessions with the change.
+    /// This many more sessions with the change.
     GoOn(usize),
     /// The result.
     Done(Outcome),
@@ -199,7 +199,7 @@ mod tests {
         let elsewhere = Planned { drawn: 3, ..planned.clone() };
         let Stands::Done(not) = after(&met, &elsewhere) else { panic!() };
         assert!(!not.shown && not.difference > 0.2, "{not:?}");
-        // A gain that goes on is no effect of the change.
+        // A gain that goes on is not due to the change.
         let gains: Vec<u32> = (0..29).map(|i| 4 + i / 2).collect();
         let Stands::Done(gain) = after(&gains, &planned) else { panic!() };
         assert!(!gain.shown, "{gain:?}");

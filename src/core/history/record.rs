@@ -16,7 +16,7 @@ use crate::stats::{Estimate, Level as Confidence, proportions};
 const RECENT: usize = 30;
 /// Least tries of a step to fall back on: half a short session (common practice, no source).
 const LEAST_TRIES: usize = 10;
-/// A learnt step that rested so many days is due for revision (common practice, no source).
+/// A learnt step that rested this many days is due for revision (common practice, no source).
 pub const REVISE_AFTER_DAYS: i32 = 14;
 
 /// What a step has behind it.

@@ -91,7 +91,7 @@ mod tests {
     use crate::history::testing::{Chance, history, plan, session};
     use crate::history::{Ladder, Session};
 
-    /// A session in which so many tries were on the right, the others on the left.
+    /// A session in which this many tries were on the right, the others on the left.
     fn sided(day: i32, left: u32, right: u32) -> Session {
         let mut session = session(day, 2, left + right, left + right);
         for (i, one) in session.tries.iter_mut().enumerate() {

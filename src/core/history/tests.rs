@@ -53,7 +53,7 @@ fn a_step_that_rises_every_day_is_getting_better() {
     assert!(0.0 < low && low < 0.05 && 0.05 < high && high < 0.1, "{low} to {high}");
     assert_eq!(step.verdict, progress::Verdict::Better);
     assert_eq!(step.reason.probability, Some(trend.p));
-    // Five sessions may rise by chance, and somebody looks after each: that is no trend yet.
+    // Five sessions may rise by chance, and somebody looks after each: that is not yet a trend.
     let early = of(5);
     assert_eq!(early.verdict, progress::Verdict::NoTrend);
     assert_eq!(early.trend.known().unwrap().per_week, None, "not a week yet");
@@ -317,7 +317,7 @@ fn a_step_up_at_a_change_of_plan_is_shown() {
 }
 
 #[test]
-fn what_got_better_by_itself_is_no_effect_of_a_change() {
+fn what_got_better_by_itself_is_not_the_effect_of_a_change() {
     use super::effects::Shown;
     // It gains a point or two a session, before as after: all pairs are better, and nothing was done.
     let gains: Vec<u32> = (0..16).map(|i| 3 + i).collect();

@@ -10,7 +10,7 @@ use crate::sentences::because;
 use crate::session::Reason;
 use crate::stats::energy::{Weight, daily_need, pieces};
 
-/// A weight that is so many days old is said to be (common practice, no source).
+/// A weight that is this many days old is said to be (common practice, no source).
 pub(super) const WEIGH_AGAIN_DAYS: i32 = 14;
 /// Latest sessions whose mix of rewards is expected again.
 const SESSIONS: usize = 3;

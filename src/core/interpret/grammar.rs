@@ -158,7 +158,7 @@ impl Grammar {
             read.push(Reading { said, first: place, end });
             place = end;
         }
-        // A change with nothing after it changes nothing: it was not all said, so it is no tag.
+        // A change with nothing after it changes nothing: it was not all said, so it is not a tag.
         // At the end of the utterance the details may still come.
         let unfinished =
             read.iter().rev().skip(1).any(
@@ -288,7 +288,7 @@ mod tests {
     }
 
     #[test]
-    fn contradictions_and_talk_are_no_tags() {
+    fn contradictions_and_talk_are_not_tags() {
         for text in
             ["", "yes two three", "yes bonus ordinary", "correction yes", "yes [unk]", "well yes"]
         {

@@ -16,7 +16,7 @@ pub struct Word {
     pub end: At,
 }
 
-/// A stretch of speech between silences.
+/// A segment of speech between two silences.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Utterance {
     /// Its words in order; empty when nothing was recognised.

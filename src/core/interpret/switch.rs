@@ -52,7 +52,7 @@ pub struct Pressed {
 /// What tells presses apart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Timing {
-    /// Held for so long, a press is long.
+    /// Held for this long, a press is long.
     pub long: Duration,
     /// Two presses that begin within this time are a double one.
     pub double: Duration,
@@ -146,7 +146,7 @@ impl Switch {
                 {
                     (Some(Press::Short), first, State::Idle)
                 }
-                // No third event close behind, so the second was no repeat.
+                // No third event close behind, so the second was not a repetition.
                 State::Two(first, second) if now > second + REPEAT_GAP => {
                     if second.saturating_sub(first) <= self.timing.double {
                         (Some(Press::Double), first, State::Idle)
@@ -306,7 +306,7 @@ mod tests {
         read(Timing::default(), keys)
     }
 
-    /// A key held from `from` for so long, as a system with this delay repeats it 30 times a second.
+    /// A key held from `from` for this long, as a system with this delay repeats it 30 times a second.
     fn held(from: u64, lasts: u64, delay: u64) -> Vec<u64> {
         std::iter::once(from).chain((from + delay..=from + lasts).step_by(33)).collect()
     }

@@ -30,15 +30,15 @@ use serde::Serialize;
 
 use crate::machine::Machine;
 
-/// A phrase is waited for so long, from the moment at which our own voice is silent.
+/// A phrase is waited for this long, from the moment at which our own voice is silent.
 const WAIT: Duration = Duration::from_secs(10);
 /// An example this much further from the others than they are from each other was something else.
 const UNLIKE: f32 = 1.7;
 /// A first pair is told apart only when it is further apart than this.
 const UNLIKE_FIRST: f32 = 16.0;
-/// After so many unlike examples in a row, that is how the phrase is said.
+/// After this many unlike examples in a row, that is how the phrase is said.
 const FROM_SCRATCH: u8 = 3;
-/// After so many silences in a row nobody is there.
+/// After this many silences in a row nobody is there.
 const GONE: u8 = 3;
 /// Pieces of ordinary talk that are enough.
 const TALK: usize = 12;
@@ -149,7 +149,7 @@ enum Stage {
 }
 
 impl<E: Example> Lesson<E> {
-    /// Begins to teach these phrases, each so many times and at least twice, and then ordinary talk.
+    /// Begins to teach these phrases, each this many times and at least twice, and then ordinary talk.
     pub fn begin(phrases: Vec<String>, times: usize) -> (Self, Vec<LessonEffect<E>>) {
         let times = times.max(2);
         let mut lesson = Lesson {
@@ -297,7 +297,7 @@ impl<E: Example> Machine for Lesson<E> {
                 self.listens = true;
             }
             (Stage::Learning, LessonInput::Deaf) => self.listens = false,
-            // Our own voice is no example.
+            // Our own voice is not an example.
             (Stage::Learning, LessonInput::Heard { until, example, taken_for })
                 if self.listens && at >= self.since =>
             {

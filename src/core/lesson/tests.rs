@@ -15,7 +15,7 @@ impl Example for f32 {
 enum Now {
     /// This is heard, once our voice is silent.
     Hear(f32),
-    /// Something that is no tag.
+    /// Something that is not a tag.
     Noise,
     /// Nothing, for so long that it counts.
     Silence,
@@ -128,7 +128,7 @@ fn each_phrase_its_times_then_talk_then_all_is_kept() {
     assert!(class.lesson.is_over() && class.lesson.wake_at().is_none());
 }
 
-/// What the recogniser took a cough for is no mistake about the phrase.
+/// What the recogniser took a cough for is not a mistake about the phrase.
 #[test]
 fn a_cough_is_asked_again_and_another_way_of_saying_it_begins_from_scratch() {
     let mut class = Class::of(&["yes"], 3);
@@ -170,7 +170,7 @@ fn silence_leaves_a_phrase_out_and_three_silences_are_nobody() {
 }
 
 #[test]
-fn our_own_voice_is_no_example_and_without_sound_nothing_runs_out() {
+fn our_own_voice_is_not_an_example_and_without_sound_nothing_runs_out() {
     let mut class = Class::of(&["yes"], 2);
     class.hear(Some(1.0));
     assert_eq!(class.lines(), ["begin", "say yes"], "it is being asked for");

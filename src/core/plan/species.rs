@@ -238,7 +238,7 @@ mod tests {
 
     #[test]
     fn what_is_not_certain_is_not_guessed() {
-        // "Cat" in catfish and "rat" in Cratinus are no cat and no rat.
+        // "Cat" in catfish and "rat" in Cratinus are neither cat nor rat.
         for species in [
             "",
             "quokka",

@@ -31,7 +31,7 @@ use crate::session::NudgeFamily;
 
 /// Time to answer, from the moment at which our own voice is silent.
 const ANSWER_FOR: Duration = Duration::from_secs(12);
-/// So often a sound that was missed comes again.
+/// How often a sound that was missed comes again.
 const MOST_TIMES: u8 = 3;
 
 /// The choices in the order of their numbers: the most urgent is one.

@@ -19,7 +19,7 @@ pub struct Figures {
     pub unsure: usize,
     /// Of those, doubts whose likelier reading is right.
     pub unsure_right: usize,
-    /// Tags heard beside those that were said, in stretches with words.
+    /// Tags heard beside those that were said, in segments with words.
     pub extra: usize,
     /// Share of the words that were heard as said; `null` without any.
     pub recall: Option<f64>,
@@ -39,7 +39,7 @@ pub struct Figures {
     pub doubts: usize,
     /// Commands in it.
     pub accidental_commands: usize,
-    /// Onset of a stretch's first word, heard less true, in ms.
+    /// Onset of a segment's first word, heard less true, in ms.
     pub onset_error_ms: Option<Spread>,
     /// From the end of the words to the decision on a live microphone, in ms; commands, which wait on
     /// purpose, are left out.

@@ -1,7 +1,7 @@
 //! How well hearing did against what was really said. Pure: truth and what was heard in, figures out.
 //!
 //! A word counts as right when it was heard as a tag in the same order as it was said, in an utterance
-//! that overlaps its stretch by ±0.3 s. In stretches that must give nothing, everything that would be
+//! that overlaps its segment by ±0.3 s. In segments that must give nothing, everything that would be
 //! written into the record is false.
 
 mod align;
@@ -11,7 +11,7 @@ mod truth;
 
 pub use figures::{Confusion, Figures, Spread, WordFigures};
 pub use scorer::Scorer;
-pub use truth::{Stretch, TruthError, stretches};
+pub use truth::{TruthError, TruthSegment, truth_segments};
 
 use std::time::Duration;
 

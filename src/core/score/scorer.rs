@@ -5,12 +5,12 @@ use std::time::Duration;
 
 use super::align::{Fate, align};
 use super::figures::{Confusion, Figures, Spread, WordFigures};
-use super::{HeardLive, Stretch};
+use super::{HeardLive, TruthSegment};
 use crate::at::At;
 use crate::heard::{Heard, HeardTag};
 use crate::interpret::Said;
 
-/// An utterance belongs to a stretch that it overlaps when both are widened by this.
+/// An utterance belongs to a segment that it overlaps when both are widened by this.
 const NEAR_S: f64 = 0.3;
 
 /// Figures so far.
@@ -65,7 +65,7 @@ impl Scorer {
     /// `detail_window` is how long after a marker its details may follow.
     pub fn add(
         &mut self,
-        truth: &[Stretch],
+        truth: &[TruthSegment],
         heard: &[HeardLive],
         sound: Duration,
         computing: Duration,
@@ -74,30 +74,30 @@ impl Scorer {
         self.sound_s += sound.as_secs_f64();
         self.computing_s += computing.as_secs_f64();
         let heard = utterances(heard);
-        let mut of_stretch: Vec<Vec<&Utterance>> = vec![Vec::new(); truth.len()];
+        let mut of_segment: Vec<Vec<&Utterance>> = vec![Vec::new(); truth.len()];
         for utterance in &heard {
-            let overlap = |stretch: &Stretch| {
-                utterance.to.min(stretch.end_s + NEAR_S)
-                    - utterance.from.max(stretch.start_s - NEAR_S)
+            let overlap = |segment: &TruthSegment| {
+                utterance.to.min(segment.end_s + NEAR_S)
+                    - utterance.from.max(segment.start_s - NEAR_S)
             };
-            // A stretch with words has the first claim: what is near them was meant by them.
+            // A segment with words has the first claim: what is near them was meant by them.
             let best = truth
                 .iter()
                 .enumerate()
-                .map(|(index, stretch)| (!stretch.words.is_empty(), overlap(stretch), index))
+                .map(|(index, segment)| (!segment.words.is_empty(), overlap(segment), index))
                 .filter(|(_, overlap, _)| *overlap > 0.0)
                 .max_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
             if let Some((_, _, index)) = best {
-                of_stretch[index].push(utterance);
+                of_segment[index].push(utterance);
             }
         }
         let mut marked: Option<At> = None;
-        for (stretch, utterances) in truth.iter().zip(of_stretch) {
-            if stretch.words.is_empty() {
-                self.nothing_s += stretch.end_s - stretch.start_s;
+        for (segment, utterances) in truth.iter().zip(of_segment) {
+            if segment.words.is_empty() {
+                self.nothing_s += segment.end_s - segment.start_s;
                 self.nothing(&utterances, &mut marked, detail_window);
             } else {
-                self.said(stretch, &utterances);
+                self.said(segment, &utterances);
             }
         }
     }
@@ -128,7 +128,7 @@ impl Scorer {
         }
     }
 
-    fn said(&mut self, stretch: &Stretch, utterances: &[&Utterance]) {
+    fn said(&mut self, segment: &TruthSegment, utterances: &[&Utterance]) {
         let sure: Vec<&Utterance> =
             utterances.iter().filter(|utterance| !utterance.is_doubt()).copied().collect();
         let heard: Vec<&str> =
@@ -141,23 +141,23 @@ impl Scorer {
             .collect();
         let mut all_right = true;
         let mut first_right = false;
-        for fate in align(&stretch.words, &heard) {
+        for fate in align(&segment.words, &heard) {
             if let Fate::Right(said, _) | Fate::Wrong(said, _) | Fate::Missed(said) = fate {
-                self.words.entry(stretch.words[said].clone()).or_default().0 += 1;
+                self.words.entry(segment.words[said].clone()).or_default().0 += 1;
             }
             all_right &= matches!(fate, Fate::Right(..));
             match fate {
                 Fate::Right(said, place) => {
                     self.right += 1;
-                    self.words.entry(stretch.words[said].clone()).or_default().1 += 1;
+                    self.words.entry(segment.words[said].clone()).or_default().1 += 1;
                     first_right |= said == 0 && place == 0;
                 }
                 Fate::Wrong(said, place) => {
                     self.wrong += 1;
-                    self.confuse(&stretch.words[said], heard[place]);
+                    self.confuse(&segment.words[said], heard[place]);
                 }
                 Fate::Missed(said) if !doubted.is_empty() => {
-                    let word = &stretch.words[said];
+                    let word = &segment.words[said];
                     let place = doubted.iter().position(|doubted| doubted == word);
                     self.unsure += 1;
                     self.unsure_right += usize::from(place.is_some());
@@ -166,7 +166,7 @@ impl Scorer {
                 }
                 Fate::Missed(said) => {
                     self.missed += 1;
-                    self.confuse(&stretch.words[said], "");
+                    self.confuse(&segment.words[said], "");
                 }
                 Fate::Extra(place) => {
                     self.extra += 1;
@@ -177,13 +177,13 @@ impl Scorer {
         if let Some(tag) = sure.first().and_then(|utterance| utterance.tags.first())
             && first_right
         {
-            self.onsets_ms.push(1_000.0 * (tag.at.as_secs_f64() - stretch.start_s));
+            self.onsets_ms.push(1_000.0 * (tag.at.as_secs_f64() - segment.start_s));
         }
         if let [only] = sure[..]
             && all_right
             && !only.is_command()
         {
-            self.delays_ms.push(1_000.0 * (only.answered - stretch.end_s));
+            self.delays_ms.push(1_000.0 * (only.answered - segment.end_s));
         }
     }
 
@@ -301,7 +301,8 @@ mod tests {
     }
 
     fn score(truth: &str, heard: &[HeardLive]) -> Figures {
-        let truth = super::super::stretches(&format!("file,start_s,end_s,words\n{truth}")).unwrap();
+        let truth =
+            super::super::truth_segments(&format!("file,start_s,end_s,words\n{truth}")).unwrap();
         let mut scorer = Scorer::new();
         let (sound, computing) = (Duration::from_secs(100), Duration::from_secs(5));
         scorer.add(&truth["a"], heard, sound, computing, Duration::from_secs(4));

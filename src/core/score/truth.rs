@@ -1,12 +1,12 @@
-//! `truth.csv`: what was said in which file, and which stretches must give nothing.
+//! `truth.csv`: what was said in which file, and which segments must give nothing.
 
 use std::collections::BTreeMap;
 
 use serde::Deserialize;
 
-/// A stretch of a file, and the words said in it.
+/// A segment of a file, and the words said in it.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Stretch {
+pub struct TruthSegment {
     /// Seconds from the beginning of the file.
     pub start_s: f64,
     /// See `start_s`.
@@ -42,20 +42,20 @@ struct Row {
     words: String,
 }
 
-/// Reads the text of a `truth.csv`: stretches by file, in order of their start.
+/// Reads the text of a `truth.csv`: segments by file, in order of their start.
 ///
 /// # Errors
 /// [`TruthError`] with the first line that cannot be read.
 ///
 /// ```
-/// use hushtally_core::score::stretches;
-/// let truth = stretches("file,start_s,end_s,words\na.wav,0.4,0.9,Yes two\na.wav,1,9,\n")?;
+/// use hushtally_core::score::truth_segments;
+/// let truth = truth_segments("file,start_s,end_s,words\na.wav,0.4,0.9,Yes two\na.wav,1,9,\n")?;
 /// assert_eq!(truth["a.wav"][0].words, ["yes", "two"]);
 /// assert!(truth["a.wav"][1].words.is_empty());
 /// # Ok::<(), hushtally_core::score::TruthError>(())
 /// ```
-pub fn stretches(text: &str) -> Result<BTreeMap<String, Vec<Stretch>>, TruthError> {
-    let mut files: BTreeMap<String, Vec<Stretch>> = BTreeMap::new();
+pub fn truth_segments(text: &str) -> Result<BTreeMap<String, Vec<TruthSegment>>, TruthError> {
+    let mut files: BTreeMap<String, Vec<TruthSegment>> = BTreeMap::new();
     let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
     for (index, row) in reader.deserialize().enumerate() {
         let row: Row = row.map_err(|error| TruthError::Line {
@@ -64,18 +64,18 @@ pub fn stretches(text: &str) -> Result<BTreeMap<String, Vec<Stretch>>, TruthErro
         })?;
         let line = index as u64 + 2;
         if !(row.start_s >= 0.0 && row.end_s > row.start_s && row.end_s.is_finite()) {
-            let what = format!("{}: {} to {} s is no stretch", row.file, row.start_s, row.end_s);
+            let what = format!("{}: {} to {} s is not a segment", row.file, row.start_s, row.end_s);
             return Err(TruthError::Line { line, what });
         }
         let words = row.words.to_lowercase().split_whitespace().map(str::to_owned).collect();
-        let stretch = Stretch { start_s: row.start_s, end_s: row.end_s, words };
-        files.entry(row.file).or_default().push(stretch);
+        let segment = TruthSegment { start_s: row.start_s, end_s: row.end_s, words };
+        files.entry(row.file).or_default().push(segment);
     }
     if files.is_empty() {
         return Err(TruthError::Empty);
     }
-    for stretches in files.values_mut() {
-        stretches.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
+    for segments in files.values_mut() {
+        segments.sort_by(|a, b| a.start_s.total_cmp(&b.start_s));
     }
     Ok(files)
 }
@@ -86,11 +86,11 @@ mod tests {
 
     #[test]
     fn says_which_line_is_wrong() {
-        let bad = stretches("file,start_s,end_s,words\na.wav,x,1,yes\n").unwrap_err();
+        let bad = truth_segments("file,start_s,end_s,words\na.wav,x,1,yes\n").unwrap_err();
         assert!(bad.to_string().starts_with("line 2:"), "{bad}");
-        let bad = stretches("file,start_s,end_s,words\na.wav,2,1,yes\n").unwrap_err();
+        let bad = truth_segments("file,start_s,end_s,words\na.wav,2,1,yes\n").unwrap_err();
         assert!(bad.to_string().contains("a.wav: 2 to 1 s"), "{bad}");
-        assert_eq!(stretches("file,start_s,end_s,words\n"), Err(TruthError::Empty));
-        assert!(stretches("").is_err());
+        assert_eq!(truth_segments("file,start_s,end_s,words\n"), Err(TruthError::Empty));
+        assert!(truth_segments("").is_err());
     }
 }

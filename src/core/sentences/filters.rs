@@ -65,7 +65,7 @@ fn grams(grams: f64) -> String {
     unit(number, &name)
 }
 
-/// "2026-03-05" as "5 March 2026"; what is no date stays as it is.
+/// "2026-03-05" as "5 March 2026"; what is not a date stays as it is.
 fn date(day: &str) -> String {
     day.parse::<Date>().map_or_else(|_| day.to_owned(), |day| day.strftime("%-d %B %Y").to_string())
 }

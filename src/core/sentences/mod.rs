@@ -172,12 +172,12 @@ impl Sentences {
         self.nudges.get(name).map_or(name, String::as_str)
     }
 
-    /// That the animal was last weighed so many days ago.
+    /// That the animal was last weighed this many days ago.
     pub fn weighed_ago(&self, days: i32) -> String {
         self.render(&in_part("health", "weighed_ago"), context! { days })
     }
 
-    /// One side does more than the other: left and right so often.
+    /// One side does more than the other: left and right this often.
     pub fn sides(&self, left: u32, right: u32) -> String {
         self.render(&in_part("health", "sides_uneven"), context! { left, right })
     }

@@ -27,15 +27,15 @@ use crate::at::At;
 
 /// Sounds keep this far from a marker, so that they do not become a signal for the animal.
 pub(crate) const MARKER_CLEARANCE: Duration = Duration::from_millis(500);
-/// What sounds the same is not given again for so long.
+/// What sounds the same is not given again for this long.
 const SAME_AGAIN: Duration = Duration::from_secs(60);
-/// A high point that could not be told for so long is no longer the point to stop at.
+/// A high point that could not be told for this long is no longer the point to stop at.
 const HIGH_POINT_LASTS: Duration = Duration::from_secs(15);
 /// What answers one tag is out of date after this.
 const ANSWER_LASTS: Duration = Duration::from_secs(3);
-/// So many are remembered; more than can still be taken back.
+/// This many are remembered; more than can still be taken back.
 const REMEMBERED: usize = 64;
-/// "Why" tells so many that were held back: more nobody takes in.
+/// "Why" tells at most this many that were held back: nobody takes in more.
 const TOLD_WHEN_ASKED: usize = 3;
 
 /// What became of a nudge.

@@ -13,9 +13,9 @@ use crate::stats::decline::{self, Day, Kind};
 use crate::stats::prior::GammaRate;
 use crate::stats::rates::Counted;
 
-/// At most so many tries of earlier sessions weigh in on the chance of success.
+/// At most this many tries of earlier sessions weigh in on the chance of success.
 const TRIES: f64 = 30.0;
-/// At most so many measured values are handed on.
+/// At most this many measured values are handed on.
 const MEASURED: usize = 20;
 
 /// One earlier session in numbers.
@@ -161,7 +161,7 @@ fn last(mut values: Vec<f64>) -> Vec<f64> {
 }
 
 /// Seconds from cue to marker. A spoken miss tells when the trainer gave up, not when the animal
-/// answered; the end of a limited hold is a time that was at least so long.
+/// answered; the end of a limited hold is a time that was at least this long.
 pub(crate) fn response_time(rep: &Rep) -> Option<f64> {
     match rep.outcome {
         Outcome::Missed(MissedBecause::Said) => None,
@@ -240,7 +240,7 @@ pub struct Usual {
 }
 
 impl Prior {
-    /// So many sessions back are looked at: an animal changes.
+    /// This many sessions back are looked at: an animal changes.
     pub const SESSIONS: usize = 10;
 
     /// How long a session goes on, and for how many rewarded tries.

@@ -29,7 +29,7 @@ pub struct Suggestion {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "suggests", rename_all = "snake_case")]
 pub enum Suggests {
-    /// Not enough reps yet to say; so many more are needed.
+    /// Not enough reps yet to say; this many more are needed.
     MoreReps {
         /// How many.
         needed: u32,

@@ -51,7 +51,7 @@ impl Watch {
         self.runs.get(next).map_or(active, |(most, _)| active.min(*most))
     }
 
-    /// The moment at which so much active time will have passed; `None` while it stands still.
+    /// The moment at which this much active time will have passed; `None` while it stands still.
     pub(crate) fn moment(&self, active: Duration) -> Option<At> {
         if self.paused() {
             return None;

@@ -123,7 +123,7 @@ fn readings_come_to_what_they_say() {
 }
 
 #[test]
-fn a_reason_is_no_other_reading() {
+fn a_reason_is_not_another_reading() {
     let grammar = Grammar::new(&Words::english());
     for reason in NotCounted::ALL {
         let doubt = Doubt::new(1.0, "yes", &reason.into(), &grammar);

@@ -35,7 +35,7 @@ pub struct Animal {
     /// How strongly lost vigour shows in time (power) and in success (power).
     slows: f64,
     fails: f64,
-    /// It bears so long without a reward before it worries.
+    /// It bears this long without a reward before it worries.
     bears: f64,
     /// Chance that a try comes from the right side.
     pub(super) right: f64,
@@ -51,7 +51,7 @@ pub(super) struct Day {
 }
 
 impl Animal {
-    /// An animal with so many steps to learn, drawn at random.
+    /// An animal with this many steps to learn, drawn at random.
     pub fn draw(steps: usize, dice: &mut Dice) -> Self {
         let mut habits = vec![dice.random_range(0.45..0.75)];
         let carry: Vec<f64> = (0..steps).map(|_| dice.random_range(0.45..0.8)).collect();

@@ -21,7 +21,7 @@ pub struct Trainer {
     pub lost: f64,
     /// Chance that a marker slips out and is taken back.
     pub slips: f64,
-    /// Pays a lesser rep after so long without a reward.
+    /// Pays a lesser rep after this long without a reward.
     pub patience: f64,
     /// Eating a low, a high reward, a jackpot.
     pub eating: [f64; 3],
@@ -29,7 +29,7 @@ pub struct Trainer {
     pub setting_up: f64,
     /// Says "tired" some time after it shows.
     pub says_mood: bool,
-    /// Goes on at most so long.
+    /// Goes on at most this long.
     pub stops_after: f64,
 }
 

@@ -18,7 +18,7 @@ pub struct Dated {
     pub simulated: Simulated,
 }
 
-/// So many sessions of one animal, one a day on most days, at the plan's length. The trainer begins
+/// This many sessions of one animal, one a day on most days, at the plan's length. The trainer begins
 /// at the plan's first step, and goes on a step after a whole session above 8 of 10.
 pub fn weeks(plan: &Plan, seed: u64, sessions: usize) -> Vec<Dated> {
     let mut dice = dice(seed);

@@ -76,7 +76,7 @@ impl Check {
     fn repeat(&mut self, now: Duration, out: &mut Vec<SoundcheckEffect>) {
         let (Some(line), Some(wait)) = (self.last_line.clone(), self.wait) else { return };
         let announced = matches!(self.step, Step::Ear { announced: true, .. });
-        // A sound that is being waited for was no sentence.
+        // A sound that is being waited for was not a sentence.
         if !announced {
             self.ask(now, line, wait.length, out);
         }

@@ -8,11 +8,11 @@ use super::{
 use crate::dialogue::{Audibility, AudibilityVerdict};
 use crate::loudness::NoiseFloor;
 
-/// The room's noise is listened to for so long; two seconds are the least for a figure.
+/// The room's noise is listened to for this long; two seconds are the least for a figure.
 const NOISE_FOR: Duration = Duration::from_millis(2_800);
-/// From the first sound of a word on, its level is taken for so long.
+/// From the first sound of a word on, its level is taken for this long.
 const LEVEL_FOR: Duration = Duration::from_millis(1_500);
-/// So much above the noise is speech, or as good as.
+/// This much above the noise is speech, or as good as.
 const SPEECH_DB: f32 = 6.0;
 /// How often the level is taken again when it was not right, and a word asked for.
 const TRIES: u8 = 3;

@@ -287,7 +287,7 @@ impl Check {
         }
     }
 
-    /// Asks something, and waits for so long once it is said.
+    /// Asks something, and waits for this long once it is said.
     fn ask(
         &mut self,
         now: Duration,

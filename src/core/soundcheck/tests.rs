@@ -417,7 +417,7 @@ fn keys_alone_go_through_it_too() {
     let report = room.check.report();
     assert_eq!(report.ear_kind, Some(EarKind::Loudspeaker));
     assert_eq!(report.advice, [Advice::Earphone]);
-    assert_eq!(report.heard(), (0, 0), "a key is no word heard");
+    assert_eq!(report.heard(), (0, 0), "a key is not a word that was heard");
     assert_eq!(report.speech_dbfs, None);
 }
 

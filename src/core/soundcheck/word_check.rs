@@ -10,7 +10,7 @@ use super::{
 
 /// How often a word is asked for.
 const TRIES: u8 = 2;
-/// After so many words in a row in silence, nobody seems to be there.
+/// After this many words in a row in silence, nobody seems to be there.
 const SILENT: u8 = 3;
 /// From this share of missed words on, at a right level, it is hardly the words.
 const MANY: f32 = 0.3;

@@ -23,7 +23,7 @@ struct Look {
     least_jump: i64,
 }
 
-/// In ordinary running: a late batch or two is no loss.
+/// In ordinary running: a late batch or two is not a loss.
 const PATIENT: Look = Look { span: Duration::from_secs(2), least_jump: 250_000_000 };
 /// After the sound system said that it lost some.
 const AFTER_XRUN: Look = Look { span: Duration::from_millis(400), least_jump: 20_000_000 };
@@ -135,7 +135,7 @@ mod tests {
     }
 
     #[test]
-    fn jitter_and_a_held_up_program_are_no_loss() {
+    fn jitter_and_a_held_up_program_are_not_a_loss() {
         let (mut anchor, mut count) = (Anchor::default(), 0);
         let late = |i: u64| if i % 400 < 150 { ms(3_000 - i % 400 * 20) } else { ms(i * 7 % 90) };
         assert_eq!(feed(&mut anchor, ms(0), &mut count, 3_000, late), [0u64; 0]);

@@ -68,7 +68,7 @@ impl Listen for Capture {
         match self.input.reader.read(buffer) {
             Next::Samples(_) => {
                 for sample in &mut buffer[before..] {
-                    // One value that is no number would spoil a whole block in the resampler.
+                    // One value that is not a number would corrupt a whole block in the resampler.
                     if !sample.is_finite() {
                         *sample = 0.0;
                     }

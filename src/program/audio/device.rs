@@ -137,7 +137,7 @@ pub fn list(direction: Direction) -> Result<Vec<Device>, DeviceError> {
     Ok(found(direction)?.into_iter().map(|(about, _)| about).collect())
 }
 
-/// The sound system. The crate's own way to it panics when that cannot be set up, over a spoilt file of its settings
+/// The sound system. The crate's own way to it panics when that cannot be set up, over a corrupted file of its settings
 /// for one.
 fn sound_system() -> Result<cpal::Host, DeviceError> {
     let mut reason = "none is known here".to_owned();

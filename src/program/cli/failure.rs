@@ -16,7 +16,7 @@ use crate::terminal::tell;
 pub enum Class {
     /// Something failed.
     Failed = 1,
-    /// Wrong use, or a wrong plan.
+    /// A usage error, or a wrong plan.
     Usage = 2,
     /// No speech model, or not a whole one.
     Model = 3,

@@ -20,7 +20,7 @@ pub(super) struct Keys {
 }
 
 impl Keys {
-    /// Reads the terminal of the standard input key by key; `None` if that is no terminal, or cannot be changed.
+    /// Reads the terminal of the standard input key by key; `None` if that is not a terminal, or cannot be changed.
     /// Ctrl-C works as ever, and so does what is printed.
     pub(super) fn open(clock: Clock, tell: UnboundedSender<Typed>) -> Option<Self> {
         let stdin = io::stdin();

@@ -15,7 +15,7 @@ use crate::interpret::Grammar;
 use crate::lesson::Lesson;
 use crate::plan::{Plan, Role, Words};
 use crate::run::{self, Desk, Plain, Teaching};
-use crate::score::Stretch;
+use crate::score::TruthSegment;
 use crate::terminal::{Out, say};
 
 /// Examples of a phrase that are kept: more take longer to compare, and add little.
@@ -36,7 +36,7 @@ Examples:
   hushtally words learn pepino.toml --word \"juniper finish\" a command, as one whole
   hushtally words learn pepino.toml --person Ada           for one of several people: listen --person Ada
   hushtally words learn pepino.toml --from my-recordings   from recordings, with truth.csv as for words score;
-                                                           stretches without words are the talk
+                                                           segments without words are the talk
   hushtally words learn pepino.toml --forget               forget what was learnt")]
 pub(super) struct LearnArgs {
     /// The plan (TOML) with the words
@@ -93,7 +93,7 @@ fn phrases(args: &LearnArgs, plan: &Plan) -> Result<Vec<String>, Failure> {
         let words: Vec<&str> = phrase.split(' ').collect();
         if grammar.parse(&words).is_none_or(|read| read.len() != 1) {
             let error = anyhow::anyhow!(
-                "\"{phrase}\" is no tag or command of this plan; its words stand in {} under [words], and a command is learnt with the attention word before it",
+                "\"{phrase}\" is neither a tag nor a command of this plan; its words stand in {} under [words], and a command is learnt with the attention word before it",
                 args.plan.display()
             );
             return Err(Failure::new(Class::Usage, error));
@@ -173,11 +173,11 @@ fn from_recordings(
     for (file, truth) in &truth {
         let path = folder.join(file);
         let takes = takes(&path, &mut ears).with_context(|| path.display().to_string())?;
-        for stretch in truth {
-            let phrase = stretch.words.join(" ");
-            let heard = heard_in(stretch, &takes);
+        for segment in truth {
+            let phrase = segment.words.join(" ");
+            let heard = heard_in(segment, &takes);
             match heard {
-                _ if stretch.words.is_empty() => {
+                _ if segment.words.is_empty() => {
                     heard.for_each(|(take, _)| add_talk(&mut learnt, take))
                 }
                 mut heard if phrases.contains(&phrase) => {
@@ -206,7 +206,7 @@ fn from_recordings(
         learnt.mistaken_for(&phrase, words);
     }
     if unused > 0 {
-        say!("not used, since nothing was heard there or the words are no tag: {unused}");
+        say!("not used, since nothing was heard there or the words are not a tag: {unused}");
     }
     for phrase in learnt.unsteady() {
         say!(
@@ -214,17 +214,20 @@ fn from_recordings(
         );
     }
     if learnt.talk() == 0 {
-        say!("there is no talk to tell the words from: add stretches without words to truth.csv");
+        say!("there is no talk to tell the words from: add segments without words to truth.csv");
     }
     let file = store.save(person, &learnt)?;
     say!("kept in {}", file.display());
     Ok(())
 }
 
-/// The takes in a stretch, the one that covers most of it first.
-fn heard_in<'a>(stretch: &Stretch, takes: &'a [Told]) -> impl Iterator<Item = &'a Told> + use<'a> {
+/// The takes in a segment, the one that covers most of it first.
+fn heard_in<'a>(
+    segment: &TruthSegment,
+    takes: &'a [Told],
+) -> impl Iterator<Item = &'a Told> + use<'a> {
     let overlap = |take: &Take| {
-        take.to.as_secs_f64().min(stretch.end_s) - take.from.as_secs_f64().max(stretch.start_s)
+        take.to.as_secs_f64().min(segment.end_s) - take.from.as_secs_f64().max(segment.start_s)
     };
     let mut heard: Vec<(f64, &Told)> =
         takes.iter().map(|told| (overlap(&told.0), told)).filter(|(o, _)| *o > 0.0).collect();

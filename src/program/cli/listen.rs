@@ -107,7 +107,7 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
     let mut desk = Desk::new(printer(args), clock.clone());
     let files = match &args.plan {
         Some(plan) => {
-            // Wrong use is told before anything is opened.
+            // A usage error is reported before anything is opened.
             places::plan(plan)?;
             vec![plan.clone()]
         }

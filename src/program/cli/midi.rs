@@ -12,7 +12,7 @@ use tokio::sync::mpsc::UnboundedSender;
 use crate::clock::Clock;
 use crate::run::Typed;
 
-/// A device that was pulled out is looked for again so often.
+/// A device that was pulled out is looked for again this often.
 const AGAIN: Duration = Duration::from_secs(1);
 /// A controller is down from here on (MIDI 1.0 Detailed Specification, on switch controllers 64 to 69, from memory).
 const DOWN_FROM: u8 = 64;
@@ -110,7 +110,7 @@ mod tests {
     }
 
     #[test]
-    fn half_way_counts_once_and_other_messages_are_no_switch() {
+    fn half_way_counts_once_and_other_messages_are_not_a_switch() {
         assert_eq!(changes(&[0xb0, 4, 10, 4, 63, 4, 64, 4, 90, 4, 127, 4, 63]), [true, false]);
         let others = [0xfe, 0xf8, 0xc0, 5, 0xe0, 0, 64, 0xd0, 99, 0xb0, 122, 127, 0xf0, 1, 2, 0xf7];
         assert!(changes(&others).is_empty());

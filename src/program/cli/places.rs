@@ -12,7 +12,7 @@ use crate::given;
 use crate::hear::personal::{Learnt, LearntStore};
 use crate::hear::{Ears, HearError, SpeechModel};
 use crate::plan::Plan;
-use crate::score::{Stretch, stretches};
+use crate::score::{TruthSegment, truth_segments};
 use crate::store::{Filter, SessionId, Store};
 
 /// Where model and record are, when not in the usual places.
@@ -97,11 +97,11 @@ const LARGEST_PLAN: u64 = 1 << 20;
 const LARGEST_TRUTH: u64 = 64 << 20;
 
 /// What was said in the recordings of a folder: its truth.csv.
-pub(super) fn truth(folder: &Path) -> Result<BTreeMap<String, Vec<Stretch>>, Failure> {
+pub(super) fn truth(folder: &Path) -> Result<BTreeMap<String, Vec<TruthSegment>>, Failure> {
     let file = folder.join("truth.csv");
     let text = given::text(&file, LARGEST_TRUTH)
         .with_context(|| format!("{} cannot be read", file.display()));
-    text.and_then(|text| stretches(&text).with_context(|| file.display().to_string()))
+    text.and_then(|text| truth_segments(&text).with_context(|| file.display().to_string()))
         .map_err(|error| Failure::new(Class::Usage, error))
 }
 
@@ -244,7 +244,7 @@ pub(super) fn session_named(store: &Store, name: &str) -> Result<SessionId, Fail
         return latest.first().map(|row| row.id).ok_or_else(none);
     }
     name.parse().map_err(|_| {
-        let text = format!("\"{name}\" is no key of a session; `latest` is the latest one");
+        let text = format!("\"{name}\" is not the key of a session; `latest` is the latest one");
         Failure::new(Class::Usage, anyhow::anyhow!(text))
     })
 }

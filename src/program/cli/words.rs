@@ -17,7 +17,7 @@ use crate::hear::{self, Ears, Frequent, Trace, Trouble};
 use crate::interpret::Grammar;
 use crate::new_file::{Existing, NewFile};
 use crate::plan::{Plan, Role};
-use crate::score::{Figures, HeardLive, Scorer, Stretch};
+use crate::score::{Figures, HeardLive, Scorer, TruthSegment};
 use crate::terminal::{self, say, say_part};
 
 #[derive(Debug, Args)]
@@ -30,7 +30,7 @@ pub(super) struct WordsArgs {
 enum What {
     /// Say which words of a plan will be heard badly, and which would be better
     Check(CheckArgs),
-    /// Learn the words from your own voice, for accents, unclear speech, and sounds that are no words
+    /// Learn the words from your own voice, for accents, unclear speech, and sounds that are not words
     Learn(learn::LearnArgs),
     /// Measure hearing on recordings of which you know what was said
     Score(ScoreArgs),
@@ -47,7 +47,7 @@ struct CheckArgs {
 #[derive(Debug, Args)]
 #[command(after_help = "\
 DIR holds sound files and truth.csv, with the heading file,start_s,end_s,words and a line for every
-stretch: the words said there, or no words where nothing must be heard. One plan (*.toml) may lie beside
+segment: the words said there, or no words where nothing must be heard. One plan (*.toml) may lie beside
 them; without it the default words are listened for, and every other word in truth.csv as a tag of its own.
 
 Example: hushtally words score my-recordings --json")]
@@ -63,7 +63,7 @@ struct ScoreArgs {
     /// Measure this model too, and say which words differ
     #[arg(long, value_name = "MODEL")]
     beside: Option<PathBuf>,
-    /// Write what was made of every stretch of speech into a file, one JSON object a line
+    /// Write what was made of every segment of speech into a file, one JSON object a line
     #[arg(long, value_name = "FILE")]
     stretches: Option<PathBuf>,
     /// Write over that file when it is there already
@@ -174,7 +174,7 @@ fn measure(
         if let Some(notes) = &mut notes {
             for trace in &listened.traces {
                 writeln!(notes, "{}", note(file, trace))
-                    .context("the stretches cannot be written")?;
+                    .context("the segments cannot be written")?;
             }
         }
         let window = plan.limits.detail_window;
@@ -211,13 +211,13 @@ fn plan_beside(args: &ScoreArgs) -> Result<Option<PathBuf>, Failure> {
 }
 
 /// The default words, and every word said that is not among them as a tag of its own.
-fn plan_for<'a>(truth: impl Iterator<Item = &'a Stretch>) -> Plan {
+fn plan_for<'a>(truth: impl Iterator<Item = &'a TruthSegment>) -> Plan {
     let mut plan = Plan::of_default_words();
     let grammar = Grammar::new(&plan.words);
     let own: BTreeSet<String> = truth
         // After the attention word come commands, which have words of their own.
-        .filter(|stretch| grammar.called(&stretch.words) == 0)
-        .flat_map(|stretch| &stretch.words)
+        .filter(|segment| grammar.called(&segment.words) == 0)
+        .flat_map(|segment| &segment.words)
         .filter(|word| !grammar.knows(word))
         .cloned()
         .collect();

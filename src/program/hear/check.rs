@@ -13,7 +13,7 @@ const INSTEAD: &str = include_str!("../../../prompts/en/instead.toml");
 const TOO_CLOSE: f64 = 0.36;
 /// Long phrases with a whole other word in them are told apart all the same.
 const ENOUGH: f64 = 1.5;
-/// A word that counts by itself should not be among so many most frequent ones.
+/// A word that counts by itself should not be among this many most frequent ones.
 const COMMON: usize = 250;
 /// Heard less often than this is weak.
 const WEAK: f64 = 0.9;

@@ -25,7 +25,7 @@ use judge::Judge;
 use readers::Readers;
 pub use trace::Trace;
 
-/// After the attention word alone, or the word for a change, the rest may come so many steps of 10 ms later.
+/// After the attention word alone, or the word for a change, the rest may come this many steps of 10 ms later.
 const FOLLOWS: usize = 300;
 
 /// Listens to 16 kHz frames for the words of a plan.
@@ -71,7 +71,7 @@ impl Ears {
     }
 
     /// Ears for these words, with what was learnt from the person who speaks. A word that the model does not
-    /// know is no error when every phrase with it was learnt.
+    /// know is not an error when every phrase with it was learnt.
     ///
     /// # Errors
     /// As for [`Ears::new`].

@@ -21,7 +21,7 @@ const HANG: usize = 15;
 const HANG_IN_NOISE: usize = 28;
 /// Speech whose loudest part is less than this over the noise stands little over it.
 pub(super) const LITTLE_DB: f32 = 25.0;
-/// No tag is shorter or longer than so many steps.
+/// No tag is shorter or longer than this many steps.
 pub(super) const SHORTEST: usize = 6;
 pub(super) const LONGEST: usize = 250;
 /// How far before the opening a segment may begin: 200 ms.
@@ -39,14 +39,14 @@ const BACK_DB: f32 = 3.0;
 const OWN_DB: f32 = 6.0;
 /// Where there was sound before a segment too, it ends when it has been this far below its loudest for 280 ms.
 const FALL_DB: f32 = 14.0;
-/// There was sound before, when so many of so many steps stood over the floor.
+/// There was sound before, when the first number of the second number of steps stood over the floor.
 const BUSY: usize = 120;
 const BUSY_OF: usize = 300;
-/// Fewer quiet steps than these of as many are no gaps.
+/// Fewer quiet steps than these of as many are not gaps.
 const GAPS: usize = 6;
 /// A floor below this is the noise of the converter, not of a room.
 const LOWEST_FLOOR_DB: f32 = -68.0;
-/// The first so many steps show the room's noise: 300 ms.
+/// The room's noise is taken from this many steps at the start: 300 ms.
 const LISTEN_FIRST: usize = 30;
 
 /// What the gate notices with a step.

@@ -92,7 +92,7 @@ mod tests {
     }
 
     #[test]
-    fn loud_noise_is_no_beginning() {
+    fn loud_noise_is_not_a_beginning() {
         let truth = 8_000;
         let samples: Vec<i16> = (0..14_000)
             .zip(hiss(7))

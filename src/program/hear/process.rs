@@ -21,7 +21,7 @@ const TO_LOAD: Duration = Duration::from_secs(90);
 const TO_ANSWER: Duration = Duration::from_secs(20);
 /// Ends over this many segments in a row are enough: then nothing more is heard.
 const IN_A_ROW: u32 = 3;
-/// Memory that it may address, in KiB: this, and so many times the size of its model. The small English one takes
+/// Memory that it may address, in KiB: this much, and [`TIMES_MODEL`] times the size of its model. The small English one takes
 /// 1.8 GiB, most of it never touched; a damaged one asks for all there is.
 const MEMORY_KIB: u64 = 3 << 20;
 const TIMES_MODEL: u64 = 10;

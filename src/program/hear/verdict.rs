@@ -26,7 +26,7 @@ pub(super) struct Candidate {
 /// By how much other readings beat the tag reading; negative when the tag is better.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Gaps {
-    /// The best reading with a word that is no tag.
+    /// The best reading with a word that is not a tag.
     pub(super) words: f32,
     /// The best reading with the same tags and other words beside them.
     pub(super) more: f32,
@@ -54,7 +54,7 @@ pub(super) struct Bounds {
 }
 
 /// Chosen on the tuning half of the speakers: 97.7 % of 1069 words right; in 25 minutes of others' talk, among animals
-/// and machines 4 false tags, of 254 single words that are no tags 12. With (2.0, 1.5): 97.8 %; 7; 17. With (1.3, 0.6):
+/// and machines 4 false tags, of 254 single words that are not tags 12. With (2.0, 1.5): 97.8 %; 7; 17. With (1.3, 0.6):
 /// 97.6 %; 3; 8.
 ///
 /// Whoever knows only tags reads "number one" as "one": so "one" must be well ahead of "number one". In 19 minutes of
@@ -72,7 +72,7 @@ const AS_PUBLISHED: TagBounds = TagBounds {
 /// may be far ahead of a tag. Chosen on people of the tuning half whom neither it nor anything else had been taught with
 /// (20 of them, 268 words in each of eleven conditions), on 48 minutes of readers' words and 48 of synthetic ones said one
 /// by one, and on 59 minutes of fluent reading; by the readings that this program wrote down there, 2555 of 2948 words pass
-/// (107 wrong), and 258 single words that are no tags; of the published model with its bounds 2380 (131 wrong) and 359. With
+/// (107 wrong), and 258 single words that are not tags; of the published model with its bounds 2380 (131 wrong) and 359. With
 /// (0.5, 1.5) in quiet: 2560 and 325; with 2.5 to nothing in noise 2.5 % fewer words. In 13 minutes of up to eight talkers,
 /// animals and machines 3 pass, of the published one's readings 10.
 const TAUGHT: TagBounds = TagBounds {
@@ -111,7 +111,7 @@ pub(super) const IN_QUIET: CommandBounds = CommandBounds { behind_words: 1.0, ah
 pub(super) const IN_NOISE: CommandBounds = CommandBounds { behind_words: 0.0, ahead: 2.0 };
 
 /// Tags in one breath are rarer than one alone: the second and the third cost this much of a score each.
-/// From there on it is somebody who says many, and one more is no rarer.
+/// From there on it is somebody who says many, and one more is as likely.
 const ONE_MORE: f32 = 2.0;
 
 fn rarity(readings: &[Reading]) -> f32 {
@@ -320,7 +320,7 @@ mod tests {
     }
 
     #[test]
-    fn a_tag_with_another_word_beside_it_is_no_tag_alone() {
+    fn a_tag_with_another_word_beside_it_is_not_a_tag_alone() {
         let tags = [(9.0, "one")];
         assert!(
             matches!(verdict(&tags, &[(9.0, "one"), (7.0, "number one")]), Verdict::Doubt(_, other) if other == "number one")
@@ -357,7 +357,7 @@ mod tests {
     }
 
     #[test]
-    fn talk_is_words_that_are_no_tags() {
+    fn talk_is_words_that_are_not_tags() {
         let grammar = Grammar::new(&Words::english());
         let talk = |list: &[(f32, &str)]| is_talk(&readings(list), &grammar);
         assert!(talk(&[(1.0, "i think two"), (0.5, "")]));

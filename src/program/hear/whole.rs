@@ -175,7 +175,7 @@ fn remember(seen: &Path, stamp: &str) {
 fn sum_of(file: &Path) -> io::Result<String> {
     // A pipe or a device would never end.
     if !fs::metadata(file)?.is_file() {
-        return Err(io::Error::other("it is no file"));
+        return Err(io::Error::other("it is not a file"));
     }
     let mut file = io::BufReader::with_capacity(1 << 20, crate::given::open(file)?);
     let mut sum = Sha256::new();

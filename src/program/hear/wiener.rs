@@ -12,7 +12,7 @@ use std::sync::Arc;
 const FRAME: usize = 512;
 const HOP: usize = 128;
 const BINS: usize = FRAME / 2 + 1;
-/// The filter runs in over the end of the noise, so long.
+/// The filter runs in over the end of the noise, this long.
 const RUN_IN: usize = 8_000;
 /// Chosen on the tuning half of the speakers in babble 10 dB below them (right among tags alone: 78 % of 600 without;
 /// 81 to 84 % with floors of -6 to -13 dB, noise taken for 1 to 2 times as loud, and memories of 0.92 to 0.98).

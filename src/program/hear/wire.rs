@@ -109,7 +109,7 @@ pub fn write(to: &mut impl Write, message: &impl Serialize) -> io::Result<()> {
 /// The next message; `None` when the other side has ended.
 ///
 /// # Errors
-/// What came is no message, or the pipe broke.
+/// What came is not a message, or the pipe broke.
 pub fn read<T: DeserializeOwned>(from: &mut impl BufRead) -> io::Result<Option<T>> {
     let mut line = Vec::new();
     if from.read_until(b'\n', &mut line)? == 0 {

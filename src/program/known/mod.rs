@@ -22,7 +22,7 @@ use crate::store::{
     Source, Store, StoreError,
 };
 
-/// Cues are counted in so many of the latest sessions; older ones have none.
+/// Cues are counted in this many of the latest sessions; older ones have none.
 const RECENT: u32 = 400;
 
 /// Everything that the record knows of one animal, as the history wants it.

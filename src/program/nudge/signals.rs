@@ -11,7 +11,7 @@ const BUILT_IN: &str = include_str!("../../../prompts/nudges.toml");
 
 /// Faster edges than this startle, and are heard as a click of all pitches.
 const LEAST_FADE_MS: u32 = 20;
-/// Louder than this is no nudge.
+/// Louder than this is not a nudge.
 const LOUDEST_DBFS: f32 = -20.0;
 /// Quieter than this nobody hears.
 const QUIETEST_DBFS: f32 = -70.0;
@@ -24,7 +24,7 @@ const LONG_PER_SHORT: f32 = 2.5;
 /// Nudges of one rhythm lie at least a fourth apart, the least that untrained people tell apart surely
 /// (from memory, no source).
 const LEAST_PITCH_RATIO: f32 = 4.0 / 3.0;
-/// Longer than this is no nudge.
+/// Longer than this is not a nudge.
 const LONGEST_MS: u32 = 2_000;
 
 /// The sounds there are: one for each thing to do, and the receipts.

@@ -112,7 +112,7 @@ impl Recogniser {
         let _state = self.inner.accept_waveform(samples);
     }
 
-    /// Ends the segment: its readings, best first; `None` where what came is no reading.
+    /// Ends the segment: its readings, best first; `None` where what came is not a reading.
     fn finish(&mut self) -> Option<Vec<Alternative>> {
         let offset = self.before as f32 / RATE.get() as f32;
         self.before += self.fed;

@@ -61,7 +61,7 @@ pub struct Difference {
 /// Compares two observers; both in order of time.
 ///
 /// # Errors
-/// [`StatsError`] for times that are no times.
+/// [`StatsError`] for times that are not times.
 pub fn compare(first: &[Seen], second: &[Seen], how: How) -> Result<Agreement, StatsError> {
     let length = how.length_s.max(how.interval_s);
     let intervals = (length / how.interval_s).ceil().clamp(1.0, 100_000.0) as usize;

@@ -86,7 +86,7 @@ fn first(rep: &Rep) -> Seen {
 /// Compares a session's record with a second scoring.
 ///
 /// # Errors
-/// When a time is no time.
+/// When a time is not a time.
 pub fn agreement(
     folded: &Folded,
     events: &[Stored],

@@ -275,7 +275,7 @@ impl Fit {
     }
 }
 
-/// Chance that so many tags meet at some offset when film and session have nothing to do with each other.
+/// Chance that this many tags meet at some offset when film and session have nothing to do with each other.
 fn by_accident(session: &[Onset], film: &[Onset], found: &Alignment) -> f64 {
     let span = |onsets: &[Onset]| {
         let times = || onsets.iter().map(|o| o.at_s);

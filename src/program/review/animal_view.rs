@@ -95,7 +95,7 @@ pub struct DayRow {
     pub rate: String,
     /// Missed tries a minute.
     pub missed_rate: String,
-    /// What so much practice can show at least, a minute.
+    /// What this much practice can show at least, a minute.
     pub least: String,
     /// The step worked on at its end.
     pub step: String,

@@ -55,7 +55,7 @@ impl Stage {
         desk
     }
 
-    /// Waits so many seconds, then a marker comes in at this session time.
+    /// Waits this many seconds, then a marker comes in at this session time.
     pub(super) fn marker(&self, conductor: &mut Conductor, desk: &mut Desk, wait: u64, at: f64) {
         self.hands.advance(Duration::from_secs(wait));
         let said = Said::Rep(Details::default());

@@ -24,7 +24,7 @@ use crate::interpret::pedal::Switches;
 use crate::interpret::switch::Timing;
 use crate::machine::Machine;
 
-/// While our own voice or a sound is waited for, it is looked so often whether it is over.
+/// While our own voice or a sound is waited for, it is looked this often whether it is over.
 pub(super) const LOOK: Duration = Duration::from_millis(50);
 
 /// The driver.

@@ -4,7 +4,7 @@ use std::process::{Command, Stdio};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// So many may run at a time. A program that hangs must not fill the computer with its like in a long session.
+/// This many may run at a time. A program that hangs must not fill the computer with its like in a long session.
 const MOST: usize = 8;
 
 /// Runs a program with the nudge's name as its only argument, and waits for nothing.

@@ -18,7 +18,7 @@ pub fn tests_of(known: &Known, plan: &Plan) -> Vec<(Planned, Stands)> {
     planned::of(&course, &known.planned, &plan.behaviour)
 }
 
-/// Draws the session at which the plan is changed, for a baseline of so many sessions and a lot of so many.
+/// Draws the session at which the plan is changed, for a baseline of this many sessions and a lot of this many.
 ///
 /// # Errors
 /// A sentence, when there cannot be such a baseline or lot.

@@ -12,7 +12,7 @@ use crate::plan::Plan;
 use crate::session::{Allowed, Prior};
 use crate::store::{AnimalRow, SessionRow, Store, StoreError, Told};
 
-/// Of so many of the latest sessions those by the same trainer are told of: the pace is the trainer's too. With fewer
+/// Of this many of the latest sessions those by the same trainer are told of: the pace is the trainer's too. With fewer
 /// than [`OWN`] of them, everybody's are (common practice, no source).
 const LOOKED_AT: usize = 3 * Prior::SESSIONS;
 const OWN: usize = 3;
@@ -35,7 +35,7 @@ impl Outset {
     }
 
     /// By what the record knows of the plan's animal at `now`, on the local date of that moment. `person` is who
-    /// trains. Only so much is read as says something about one session, however long the record is.
+    /// trains. Only this much is read as says something about one session, however long the record is.
     ///
     /// # Errors
     /// The record cannot be read.

@@ -4,7 +4,7 @@
 use std::collections::VecDeque;
 use std::time::Duration;
 
-/// After a sentence, the room may still hold it for so long.
+/// After a sentence, the room may still hold it for this long.
 const ECHO: Duration = Duration::from_millis(700);
 /// Times of the microphone and of the output are this well known to each other.
 const SLACK: Duration = Duration::from_millis(300);
@@ -19,7 +19,7 @@ const ENOUGH: usize = 6;
 /// The same to find that the microphone hears it: a single word that the trainer is asked to repeat, and repeats at
 /// once, is shorter than this.
 const ENOUGH_TO_HEAR: usize = 15;
-/// So many sentences in a row that the microphone seems to hear are no chance: one alone may be the trainer
+/// This many sentences in a row that the microphone seems to hear are not there by chance: one alone may be the trainer
 /// talking over it.
 const IN_A_ROW: usize = 3;
 

@@ -99,7 +99,7 @@ impl Hands<Quiz> for Quizzer {
             }
             came => {
                 let answers = answers(came, &self.words, stage.desk, now);
-                // Several tags in one breath are no answer to one question.
+                // Several tags in one breath do not answer one question.
                 if let [(at, answer)] = answers.as_slice() {
                     return Ok(vec![Told::new(*at, QuizInput::Answer(answer.clone()))]);
                 }

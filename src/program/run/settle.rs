@@ -19,7 +19,7 @@ use crate::store::StoreError;
 
 pub use book::{Book, doubts, settle_doubt};
 
-/// So long we listen before we speak: without the room's noise it cannot be told whether the microphone hears us.
+/// This long we listen before we speak: without the room's noise it cannot be told whether the microphone hears us.
 const LISTEN_FIRST: Duration = Duration::from_millis(1_500);
 
 /// What settling is made of.
@@ -141,7 +141,7 @@ fn became(wrote: Result<bool, StoreError>) -> SettleInput {
     }
 }
 
-/// Several tags in one breath are no answer to one question.
+/// Several tags in one breath do not answer one question.
 fn one(answers: Vec<Timed>) -> impl Iterator<Item = Timed> {
     let words = |(_, answer): &Timed| match answer {
         Answer::Said { words, .. } | Answer::Unsure { words } => words.clone(),

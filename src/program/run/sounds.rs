@@ -14,14 +14,14 @@ use crate::playback::player::{Lane, Played, Player, PlayerThread, Sound, SoundId
 use crate::session::NudgeKind;
 use crate::speak::{Voice, VoiceSettings, sentences};
 
-/// After a text was spoken, the room may still hold it for so long.
+/// After a text was spoken, the room may still hold it for this long.
 const ECHO: Duration = Duration::from_millis(700);
-/// After a sentence in an earphone, the trainer takes about so long to begin.
+/// After a sentence in an earphone, the trainer takes about this long to begin.
 const SETTLE: Duration = Duration::from_millis(150);
 
 /// How often it is looked whether all was heard.
 const LOOK: Duration = Duration::from_millis(20);
-/// What is stopped may fade so long.
+/// What is stopped may fade this long.
 const FADE: Duration = Duration::from_millis(200);
 
 /// How sounds were tuned at the sound check.
@@ -29,7 +29,7 @@ const FADE: Duration = Duration::from_millis(200);
 pub struct Tuning {
     /// The voice.
     pub voice: VoiceSettings,
-    /// Nudges are so much louder than they are defined.
+    /// Nudges are this much louder than they are defined.
     pub nudge_db: f32,
     /// The room's noise at that time, in dBFS of the microphone.
     pub noise_dbfs: Option<f32>,
@@ -81,7 +81,7 @@ pub struct Sounds {
     signals: Signals,
     clock: Clock,
     tuning: Tuning,
-    /// Nudges are louder by so much, as asked for since the start.
+    /// Nudges are louder by this much, as asked for since the start.
     louder_db: f32,
     noise_dbfs: Option<f32>,
     own: OwnVoice,

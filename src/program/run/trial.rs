@@ -8,9 +8,9 @@ use crate::clock::Clock;
 use crate::nudge::signals::{Signal, Signals};
 use crate::playback::player::{Played, Player, Sound};
 
-/// An output that has played nothing for so long is passed over.
+/// An output that has played nothing for this long is passed over.
 const LONGEST: Duration = Duration::from_secs(6);
-/// So much louder than the nudge in training: nobody knows yet how loud this output is.
+/// This much louder than the nudge in training: nobody knows yet how loud this output is.
 const LOUDER_DB: f32 = 6.0;
 
 /// What came of it.

@@ -73,7 +73,7 @@ pub enum Change {
         #[serde(skip_serializing_if = "Option::is_none", default)]
         settles: Option<EventId>,
     },
-    /// A doubtful event was no tag.
+    /// A doubtful event was not a tag.
     Dismiss {
         /// Which.
         target: EventId,

@@ -50,7 +50,7 @@ pub struct FoldedRep {
     pub edited: bool,
 }
 
-/// Something that happened and is no rep.
+/// Something that happened and is not a rep.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mark {
     /// Session time.
@@ -238,7 +238,7 @@ struct Trace {
 impl Trace {
     fn note(&mut self, session: &Session, stored: &Stored) {
         let Content::Event(event) = &stored.content else { return };
-        // What is put into a session after its end is no input of it.
+        // What is added to a session after its end is not one of its inputs.
         if self.inputs.len() < session.inputs() as usize {
             self.inputs.push(stored.id);
         }

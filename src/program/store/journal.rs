@@ -67,7 +67,7 @@ pub enum Entry {
         /// In words.
         text: String,
     },
-    /// Words of injury or illness that were noted so far are no health concern.
+    /// Words of injury or illness that were noted so far are not a health concern.
     NoConcern {
         /// In words.
         text: String,

@@ -41,7 +41,7 @@
 //!   rewritten (`VACUUM`), the log is emptied, and when the record is seen to be whole, the program's own copies beside the
 //!   file are removed. Copies that the user made, and blocks that the disk keeps, are out of reach. A name is taken out of
 //!   parsed texts one by one (`src/program/store/forget/`), never out of keys, numbers or fixed words, and every session that was
-//!   touched is replayed before anything is kept. What an animal is called is no person's name: that is
+//!   touched is replayed before anything is kept. What an animal is called is not a person's name: that is
 //!   refused, or stays with `--keep-animals`.
 
 mod animals;

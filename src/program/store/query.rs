@@ -33,7 +33,7 @@ pub struct Filter {
     pub finished: bool,
     /// Leave out what never began: something heard while no session was under way, that waits to be settled.
     pub begun: bool,
-    /// Only the latest so many.
+    /// Only this many of the latest.
     pub latest: Option<u32>,
 }
 

@@ -94,7 +94,7 @@ pub struct RepRow {
     pub edited: bool,
 }
 
-/// Something that happened in a session and is no rep.
+/// Something that happened in a session and is not a rep.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MarkRow {
     /// Its session.

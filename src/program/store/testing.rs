@@ -108,7 +108,7 @@ pub(super) fn stored(store: &Store, n: u64, logged: &[Logged]) -> SessionId {
     id
 }
 
-/// So many random cases, failures kept beside the test's source.
+/// This many random cases, failures kept beside the test's source.
 pub(super) fn cases(cases: u32) -> ProptestConfig {
     ProptestConfig {
         cases,

@@ -57,7 +57,7 @@ struct Subject {
 
 impl Store {
     /// Checks the whole database. `made_by` is this program's version: what another version made may
-    /// give other nudges when replayed, which is remarked on and is no fault.
+    /// give other nudges when replayed, which is remarked on and is not a fault.
     ///
     /// # Errors
     /// The database cannot be read at all.
@@ -124,7 +124,7 @@ impl Store {
         Ok((verdict, true))
     }
 
-    /// One of so many parts of the sessions.
+    /// Checks the sessions of one part, of as many parts as are checked side by side.
     pub(super) fn check_sessions(
         &self,
         made_by: &str,

@@ -7,7 +7,7 @@ use std::sync::mpsc::{SyncSender, TrySendError, sync_channel};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
-/// So many lines wait for a slow reader. A session prints about one a second.
+/// This many lines wait for a slow reader. A session prints about one a second.
 const WAITING: usize = 2_048;
 /// How often it is looked whether all was written.
 const LOOK: Duration = Duration::from_millis(10);

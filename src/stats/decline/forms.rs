@@ -53,7 +53,7 @@ pub(super) const ALL: [Form; FORMS] = [
 /// Place of silence.
 pub(super) const SILENCE: usize = FORMS - 1;
 
-/// How much the log of a time grows, by way, so many seconds after the onset.
+/// How much the log of a time grows, by way, this many seconds after the onset.
 pub(super) fn longer(age: f64) -> [f64; TIMES] {
     [0.0, 0.45, 0.9, (age / 75.0).min(1.5), (age / 280.0).min(1.5)]
 }

@@ -23,15 +23,15 @@ use forms::{ALL, FORMS, SILENCE, TIMES, longer};
 
 /// Parts of the evidence: finished times, misses, cues without an answer.
 pub const PARTS: usize = 3;
-/// So many moments of onset are kept apart.
+/// This many moments of onset are kept apart.
 const ONSETS: usize = 24;
 /// The newest are never merged.
 const NEWEST: usize = 6;
-/// A decline begins once in so many seconds of good work (an assumption).
+/// A decline begins once in this many seconds of good work (an assumption).
 const BEGINS_S: f64 = 900.0;
-/// One observation changes the odds of a hypothesis at most so many times.
+/// One observation changes the odds of a hypothesis at most this many times.
 const MOST: f64 = 20.0;
-/// A cue without an answer speaks for silence at most so much: misses come in clusters without it too.
+/// A cue without an answer speaks for silence at most this much: misses come in clusters without it too.
 const UNANSWERED: f64 = 3.0;
 /// Evidence is never taken to be more than this.
 const ENOUGH: f64 = 1e12;

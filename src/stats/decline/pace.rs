@@ -13,7 +13,7 @@ const LATELY_S: f64 = 90.0;
 const BEFORE_S: f64 = 300.0;
 /// Less than this of the time before says nothing of the pace.
 const LEAST_BEFORE_S: f64 = 90.0;
-/// Busy: so many tries in all of the time before, or as many for a part of it.
+/// Busy: this many tries in all of the time before, or as many for a part of it.
 const BUSY: f64 = 12.0;
 /// Shares of the pace before: at most the first it has all but ceased, above the other it is there again.
 const CEASED: f64 = 0.25;
@@ -69,13 +69,13 @@ pub struct Paces {
 }
 
 impl Paces {
-    /// Whether the animal was at work before: so many tries a second, of which no more are asked than
+    /// Whether the animal was at work before: this many tries a second, of which no more are asked than
     /// [`Self::busy`] asks.
     pub fn at_work(&self, per_s: f64) -> bool {
         self.busy() || self.expected >= per_s * LATELY_S
     }
 
-    /// Whether tries came so often before that a minute and a half without one tells.
+    /// Whether tries came this often before that a minute and a half without one tells.
     pub fn busy(&self) -> bool {
         self.expected >= BUSY * LATELY_S / BEFORE_S
     }
@@ -120,7 +120,7 @@ mod tests {
     }
 
     #[test]
-    fn rare_tries_are_no_work_that_could_cease() {
+    fn rare_tries_are_not_work_that_could_cease() {
         let pace = at_a_try_in(60.0, 600.0);
         let at_work = |paces: Paces| paces.at_work(0.01) && !paces.at_work(0.04);
         assert!(pace.now(600.0).is_some_and(at_work));

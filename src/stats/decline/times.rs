@@ -10,20 +10,20 @@
 
 /// Degrees of freedom of the logs about the level: tails that a few dozen times cannot rule out.
 const FREEDOM: f64 = 4.0;
-/// The level remembers about so many times; older ones fade.
+/// The level remembers about this many times; older ones fade.
 const MEMORY: f64 = 60.0;
-/// Scale of the logs, worth so many times, while nothing is known.
+/// Scale of the logs, worth this many times, while nothing is known.
 const SCALE: (f64, f64) = (0.25, 12.0);
 /// The scale is never taken to be outside of these.
 const SCALES: (f64, f64) = (0.15, 1.2);
-/// Pauses and other times, as if seen so often.
+/// Pauses and other times, as if seen this often.
 const PAUSES: (f64, f64) = (0.28, 13.7);
-/// A pause is longer than usual by so many seconds at least.
+/// A pause is longer than usual by this many seconds at least.
 const PAUSE_S: f64 = 7.0;
-/// Exponent of the pauses: so many, and the sum of their logs.
+/// Exponent of the pauses: this many, and the sum of their logs.
 const TAIL: (f64, f64) = (13.0, 3.2);
-/// What earlier sessions say of pauses counts as so many times at most, of the scale as half of them,
-/// and of the exponent as so many pauses.
+/// What earlier sessions say of pauses counts as this many times at most, of the scale as half of them,
+/// and of the exponent as this many pauses.
 const MOST_BEFORE: f64 = 80.0;
 const MOST_TAIL_BEFORE: f64 = 30.0;
 /// Fewer times than this say nothing of the level.
@@ -142,7 +142,7 @@ impl Times {
         self.compared(log, self.pause_density(log), false)
     }
 
-    /// What is needed to compare a time that has run for so long.
+    /// What is needed to compare a time that has run for this long.
     pub fn running(&self, seconds: f64) -> Compared {
         let log = seconds.ln();
         self.compared(log, self.pause_above(log), true)
@@ -196,7 +196,7 @@ pub struct Compared {
 
 impl Compared {
     /// How likely the time is when the usual log is `mean`: its density, or for a running time the
-    /// chance of one so long. Pauses are the same in a decline.
+    /// chance of one this long. Pauses are the same in a decline.
     pub fn at(&self, mean: f64) -> f64 {
         let z = (self.log - mean) / self.scale;
         let plain = if self.running { above(z) } else { density(z) / self.scale };
@@ -232,7 +232,7 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_time_teaches_nothing() {
+    fn what_is_not_a_time_teaches_nothing() {
         let mut level = learnt(&[2.0, 3.0]);
         let before = level;
         for seconds in [0.0, -1.0, f64::NAN, f64::INFINITY] {

@@ -7,13 +7,13 @@ pub const STREAMS: usize = 3;
 /// What a time from try to try came after: a miss, a low, a high reward. Other times are all of the
 /// first sort.
 pub const SORTS: usize = 3;
-/// How sorts differ is not known before about so many times of a sort were seen.
+/// How sorts differ is not known before about this many times of a sort were seen.
 const SORT_WORTH: f64 = 6.0;
 /// The chance of a miss is taken to be within these.
 const MISS: (f64, f64) = (0.03, 0.7);
 /// Tries after which the chance of a miss is forgotten by a third.
 const MEMORY: f64 = 60.0;
-/// Levels of days differ by about so much on the log scale, as if seen in so many days.
+/// Levels of days differ by about this much on the log scale, as if seen in this many days.
 const BETWEEN_DAYS: f64 = 0.17;
 const BETWEEN_SEEN: f64 = 4.0;
 
@@ -33,7 +33,7 @@ pub struct Usual {
     pub times: [Times; STREAMS],
     /// How much longer the log of a time is for each sort, and how many times that rests on.
     pub sorts: [(f64, f64); SORTS],
-    /// Tries that missed, and that met, as if seen so often.
+    /// Tries that missed, and that met, as if seen this often.
     pub tries: (f64, f64),
 }
 

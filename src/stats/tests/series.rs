@@ -216,7 +216,7 @@ fn nothing_is_smoothed_across_a_pause() {
     for (got, wanted) in [(apart[0].1, 4.0), (apart[1].0, 20.0)] {
         near(got, wanted, 1e-9); // what was counted after the pause says nothing of before
     }
-    // Too little is no curve: two days, or one day with an event.
+    // Too little is not a curve: two days, or one day with an event.
     assert_eq!(smooth::stretches(&counted(&pause[..2]), LEVEL).unwrap(), Vec::<Vec<_>>::new());
     let lonely = counted(&[(0.0, 0, 1.0), (1.0, 5, 1.0), (2.0, 0, 1.0)]);
     assert!(smooth::stretches(&lonely, LEVEL).unwrap().is_empty());

@@ -96,7 +96,7 @@ fn a_ten_hour_header_is_not_believed() {
 }
 
 #[test]
-fn lengths_left_open_by_a_pipe_are_no_damage() {
+fn lengths_left_open_by_a_pipe_are_not_damage() {
     let folder = tempfile::tempdir().unwrap();
     for open in [0u32, u32::MAX, 0x7FFF_F000] {
         let mut bytes = wav_bytes(22_050, 1);
@@ -128,7 +128,7 @@ fn impossible_channels_and_rates_are_refused() {
 }
 
 #[test]
-fn samples_that_are_no_numbers_become_silence_and_are_counted() {
+fn samples_that_are_not_numbers_become_silence_and_are_counted() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("nan.wav");
     let spec = hound::WavSpec {
@@ -157,10 +157,10 @@ fn samples_that_are_no_numbers_become_silence_and_are_counted() {
 
 /// Bytes changed and the end cut off: whatever comes out is bounded by what went in.
 #[test]
-fn a_spoilt_wav_never_panics() {
+fn a_corrupted_wav_never_panics() {
     let good = wav_bytes(8_000, 2);
-    let spoilt = (proptest::collection::vec((0usize..200, any::<u8>()), 0..12), 0usize..60_000);
-    attack(file!(), &spoilt, 200, |(changes, keep)| {
+    let corrupted = (proptest::collection::vec((0usize..200, any::<u8>()), 0..12), 0usize..60_000);
+    attack(file!(), &corrupted, 200, |(changes, keep)| {
         let mut bytes = good.clone();
         for (place, value) in changes {
             bytes[place] = value;
@@ -193,15 +193,15 @@ fn packed_files() -> Vec<(&'static str, Vec<u8>)> {
 
 /// The same for packed formats: header bytes changed most often, and the end cut off.
 #[test]
-fn a_spoilt_packed_file_never_panics_or_goes_on_for_ever() {
+fn a_corrupted_packed_file_never_panics_or_goes_on_for_ever() {
     if !needs::program("ffmpeg") {
         return;
     }
     let files = packed_files();
     assert_eq!(files.len(), 6, "ffmpeg cannot make them all");
     let changes = proptest::collection::vec((0u32..1_000, 0u32..1_000, any::<u8>()), 1..20);
-    let spoilt = (0..files.len(), changes, 200u32..1_000);
-    attack(file!(), &spoilt, 100, |(which, changes, keep)| {
+    let corrupted = (0..files.len(), changes, 200u32..1_000);
+    attack(file!(), &corrupted, 100, |(which, changes, keep)| {
         let (name, good) = &files[which];
         let mut bytes = good.clone();
         for (place, header, value) in changes {

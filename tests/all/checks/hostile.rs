@@ -19,7 +19,7 @@ use hushtally::stats::window::{FadingRate, window_count};
 use hushtally::stats::{Estimate, Level, StatsError, agreement, over_time, smooth, summary};
 use proptest::prelude::*;
 
-/// Ordinary values, edges, and what is no number.
+/// Ordinary values, edges, and what is not a number.
 fn any_number() -> impl Strategy<Value = f64> {
     prop_oneof![
         4 => -50.0..50.0_f64,

@@ -38,7 +38,7 @@ fn shown(template: &str) -> String {
         let Some(end) = end else { break };
         let inside = &rest[begin..begin + end];
         if inside.starts_with("{{") {
-            // Comparisons and names are no texts; what is counted by is.
+            // Comparisons and names are not texts; what is counted by is.
             for call in inside.split("count(").skip(1) {
                 text += &format!(" {} ", call.split(')').next().unwrap_or_default());
             }

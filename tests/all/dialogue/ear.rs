@@ -14,7 +14,7 @@ use hushtally::plan::{Command, Words};
 
 use super::talk::{House, Talk, called};
 use crate::room::{RATE, Room};
-use crate::speech::stretches;
+use crate::speech::loud_segments;
 
 /// About -50 dBFS: speech stands well above it.
 const AUDIBLE: u16 = 100;
@@ -45,7 +45,7 @@ pub(super) fn a_tag_interrupts(room: &Room) -> Result<()> {
     talk.does("yes", "rep")?;
     let tagged_s = begun.elapsed().as_secs_f64();
     std::thread::sleep(Duration::from_secs(4));
-    let spoken = stretches(&ear.finish(), AUDIBLE, 0.5);
+    let spoken = loud_segments(&ear.finish(), AUDIBLE, 0.5);
     let last = spoken.last().context("nothing was read")?;
     // The recap lasts some six seconds; the tag came within it, and after it there was silence.
     if last.1 > tagged_s + 0.5 {
@@ -69,8 +69,8 @@ pub(super) fn delays_and_words(room: &Room) -> Result<()> {
         let ear_late_s = mic_began.elapsed().as_secs_f64();
         talk.says(&called(*question), "")?;
         std::thread::sleep(Duration::from_secs(3));
-        let asked = stretches(&mic.finish(), 500, 0.7);
-        let answered = stretches(&ear.finish(), AUDIBLE, 0.7);
+        let asked = loud_segments(&mic.finish(), 500, 0.7);
+        let answered = loud_segments(&ear.finish(), AUDIBLE, 0.7);
         let asked_end = asked.last().context("nothing was asked")?.1;
         let answer = answered.first().context("nothing was answered")?.0 + ear_late_s;
         delays.push(answer - asked_end);
@@ -186,7 +186,7 @@ fn longest_of_a_nudge(room: &Room, words: bool) -> Result<f64> {
     sleep(Duration::from_secs(4));
     let heard = ear.finish();
     talk.types_the_end("1 try in")?;
-    let sounds = stretches(&heard, AUDIBLE, 0.3);
+    let sounds = loud_segments(&heard, AUDIBLE, 0.3);
     Ok(sounds.iter().map(|(from, to)| to - from).fold(0.0, f64::max))
 }
 

@@ -16,7 +16,7 @@ use crate::room::Room;
 const DOWN: [u8; 3] = [0x99, 36, 90];
 const UP: [u8; 3] = [0x89, 36, 0];
 
-/// Down for so long.
+/// Down for this long.
 fn press(pedal: &mut File, lasts_ms: u64) -> Result<()> {
     pedal.write_all(&DOWN)?;
     sleep(Duration::from_millis(lasts_ms));

@@ -52,7 +52,7 @@ rate_floor_per_min = 0.1
     ),
 ];
 
-/// Without an answer for so long, a person says it again.
+/// Without an answer for this long, a person says it again.
 const AGAIN: Duration = Duration::from_secs(15);
 /// But not more often than this.
 const TRIES: usize = 3;

@@ -101,7 +101,7 @@ fn a_child_who_talks_beside_the_trainer_writes_no_reps() -> Result<()> {
 }
 
 #[test]
-fn a_phone_that_rings_as_loud_as_the_trainer_is_no_tag() -> Result<()> {
+fn a_phone_that_rings_as_loud_as_the_trainer_is_not_a_tag() -> Result<()> {
     if !can_run() {
         return Ok(());
     }

@@ -91,7 +91,7 @@ fn a_header_of_ten_hours_with_a_tenth_of_a_second_takes_no_room() -> Result<()> 
 }
 
 #[test]
-fn samples_that_are_no_numbers_give_no_tags() -> Result<()> {
+fn samples_that_are_not_numbers_give_no_tags() -> Result<()> {
     let folder = tempfile::tempdir()?;
     let sound = folder.path().join("nan.wav");
     let mut bytes = wav(3, 32, 16_000, 2);

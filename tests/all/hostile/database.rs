@@ -16,7 +16,7 @@ use proptest::prelude::*;
 use uuid::Uuid;
 
 use super::attack;
-use super::spoil::{apply, spoilt};
+use super::corrupt::{apply, corrupted};
 
 const PLAN: &str = include_str!("corpus/plan/small.toml");
 
@@ -86,12 +86,12 @@ fn look_at(path: &Path) -> Result<usize, StoreError> {
 }
 
 #[test]
-fn a_spoilt_record_is_refused_with_words_or_read() {
+fn a_corrupted_record_is_refused_with_words_or_read() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("record.db");
     fs::write(&path, good()).unwrap();
     assert!(look_at(&path).unwrap() > 20);
-    attack(file!(), &spoilt(1), 60, |(_, changes)| {
+    attack(file!(), &corrupted(1), 60, |(_, changes)| {
         for ending in ["", "-wal", "-shm"] {
             fs::remove_file(format!("{}{ending}", path.display())).ok();
         }

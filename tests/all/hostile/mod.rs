@@ -6,8 +6,8 @@
 //! [`crate::audio`]; here it is only about its memory.
 
 mod bombs;
+mod corrupt;
 mod database;
-mod spoil;
 mod text;
 
 use std::env;
@@ -22,10 +22,10 @@ use proptest::test_runner::{
 
 use crate::needs;
 
-/// Tries a target on spoilt files: so many times, or for `HUSHTALLY_HOSTILE_SECONDS`.
+/// Tries a target on corrupted files: this many times, or for `HUSHTALLY_HOSTILE_SECONDS`.
 pub(crate) fn attack<S: Strategy>(
     source: &'static str,
-    spoilt: &S,
+    corrupted: &S,
     cases: u32,
     target: impl Fn(S::Value) -> TestCaseResult,
 ) {
@@ -41,12 +41,12 @@ pub(crate) fn attack<S: Strategy>(
             failure_persistence: Some(Box::new(FileFailurePersistence::WithSource("regressions"))),
             ..Config::default()
         };
-        if let Err(error) = TestRunner::new(config).run(spoilt, &target) {
+        if let Err(error) = TestRunner::new(config).run(corrupted, &target) {
             panic!("after {tried} files: {error}");
         }
         tried += cases;
         if seconds.is_none_or(|seconds| begun.elapsed() >= seconds) {
-            println!("{source}: {tried} spoilt files in {:?}", begun.elapsed());
+            println!("{source}: {tried} corrupted files in {:?}", begun.elapsed());
             return;
         }
     }

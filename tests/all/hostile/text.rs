@@ -8,7 +8,7 @@ use hushtally::store::Store;
 use hushtally::store::import::ImportOptions;
 use proptest::prelude::*;
 
-use super::spoil::{apply, spoilt};
+use super::corrupt::{apply, corrupted};
 use super::{attack, fail};
 
 const PLANS: [&str; 3] = [
@@ -22,12 +22,12 @@ const TRUTHS: [&str; 1] = [include_str!("corpus/truth/two-files.csv")];
 const LINES: [&str; 1] = [include_str!("corpus/lines/session.jsonl")];
 
 #[test]
-fn the_files_to_be_spoilt_are_good() {
+fn the_files_to_be_corrupted_are_good() {
     for plan in PLANS {
         Plan::parse("plan.toml", plan).unwrap();
     }
     for truth in TRUTHS {
-        score::stretches(truth).unwrap();
+        score::truth_segments(truth).unwrap();
     }
     let folder = tempfile::tempdir().unwrap();
     for notes in NOTES {
@@ -42,8 +42,8 @@ fn the_files_to_be_spoilt_are_good() {
 }
 
 #[test]
-fn a_spoilt_plan_is_refused_with_lines_or_can_be_trained_by() {
-    attack(file!(), &spoilt(PLANS.len()), 300, |(which, changes)| {
+fn a_corrupted_plan_is_refused_with_lines_or_can_be_trained_by() {
+    attack(file!(), &corrupted(PLANS.len()), 300, |(which, changes)| {
         let text = apply(PLANS[which].as_bytes(), &changes);
         let text = String::from_utf8_lossy(&text);
         match Plan::parse("plan.toml", &text) {
@@ -60,10 +60,10 @@ fn a_spoilt_plan_is_refused_with_lines_or_can_be_trained_by() {
 }
 
 #[test]
-fn spoilt_notes_are_taken_in_whole_or_not_at_all() {
+fn corrupted_notes_are_taken_in_whole_or_not_at_all() {
     let folder = tempfile::tempdir().unwrap();
     let store = Store::open(&folder.path().join("record.db")).unwrap();
-    attack(file!(), &spoilt(NOTES.len()), 100, |(which, changes)| {
+    attack(file!(), &corrupted(NOTES.len()), 100, |(which, changes)| {
         let count = || store.sessions(&Default::default()).map(|all| all.len()).map_err(fail);
         let before = count()?;
         match import(&store, &apply(NOTES[which].as_bytes(), &changes)) {
@@ -90,14 +90,14 @@ fn import(store: &Store, notes: &[u8]) -> Result<usize, String> {
 }
 
 #[test]
-fn spoilt_truth_names_its_line_or_is_in_order() {
-    attack(file!(), &spoilt(TRUTHS.len()), 300, |(which, changes)| {
+fn corrupted_truth_names_its_line_or_is_in_order() {
+    attack(file!(), &corrupted(TRUTHS.len()), 300, |(which, changes)| {
         let text = apply(TRUTHS[which].as_bytes(), &changes);
-        match score::stretches(&String::from_utf8_lossy(&text)) {
+        match score::truth_segments(&String::from_utf8_lossy(&text)) {
             Err(error) => prop_assert!(!error.to_string().is_empty()),
             Ok(files) => {
-                for stretch in files.values().flatten() {
-                    prop_assert!(stretch.start_s >= 0.0 && stretch.end_s.is_finite());
+                for segment in files.values().flatten() {
+                    prop_assert!(segment.start_s >= 0.0 && segment.end_s.is_finite());
                 }
             }
         }
@@ -106,9 +106,9 @@ fn spoilt_truth_names_its_line_or_is_in_order() {
 }
 
 #[test]
-fn spoilt_events_are_refused_or_carried_through_the_engine() {
+fn corrupted_events_are_refused_or_carried_through_the_engine() {
     let plan = Plan::parse("plan.toml", PLANS[0]).unwrap();
-    attack(file!(), &spoilt(LINES.len()), 300, |(which, changes)| {
+    attack(file!(), &corrupted(LINES.len()), 300, |(which, changes)| {
         let text = apply(LINES[which].as_bytes(), &changes);
         let mut session = Session::new(plan.clone());
         for line in String::from_utf8_lossy(&text).lines() {

@@ -9,7 +9,7 @@ use hushtally::plan::{Command, Mood, Role};
 
 use super::listener::Stage;
 use crate::room::{RATE, Room};
-use crate::speech::stretches;
+use crate::speech::loud_segments;
 
 /// About -55 dBFS: well below every nudge, well above nothing.
 const AUDIBLE: u16 = 58;
@@ -60,7 +60,7 @@ fn nudges_come_out_as_they_are_defined() -> Result<()> {
     drop(listener);
 
     let signals = Signals::built_in();
-    let tones = stretches(&heard, AUDIBLE, 0.05);
+    let tones = loud_segments(&heard, AUDIBLE, 0.05);
     // A receipt for the marker, one for the state word, then the nudge.
     let expected: Vec<(Signal, Tone)> = [Signal::Heard, Signal::Heard, Signal::EndSoon]
         .into_iter()
@@ -116,7 +116,7 @@ fn what_the_ear_plays_is_not_taken_for_a_tag_when_the_microphone_hears_it() -> R
     stage.speak(&room, 0.5, &[&[Role::Command(Command::Recap)]])?;
     listener.until("the recap is said", |l| !l.of("said").is_empty())?;
     listener.for_a_while(Duration::from_secs(14));
-    let in_room = stretches(&microphone.finish(), AUDIBLE, 1.0);
+    let in_room = loud_segments(&microphone.finish(), AUDIBLE, 1.0);
     let longest = in_room.iter().map(|(from, to)| to - from).fold(0.0, f64::max);
     assert!(longest > 3.0, "the recap did not reach the microphone: {in_room:?}");
     let words: Vec<&str> = listener
@@ -146,7 +146,7 @@ fn the_recap_is_spoken_at_the_end() -> Result<()> {
     let text = listener.of("said")[0]["text"].as_str().context("no recap")?;
     assert!(text.starts_with("Pepino, rests a foot on the nail file: 1 try in "), "{text}");
     let heard = ear.finish();
-    let spoken: f64 = stretches(&heard, AUDIBLE, 0.3).iter().map(|(from, to)| to - from).sum();
+    let spoken: f64 = loud_segments(&heard, AUDIBLE, 0.3).iter().map(|(from, to)| to - from).sum();
     assert!(spoken > 3.0, "only {spoken} s were spoken of: {text}");
     Ok(())
 }

@@ -9,9 +9,9 @@ use serde_json::{Value, json};
 
 use super::listener::Stage;
 use crate::room::Room;
-use crate::speech::stretches;
+use crate::speech::loud_segments;
 
-/// Onsets may be off by so much; how exact they are in fact is measured by `tests/bench`.
+/// Onsets may be off by this much; how exact they are in fact is measured by `tests/bench`.
 const NEAR_S: f64 = 0.1;
 
 #[test]
@@ -30,7 +30,7 @@ fn spoken_tags_become_reps_with_their_onsets() -> Result<()> {
     ];
     stage.speak(&room, 1.5, &said)?;
     listener.until("four reps are told", |l| l.of("rep").len() + l.of("miss").len() == 4)?;
-    let spoken = stretches(&microphone.finish(), 500, 0.7);
+    let spoken = loud_segments(&microphone.finish(), 500, 0.7);
     stage.speak(&room, 1.0, &[&[Role::Command(Command::Finish)]])?;
     let status = listener.end()?;
     assert!(status.success(), "{status}:\n{}", listener.all());

@@ -92,7 +92,7 @@ fn a_plan_of_a_gigabyte_is_refused_before_it_is_read() -> Result<()> {
 }
 
 #[test]
-fn what_is_refused_keeps_its_rights_and_an_empty_file_is_no_record() -> Result<()> {
+fn what_is_refused_keeps_its_rights_and_an_empty_file_is_not_a_record() -> Result<()> {
     use std::os::unix::fs::PermissionsExt;
     let stage = Stage::new("")?;
     for (name, content) in

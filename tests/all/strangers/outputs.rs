@@ -28,9 +28,9 @@ const ALL: [Leads; 4] = [Leads::Gone, Leads::Full, Leads::Closed, Leads::Read];
 
 /// How often, and of how many runs: `HUSHTALLY_OUTPUT_RUNS` asks for more.
 #[test]
-fn a_sound_system_whose_settings_are_spoilt_is_told_with_words() -> Result<()> {
+fn a_sound_system_whose_settings_are_corrupted_is_told_with_words() -> Result<()> {
     let stage = Stage::new("")?;
-    fs::write(stage.work("spoilt.conf"), "x\n{{{{\n}")?;
+    fs::write(stage.work("corrupted.conf"), "x\n{{{{\n}")?;
     let verbs: [(&[&str], i32); 3] = [
         // It says that there are none.
         (&["devices"], 0),
@@ -39,7 +39,7 @@ fn a_sound_system_whose_settings_are_spoilt_is_told_with_words() -> Result<()> {
     ];
     for (words, code) in verbs {
         let mut command = stage.command();
-        command.args(words).env("ALSA_CONFIG_PATH", stage.work("spoilt.conf"));
+        command.args(words).env("ALSA_CONFIG_PATH", stage.work("corrupted.conf"));
         let output = ended(command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn()?)?;
         let said = text(&output.stderr);
         assert_eq!(output.status.code(), Some(code), "{words:?}: {said}");
@@ -65,7 +65,7 @@ fn no_verb_panics_where_nobody_reads() -> Result<()> {
             random.shuffle(&mut lines);
         }
         let line = lines.pop().context("no verb")?;
-        // Each pair equally often; both read is no fault.
+        // Each pair equally often; reading both is not a fault.
         let pair = run % 15;
         let [out, err] = [ALL[pair / 4], ALL[pair % 4]];
         let closed = |leads, fd| if matches!(leads, Leads::Closed) { fd } else { "" };
@@ -104,7 +104,7 @@ fn end_of(leads: Leads) -> Result<Stdio> {
 }
 
 #[test]
-fn what_could_not_be_printed_is_told_and_a_reader_that_has_enough_is_no_failure() -> Result<()> {
+fn what_could_not_be_printed_is_told_and_a_reader_that_has_enough_is_not_a_failure() -> Result<()> {
     let stage = Stage::new("")?;
     for line in [&["sessions"][..], &["export", "reps"], &["man"], &["animals", "--json"]] {
         let mut full = stage.command();

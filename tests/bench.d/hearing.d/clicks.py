@@ -134,7 +134,7 @@ def in_room(sound, chance, responses):
 
 
 def synthesised(folder, shared, count, wide=True):
-    """Every kind so many times, a file each; every sound that marks at its true place, the others must give nothing."""
+    """Every kind this many times, a file each; every sound that marks at its true place, the others must give nothing."""
     chance = np.random.default_rng(23 if wide else 20)
     made = Set(folder)
     names = ", ".join(f'"{name}"' for name in CLICKS + WHISTLES)

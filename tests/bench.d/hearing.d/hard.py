@@ -39,19 +39,19 @@ def whispered(sound, chance):
 
 def whisper(chance):
     """A whisper 20 dB softer than a voice, 25 dB over the room's hiss."""
-    def spoil(sound):
+    def corrupt(sound):
         made = whispered(sound, chance)
         return (made / active(made) * 0.006 + chance.standard_normal(len(made)) * 0.006 * 10 ** (-25 / 20)).astype("float32")
-    return spoil
+    return corrupt
 
 
 def soft(chance):
     """A voice 20 dB softer than usual in the room's noise: 22 dB over it."""
-    def spoil(sound):
+    def corrupt(sound):
         noise = lfilter([1], [1, -0.9], chance.standard_normal(len(sound)))
         noise *= 0.006 * 10 ** (-22 / 20) / np.sqrt(np.mean(noise**2))
         return (sound / max(active(sound), 1e-6) * 0.006 + noise).astype("float32")
-    return spoil
+    return corrupt
 
 
 def faded(piece):

@@ -79,19 +79,19 @@ def together(list_of_figures, field):
     return sum(figures[field] for figures in list_of_figures)
 
 
-def spoilt_figures(cache, shared, peers, count):
+def corrupted_figures(cache, shared, peers, count):
     """The same people beside other noise, in rooms, from afar, by telephone, too loud."""
 
     def recall(name, **how):
         folder = sets.people(cache / f"people-{name}", PLAN, shared, "report", count, **how)
-        spoilt, others = ours(folder), theirs(folder, peers)
-        figure(f"recall_{name}", spoilt["recall"], "%", "-", others, "recall", 100)
+        corrupted, others = ours(folder), theirs(folder, peers)
+        figure(f"recall_{name}", corrupted["recall"], "%", "-", others, "recall", 100)
 
     recall("noise_5db", decibels=5)
     for kind in ("rain", "bird"):
         recall(f"{kind}_10db", decibels=10, noise=sets.of_kind(shared, kind))
-    for name, spoil in sets.spoilt(shared, np.random.default_rng(9)).items():
-        recall(name, spoil=spoil)
+    for name, corrupt in sets.corrupted(shared, np.random.default_rng(9)).items():
+        recall(name, corrupt=corrupt)
     # None of these animals had a part in tuning.
     for name, kinds in (("among_birds", ("bird", "seagull", "peacock", "chicken", "turkey", "penguin")),
                         ("among_beasts", ("horse", "cow", "pig", "squirrel", "raccoon", "bear"))):
@@ -104,8 +104,8 @@ def spoilt_figures(cache, shared, peers, count):
 def hard_figures(cache, shared, count):
     """Whispers, soft voices, and reading that must give nothing, fluent and word by word."""
     for name, made in (("whisper", hard.whisper), ("soft", hard.soft)):
-        spoil = made(np.random.default_rng(9))
-        folder = sets.people(cache / f"people-{name}", PLAN, shared, "report", count, spoil=spoil)
+        corrupt = made(np.random.default_rng(9))
+        folder = sets.people(cache / f"people-{name}", PLAN, shared, "report", count, corrupt=corrupt)
         figure(f"recall_{name}", ours(folder)["recall"], "%", ">=90" if name == "whisper" else ">=95", beside(folder), "recall", 100)
     found = hard.aligned(shared, "report", PlainVosk.model())
     slow = hard.one_by_one(cache / "slow", 24 if FULL else 6, hard.readers_words(shared, found), 100, PLAN)
@@ -149,7 +149,7 @@ def personal_figures(cache, shared, other):
         false, hours = false + together(of_group, "false_tags"), hours + together(of_group, "nothing_s") / 3600
     peers = {}
     if shared:
-        # Only digits: without being taught, a name that is no word cannot be listened for.
+        # Only digits: without being taught, a name that is not a word cannot be listened for.
         alone = [ours(person / "asked") for person in groups["digits"]]
         for kind, figures in (("digits_untaught", alone), ("digits_taught", taught["digits"])):
             peers[kind] = {"recall": together(figures, "right") / together(figures, "tags_expected")}
@@ -211,7 +211,7 @@ def main():
             folder = sets.people(cache / f"people-{decibels}db", PLAN, shared, "report", count, decibels)
             noisy, others = ours(folder), theirs(folder, peers)
             figure(f"recall_noise_{decibels}db", noisy["recall"], "%", reach, others, "recall", 100)
-        spoilt_figures(cache, shared, {name: peers[name] for name in ("vosk_grammar",)}, 1000 if FULL else 150)
+        corrupted_figures(cache, shared, {name: peers[name] for name in ("vosk_grammar",)}, 1000 if FULL else 150)
         hard_figures(cache, shared, 1000 if FULL else 150)
         others_figures(cache, shared)
     else:

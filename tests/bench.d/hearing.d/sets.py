@@ -67,7 +67,7 @@ def recordings(shared):
 
 
 def chosen_people(shared, which, words, count, seed):
-    """So many recordings of these words by the speakers of a half, in random order."""
+    """This many recordings of these words by the speakers of a half, in random order."""
     chosen = [r for r in recordings(shared) if half(r[1]) == which and r[2] in words]
     random.Random(seed).shuffle(chosen)
     return chosen[:count]
@@ -93,10 +93,10 @@ class Set:
         return self.folder
 
 
-def people(folder, plan, shared, which, count, decibels=None, words=PEOPLE, silent=False, noise=None, spoil=None):
+def people(folder, plan, shared, which, count, decibels=None, words=PEOPLE, silent=False, noise=None, corrupt=None):
     """Single words by people, each in a file. `silent`: they must give nothing.
 
-    `noise` lies so many `decibels` below the word, babble unless told; `spoil` does something to the whole sound.
+    `noise` lies so many `decibels` below the word, babble unless told; `corrupt` does something to the whole sound.
     """
     made, chance = Set(folder, plan), np.random.default_rng(5)
     chosen = chosen_people(shared, which, words, count, 5)
@@ -108,8 +108,8 @@ def people(folder, plan, shared, which, count, decibels=None, words=PEOPLE, sile
         sound, at = padded(clip, 1.0, 0.7, chance)
         if decibels is not None:
             sound = with_noise(sound, noise, decibels, clip, chance)
-        if spoil:
-            sound = spoil(sound)
+        if corrupt:
+            sound = corrupt(sound)
         sound = sound * min(1, 0.98 / max(float(np.abs(sound).max()), 1e-6))
         truth = (0, len(sound) / RATE, "") if silent else ((at + start) / RATE, (at + end) / RATE, word)
         made.add(f"{index:04}_{word}.wav", sound, [truth])
@@ -201,7 +201,7 @@ def beside_others(folder, plan, shared, which, near):
     return made.close()
 
 
-def spoilt(shared, chance):
+def corrupted(shared, chance):
     """What a room, a distance, a telephone and a recording that is too loud do to a sound.
 
     Room and distance are by measured responses of real rooms; the direct sound stays where it was.
@@ -212,12 +212,12 @@ def spoilt(shared, chance):
         first = int(np.argmax(np.abs(response)))
         response = response[first:] / np.abs(response[first])
 
-        def spoil(sound):
+        def corrupt(sound):
             with_echo = fftconvolve(sound, response)[: len(sound)] * 10 ** (-softer_db / 20)
             # What a good microphone adds by itself.
             return (with_echo + chance.standard_normal(len(sound)) * 2e-4).astype("float32")
 
-        return spoil
+        return corrupt
 
     return {
         "echo": in_room("mit_surrey_roomA_pos18_left_ear.flac"),

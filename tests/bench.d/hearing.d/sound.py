@@ -58,7 +58,7 @@ def padded(sound, before, after, chance):
 
 
 def with_noise(sound, noise, decibels, speech, chance):
-    """Noise under the sound: `speech` is so many decibels above it."""
+    """Noise under the sound: `speech` is this many decibels above it."""
     noise = np.tile(noise, len(sound) // len(noise) + 2)
     begin = int(chance.integers(0, len(noise) - len(sound)))
     part = noise[begin : begin + len(sound)]

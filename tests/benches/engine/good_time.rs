@@ -37,7 +37,7 @@ pub(crate) fn recorded(plan: &Plan, simulated: &Simulated, day: usize, version: 
     }
 }
 
-/// A source of sessions that last so many seconds.
+/// A source of sessions that last this many seconds.
 enum Source {
     First(Box<Animal>, Trainer),
     Other(Subject),

@@ -114,7 +114,7 @@ fn decline_nudges(out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
 }
 
 /// The nudges of a decline among these: that a step is too hard is another thing, and where a fresh animal succeeds less
-/// often than the plan eases below, it is no false nudge and notices no decline either.
+/// often than the plan eases below, it is neither a false nudge nor a noticed decline.
 pub(crate) fn of_decline(case: &Case, out: &[Output]) -> Vec<(f64, NudgeKind, String)> {
     let ease_below = case.plan.advice.ease_below;
     let too_hard = |at| case.simulated.habit_at(At::from_secs_f64(at)) < ease_below;
@@ -123,7 +123,7 @@ pub(crate) fn of_decline(case: &Case, out: &[Output]) -> Vec<(f64, NudgeKind, St
     nudges
 }
 
-/// The engine over all cases, at so many false nudges an hour.
+/// The engine over all cases, at this many false nudges an hour.
 pub(crate) fn ours(cases: &[Case], budget: f64, with_prior: bool) -> Scorer {
     let mut scorer = Scorer::default();
     for case in cases {

@@ -40,17 +40,17 @@ fn answers(reps: &[Rep]) -> Vec<(f64, f64)> {
 /// A rule with its setting.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Rule {
-    /// Once, after so many seconds.
+    /// Once, after this many seconds.
     FixedTimer(f64),
-    /// At most so many rewards in a window of so many seconds, looked at every second.
+    /// At most this many rewards in a window of this many seconds, looked at every second.
     PlainWindow { window: f64, most: usize },
-    /// At most so many of the last ten tries met the criterion ("8 of 10" with its setting swept).
+    /// At most this many of the last ten tries met the criterion ("8 of 10" with its setting swept).
     OfTen(usize),
-    /// So many misses in a row ("three misses" with its setting swept).
+    /// This many misses in a row ("three misses" with its setting swept).
     MissesInARow(usize),
-    /// Rewards in a window of so many seconds at most such a share of the session's own pace so far.
+    /// Rewards in a window of this many seconds at most such a share of the session's own pace so far.
     OwnRate { window: f64, share: f64 },
-    /// The median of the last so many answers is so many times that of all before.
+    /// The median of the last answers (first number) is this many times (second) that of all before.
     SlowAnswers { last: usize, times: f64 },
 }
 

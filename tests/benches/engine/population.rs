@@ -9,7 +9,7 @@ use rand::RngExt;
 
 /// Ordinary sessions before the one that is judged.
 const BEFORE: usize = 6;
-/// The judged session goes on to the animal's breakdown, or for so many seconds.
+/// The judged session goes on to the animal's breakdown, or for this many seconds.
 const LONGEST_S: f64 = 600.0;
 
 /// The plan's default of false nudges an hour.
@@ -34,7 +34,7 @@ pub(crate) struct Case {
 }
 
 impl Case {
-    /// The plan as it stands at the step worked on, with so many false nudges an hour to stand.
+    /// The plan as it stands at the step worked on, with this many false nudges an hour to stand.
     pub(crate) fn plan(&self, false_nudges_per_hour: f64) -> Plan {
         let mut plan = plan_at(&self.plan, self.working);
         plan.limits.false_nudges_per_hour = false_nudges_per_hour;

@@ -22,7 +22,7 @@ const TRIES: u32 = 20;
 const SCATTER: f64 = 0.12;
 const ALIKE: f64 = 0.4;
 
-/// A day's session at step 1 with so many of its tries met.
+/// A day's session at step 1 with this many of its tries met.
 pub(crate) fn session(day: usize, version: i64, met: u32, tries: u32) -> Session {
     let first: Timestamp = "2026-01-02T16:00:00Z".parse().expect("a moment");
     let began = first + (24 * day as i64).hours();
@@ -90,7 +90,7 @@ fn alike(dice: &mut Dice) -> Vec<u32> {
         .collect()
 }
 
-/// Gains so many points a session.
+/// Gains this many points a session.
 fn gains(points: f64, dice: &mut Dice) -> Vec<u32> {
     let p = dice.random_range(0.25..0.45);
     (0..SESSIONS).map(|i| chance((p + points / 100.0 * i as f64).min(0.97), dice)).collect()

@@ -18,7 +18,7 @@ use crate::population::{Case, Seeds, USUAL, plan, replay};
 
 /// Ordinary sessions before the one that is judged.
 const BEFORE: usize = 6;
-/// The judged session lasts so long, on a plan of 180 s.
+/// The judged session lasts this long, on a plan of 180 s.
 pub(crate) const LONG_S: f64 = 900.0;
 /// The plan's floor of the pace is such a share of what this pair does while all is well.
 const FLOOR_SHARE: f64 = 0.5;

@@ -84,7 +84,7 @@ fn a_sign_in_a_note_is_shown_back_and_asked_about() {
         assert_eq!(asks(&out), Some((&["blood".to_owned(), "limping".into()][..], How::Yes)));
         let answered = dialogue.handle(secs(9), say(answer));
         assert_eq!(kept(&answered), [(what, "blood and limping")]);
-        assert_eq!(passes(&answered), 0, "the answer is no try");
+        assert_eq!(passes(&answered), 0, "the answer is not a try");
     }
     let mut dialogue = ready();
     let _asked = dialogue.handle(secs(1), DialogueInput::command(Command::Note));

@@ -4,7 +4,7 @@ use jiff::civil::Date;
 
 use super::{Alarm, Fact, Noted, Since, Train, Warning, reason};
 
-/// A note with words of injury or illness is asked about for so many days on every surface. What was logged as a
+/// A note with words of injury or illness is asked about for this many days on every surface. What was logged as a
 /// concern has no such end (common practice, no source).
 const ASKED_FOR_DAYS: i32 = 28;
 const SOURCE: &str = "any species: new left/right difference, lameness, blood or illness: stop and refer (from memory)";

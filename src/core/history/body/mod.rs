@@ -51,7 +51,7 @@ pub enum Fact {
         /// The words, as they stand in it.
         words: Vec<String>,
     },
-    /// What was noted so far is no health concern.
+    /// What was noted so far is not a health concern.
     NoConcern,
     /// Food, coat, a note.
     Other,
@@ -133,7 +133,7 @@ pub enum Warning {
         /// What may have been taken for what: "kilograms for grams".
         units: Option<&'static str>,
     },
-    /// So much lighter than the baseline that training stops.
+    /// This much lighter than the baseline that training stops.
     WeightFarDown {
         /// Loss in percent, above zero.
         percent: f64,

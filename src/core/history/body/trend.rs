@@ -11,7 +11,7 @@ use crate::stats::{Estimate, Level, summary};
 
 /// Weighings looked at, the latest; how it was before that says little of now.
 const MOST: usize = 12;
-/// They are of so many days at most.
+/// They are of this many days at most.
 const DAYS: i32 = 84;
 /// With fewer, no line is told from chance at [`ALPHA`].
 const LEAST: usize = 6;

@@ -148,7 +148,7 @@ fn loss(changes: &[f64], base: Weight, now: Weight) -> Option<Alarm> {
 }
 
 /// A weight as typed or said: "92 g", "1.4 kg", "3.5 oz", "2 lb", "2 lb 3 oz"; without a unit, grams. Gives
-/// grams; `None` for what is no weight that can be.
+/// grams; `None` for what is not a weight that can be.
 pub fn parse_weight(text: &str) -> Option<f64> {
     let text = text.trim().to_lowercase().replace(',', ".");
     let mut grams = 0.0;

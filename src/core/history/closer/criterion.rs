@@ -10,7 +10,7 @@ use crate::stats::{Estimate, count, student_upper_quantile};
 
 /// Fewer learnt steps than this have no usual.
 const LEAST_STEPS: usize = 3;
-/// Steps differ by at least so much (scatter of the logs; an assumption), however alike a few were.
+/// Steps differ by at least this much (scatter of the logs; an assumption), however alike a few were.
 const LEAST_SCATTER: f64 = 0.25;
 
 /// Sessions to the criterion.

@@ -12,7 +12,7 @@ const LEAST_SESSIONS: usize = 3;
 /// Later minutes are not shown one by one.
 const MOST_MINUTES: usize = 30;
 /// Likeness of two tries of one minute of one session (beta-binomial scatter, Williams 1982, Appl Stat
-/// 31:144; the size is an assumption): an interval rests on so much fewer tries.
+/// 31:144; the size is an assumption): an interval rests on this much fewer tries.
 const ALIKE: f64 = 0.02;
 
 /// Minute by minute.
@@ -74,7 +74,7 @@ fn one(sessions: &[Trained], minute: usize, from_cue: bool) -> Option<Minute> {
     if tries < LEAST_TRIES || there < LEAST_SESSIONS {
         return None;
     }
-    // So many tries that do not know of each other say as much.
+    // This many tries that do not know of each other say as much.
     let each = f64::from(tries) / there as f64;
     let worth = f64::from(tries) / (1.0 + (each - 1.0).max(0.0) * ALIKE);
     let scaled = |count: u32| (f64::from(count) * worth / f64::from(tries)).round() as u32;

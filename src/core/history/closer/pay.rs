@@ -9,7 +9,7 @@ use crate::stats::{Estimate, Level as Confidence, count, proportions};
 
 /// Least times on each side for a waning.
 const LEAST: usize = 10;
-/// So many tries after a jackpot.
+/// This many tries after a jackpot.
 const AFTER: usize = 5;
 /// Fewer jackpots than this say nothing.
 const LEAST_JACKPOTS: usize = 3;

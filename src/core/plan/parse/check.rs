@@ -57,7 +57,7 @@ impl<'a> Checker<'a> {
         Checker { file, text, errors: Vec::new() }
     }
 
-    /// A file that is no TOML, or not of this shape.
+    /// A file that is not TOML, or not of this shape.
     pub(super) fn no_toml(mut self, error: &toml::de::Error) -> PlanErrors {
         self.syntax(error);
         PlanErrors(self.errors)

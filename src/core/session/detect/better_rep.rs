@@ -7,7 +7,7 @@ use crate::session::prior::response_time;
 use crate::session::{NudgeKind, Quantity, Reason, Rep};
 use crate::stats::percentile::{Better, Criterion, Fraction, Schedule, Tie, whole_window};
 
-/// The window is at most so long, whatever the plan says.
+/// The window is at most this long, whatever the plan says.
 const MOST: u32 = 60;
 
 /// See the module.

@@ -7,7 +7,7 @@ use crate::session::{NudgeKind, Quantity, Reason, Rep};
 
 /// Late begins at this share of the plan (common practice, no source).
 const LATE: f64 = 0.6;
-/// A hold must be so much longer than the best before it to be a new best.
+/// A hold must be this much longer than the best before it to be a new best.
 const LONGER: f64 = 1.05;
 
 /// See the module.

@@ -3,7 +3,7 @@
 //!
 //! A session is looked at every second, so a test at a fixed level would alarm by chance sooner or
 //! later. Everything that says by inference that the animal declines is therefore one detector,
-//! `decline`, which holds what the plan stands: so many false nudges an hour of good work. The others
+//! `decline`, which holds what the plan stands: this many false nudges an hour of good work. The others
 //! say what the plan or the trainer said, or speak of something else.
 
 mod better_rep;

@@ -1,8 +1,8 @@
 //! The plan's pace floor. A pace that stays under it for as long as the plan's window is always told; one that is
-//! clearly under it is told sooner: the gaps between rewards add up (CUSUM), so that a gap or two by chance is no
+//! clearly under it is told sooner: the gaps between rewards add up (CUSUM), so that a gap or two by chance is not a
 //! breach. Once told, it is told again only after the pace was back at the floor for two windows:
 //! a pace near the floor that comes back for a reward or two and sinks again is one breach. The plan states the floor, so
-//! this is no guess about the animal and lies outside of the budget of false nudges.
+//! this is not a guess about the animal and lies outside of the budget of false nudges.
 
 use std::time::Duration;
 
@@ -15,16 +15,16 @@ use crate::stats::window::FadingRate;
 
 /// The slow-down to notice: gaps this many times as long.
 const SLOWER: f64 = 2.0;
-/// At a pace just at the floor it speaks about once in so many hours.
+/// At a pace just at the floor it speaks about once in this many hours.
 const HOURS: f64 = 1.0;
-/// The plan's floor stands in for unknown sessions as if it had been watched for so many seconds.
+/// The plan's floor stands in for unknown sessions as if it had been watched for this many seconds.
 const FLOOR_WORTH_S: f64 = 60.0;
-/// The pace is back when it was at the floor for so many windows. At random a pace near the floor comes and goes: told at
+/// The pace is back when it was at the floor for this many windows. At random a pace near the floor comes and goes: told at
 /// every return, it was told some 20 times an hour.
 const BACK_FOR: f64 = 2.0;
 /// A pace just at the floor is not under it by a rounding.
 const EVEN: f64 = 1e-9;
-/// Beyond so many gaps between false alarms the threshold hardly grows any more.
+/// Beyond this many gaps between false alarms the threshold hardly grows any more.
 const MOST_GAPS: f64 = 20_000.0;
 
 /// Rewards in `(now - window, now]` and the length of that window, which in a young session is the

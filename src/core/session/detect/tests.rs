@@ -101,7 +101,7 @@ fn rewards_that_stop_are_told_once_and_again_only_after_the_pace_was_back() {
     assert!(reason.probability.unwrap() < 0.2, "{reason:?}");
     trial.say(401.0, yes());
     trial.until(500.0);
-    assert_eq!(trial.count("pace floor"), 1, "one reward is no pace");
+    assert_eq!(trial.count("pace floor"), 1, "one reward is not a pace");
     for i in 0..14 {
         trial.say(501.0 + f64::from(i) * 6.0, yes());
     }
@@ -141,7 +141,7 @@ fn a_pace_that_stays_under_the_floor_for_the_window_is_always_told_once() {
     assert_eq!(trial.count("pace floor"), 0, "{:?}", trial.nudges);
 }
 
-/// How often an hour it is told of a pace that is so many times the floor, by chance alone.
+/// How often an hour it is told of a pace that is this many times the floor, by chance alone.
 fn told_an_hour(pace: f64) -> f64 {
     use rand::RngExt;
 
@@ -269,7 +269,7 @@ fn movements_that_slow_down_within_the_tries_are_told() {
 }
 
 #[test]
-fn one_long_gap_is_no_decline() {
+fn one_long_gap_is_not_a_decline() {
     for gap in [20.0, 30.0] {
         let mut trial = Trial::new(Trial::plan(), Prior::default());
         for i in 0..60 {

@@ -9,9 +9,9 @@ use crate::session::{NudgeKind, Quantity, Reason};
 use crate::stats::StatsError;
 use crate::stats::energy::{Weight, daily_need};
 
-/// So many high rewards before the end is the time to speak (common practice, no source).
+/// This many high rewards before the end is the time to speak (common practice, no source).
 const HIGH_LEFT: f64 = 3.0;
-/// Jackpots are one reward in so many, at most (common practice, no source).
+/// Jackpots are one reward in this many, at most (common practice, no source).
 const JACKPOT_ONE_IN: u32 = 10;
 
 /// See the module.

@@ -163,7 +163,7 @@ fn a_high_point_that_was_cancelled_is_forgotten() {
 }
 
 #[test]
-fn changed_to_no_jackpot_it_is_no_high_point_and_back_again_it_is_one() {
+fn changed_to_no_jackpot_it_is_not_a_high_point_and_back_again_it_is_one() {
     let mut trial = Trial::new(|_| ());
     trial.work(0, 70);
     trial.say(70.5, jackpot());

@@ -16,9 +16,9 @@ pub(super) const SETTING_UP_S: [f64; 3] = [0.6, 1.5, 4.0];
 pub(super) const EATING_S: [f64; 3] = [1.5, 2.8, 5.0];
 /// From the try to the marker.
 const REACTION_S: f64 = 0.3;
-/// A cue that is not answered for so long, or for so many times the species' usual, is given up.
+/// A cue that is not answered for this long, or for this many times the species' usual, is given up.
 const GIVES_UP: (f64, f64) = (12.0, 5.0);
-/// So many rewards between two reloadings, and the median of how long one takes.
+/// This many rewards between two reloadings, and the median of how long one takes.
 const RELOADS: (std::ops::Range<u32>, f64) = (12..25, 15.0);
 
 pub(super) struct Course<'a> {

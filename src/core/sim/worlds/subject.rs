@@ -11,7 +11,7 @@ use crate::plan::Plan;
 
 /// Median seconds to an answer, by the species' pace.
 pub(super) const ANSWER_S: [f64; 3] = [1.2, 2.5, 5.0];
-/// Good work lasts so long in the median animal, with such scatter of the logs between animals, and
+/// Good work lasts this long in the median animal, with such scatter of the logs between animals, and
 /// between the days of one: half and half, so that the last session says little of the next.
 const GOOD_S: (f64, f64) = (240.0, 0.45);
 const GOOD_DAYS: f64 = 0.45;
@@ -19,7 +19,7 @@ const GOOD_DAYS: f64 = 0.45;
 const GOOD_RANGE_S: (f64, f64) = (45.0, 720.0);
 /// Median seconds of the fading, and scatter of the logs.
 const FADES_S: (f64, f64) = (150.0, 0.5);
-/// Nothing becomes longer than so many times the usual, before the animal's chance alone.
+/// Nothing becomes longer than this many times the usual, before the animal's chance alone.
 const SLOWEST: f64 = 8.0;
 /// No chance of success below.
 const LEAST_SUCCESS: f64 = 0.05;
@@ -63,7 +63,7 @@ impl Subject {
         }
     }
 
-    /// One session that the trainer, who notices nothing, ends after so many seconds. It is not
+    /// One session that the trainer, who notices nothing, ends after this many seconds. It is not
     /// learnt from: the animals here show how they tire, not how they learn.
     pub fn session(&mut self, stops_after_s: f64, plan: &Plan, dice: &mut Dice) -> Simulated {
         let day = self.day(dice);

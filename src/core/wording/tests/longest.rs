@@ -28,7 +28,7 @@ pub(super) fn longest() -> Summary {
     }
 }
 
-/// What is decided about step `step` of five after so many tries that met it and so many that did not.
+/// What is decided about step `step` of five after `met` tries that met it and `missed` that did not.
 pub(in super::super) fn decided(step: u8, met: u32, missed: u32) -> Decision {
     let mut plan = Plan::of_default_words();
     plan.steps = vec![plan.steps[0].clone(); 5];

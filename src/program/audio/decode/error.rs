@@ -100,7 +100,7 @@ impl DecodeError {
 pub struct Damage {
     /// Packets that could not be decoded; silence of the same length stands in their place.
     pub packets_skipped: u64,
-    /// Samples that were no numbers; each was made silent.
+    /// Samples that were not numbers; each was made silent.
     pub not_numbers: u64,
     /// The file ends early: seconds of sound that its header promises and that are not there.
     pub seconds_missing: f64,

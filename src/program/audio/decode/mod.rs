@@ -213,7 +213,7 @@ impl SoundFile {
     fn close(&mut self) -> Result<Option<&[f32]>, DecodeError> {
         if let Some(promised) = self.promised.take() {
             let missing = promised.saturating_sub(self.given) as f64 / f64::from(self.rate.get());
-            // Encoders' own padding is not counted alike everywhere; a tenth of a second is no damage.
+            // Encoders' own padding is not counted alike everywhere; a tenth of a second is not damage.
             if missing > 0.1 && self.damage.seconds_missing == 0.0 {
                 self.damage.seconds_missing = missing;
             }

@@ -20,7 +20,7 @@ pub(crate) struct Start {
 /// Boxes looked at before giving up on a file that has too many to be real.
 const MOST_BOXES: u32 = 10_000;
 
-/// The starts of all tracks that have an edit list; empty if it is no MP4 file. Leaves `file` anywhere.
+/// The starts of all tracks that have an edit list; empty if it is not an MP4 file. Leaves `file` anywhere.
 pub(crate) fn starts(file: &mut (impl Read + Seek), file_len: u64) -> io::Result<Vec<Start>> {
     let mut reader = Boxes { file, budget: MOST_BOXES };
     let mut starts = Vec::new();
@@ -194,7 +194,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn spoilt_boxes_end_the_search(
+        fn corrupted_boxes_end_the_search(
             changes in proptest::collection::vec((0usize..180, any::<u8>()), 0..8),
             keep in 0usize..200,
         ) {

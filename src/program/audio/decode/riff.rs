@@ -40,7 +40,7 @@ impl WavLengths {
     }
 }
 
-/// Finds the `data` chunk of a WAV file of `file_len` bytes; `None` if it is no WAV file or has none.
+/// Finds the `data` chunk of a WAV file of `file_len` bytes; `None` if it is not a WAV file or has none.
 /// Leaves `file` anywhere.
 pub(crate) fn look_at(
     file: &mut (impl Read + Seek),

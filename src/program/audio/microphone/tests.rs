@@ -81,7 +81,7 @@ fn run(devices: Vec<Try>, steps: u32) -> (Vec<Heard>, Microphone<Script>) {
     (heard, microphone)
 }
 
-/// The events that are no frames, and a check that frames never overlap.
+/// The events that are not frames, and a check that frames never overlap.
 fn events(heard: &[Heard]) -> Vec<Heard> {
     let mut end = 0;
     for next in heard {
@@ -224,7 +224,7 @@ fn sound_that_this_program_was_too_slow_for_is_a_gap_of_its_length() {
 }
 
 #[test]
-fn an_xrun_without_loss_is_counted_and_is_no_gap() {
+fn an_xrun_without_loss_is_counted_and_is_not_a_gap() {
     let mut script = with(sound(100), CaptureEvent::Trouble(Recovery::LogGap));
     script.extend(sound(1));
     script.extend(sound(100));

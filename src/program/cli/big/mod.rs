@@ -15,7 +15,7 @@ const TURNED: &str = "\x1b[7m";
 const BOLD: &str = "\x1b[0;1m";
 /// A terminal that does not tell its size.
 const USUAL_SIZE: [usize; 2] = [80, 24];
-/// A nudge stays for so long.
+/// A nudge stays for this long.
 const NUDGE_FOR: std::time::Duration = std::time::Duration::from_secs(20);
 /// Lines for what was said last.
 const SAID_LINES: usize = 3;

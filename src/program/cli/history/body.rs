@@ -89,7 +89,7 @@ enum FactArg {
         #[arg(required = true)]
         text: Vec<String>,
     },
-    /// Words of injury or illness that were noted so far are no health concern
+    /// Words of injury or illness that were noted so far are not a health concern
     NoConcern { text: Vec<String> },
     /// Well again from now on
     Well { text: Vec<String> },
@@ -107,7 +107,7 @@ impl FactArg {
             FactArg::Weight { weight } => {
                 let said = said(weight);
                 let grams = parse_weight(&said).ok_or_else(|| {
-                    wrong(format!("\"{said}\" is no weight that can be; write a number with g, kg, oz or lb, from 1 g to 10 t"))
+                    wrong(format!("\"{said}\" is not a possible weight; write a number with g, kg, oz or lb, from 1 g to 10 t"))
                 })?;
                 Entry::Weight { grams, said: Some(said) }
             }

@@ -39,7 +39,7 @@ pub(crate) struct SessionsArgs {
     /// Up to this date
     #[arg(long, value_name = "DATE")]
     to: Option<Date>,
-    /// Only the latest so many (20 unless dates or the calendar are asked for)
+    /// How many of the latest (20 unless dates or the calendar are asked for)
     #[arg(long, value_name = "N")]
     latest: Option<u32>,
     /// A line a week

@@ -162,7 +162,7 @@ mod tests {
     }
 
     #[test]
-    fn bowls_knocks_and_many_clicks_are_no_markers() {
+    fn bowls_knocks_and_many_clicks_are_not_markers() {
         let all = [Clicker, TongueClick, Whistle];
         let bowl = [(900.0, 2_400.0, 150.0, 9_000.0), (1_100.0, 2_400.0, 150.0, 7_000.0)];
         let knock = [(900.0, 200.0, 15.0, 12_000.0)];

@@ -9,18 +9,18 @@ use crate::plan::MarkerSound;
 
 // All in ticks of 1 ms and dB; chosen on the tuning sounds named in tests/bench.d/RESULTS.md.
 
-/// A burst is over what was before it by so much.
+/// A burst is over what was before it by this much.
 const RISE_DB: f32 = 13.0;
-/// It is the loudest so long before and after.
+/// It is the loudest this long before and after.
 const ALONE: (usize, usize) = (8, 12);
-/// A burst is looked at when so much after it is at hand.
+/// A burst is looked at when this much after it is at hand.
 const LATE: usize = 70;
 /// How far a burst has fallen in the first of these spans, or in the second, since a room answers: what rings
 /// longer is a bowl or a bell.
 const FALLEN: [(usize, usize, f32); 2] = [(24, 40, 12.0), (44, 70, 13.0)];
 /// From press to release of a clicker.
 const GAP: (usize, usize) = (30, 280);
-/// The release is at most so much softer or louder than the press.
+/// The release is at most this much softer or louder than the press.
 const UNLIKE_DB: f32 = 14.0;
 /// Quiet before the first burst and after the last.
 const BEFORE: usize = 300;

@@ -12,7 +12,7 @@ const HOP: usize = 8;
 const WINDOW: usize = 32;
 /// Where a whistle may be, in Hz.
 const TONE_HZ: (f32, f32) = (900.0, 5_200.0);
-/// Share of the power near its peak: within so many Hz, or within that share of the peak's frequency.
+/// Share of the power near its peak: within this many Hz, or within that share of the peak's frequency.
 const CLEAR: f32 = 0.85;
 const NEAR: (f32, f32) = (80.0, 0.035);
 /// From look to look it moves by at most this share.
@@ -21,7 +21,7 @@ const MOVES: f32 = 0.07;
 const ENOUGH: usize = 14;
 /// A whistle holds its level: from its middle to its end it falls by no more than this.
 const SAG_DB: f32 = 3.4;
-/// It stands over what was before it by so much.
+/// It stands over what was before it by this much.
 const RISE_DB: f32 = 12.0;
 
 /// One look.

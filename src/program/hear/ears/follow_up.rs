@@ -20,11 +20,11 @@ use marks::Marks;
 use others::Levels;
 use saying::{Given, RESUMES, Saying, soon};
 
-/// Nobody goes on talking so much softer than the tag before.
+/// Nobody goes on talking this much softer than the tag before.
 const AROUND_DB: f32 = 12.0;
-/// After so many steps the level of what has begun shows which it is.
+/// After this many steps the level of what has begun shows which it is.
 const SHOWS: usize = 10;
-/// A segment so few steps after a tag and so much softer is the tag's own echo or breath.
+/// A segment at most this many steps after a tag and this much softer is the tag's own echo or breath.
 const ECHO: usize = 25;
 const ECHO_DB: f32 = 15.0;
 
@@ -229,7 +229,7 @@ impl FollowUp {
         self.others.as_mut().is_some_and(|levels| levels.is_another(segment.loudest_db))
     }
 
-    /// So much softer than what was said last, something is the sound around and not the trainer who goes on.
+    /// Whether it is so much softer than what was said last that it is the sound around and not the trainer who goes on.
     fn is_around(&self, loudest_db: f32) -> bool {
         loudest_db < self.spoke_db - AROUND_DB
     }

@@ -17,7 +17,7 @@ pub(super) use learnt::is_one_thing;
 
 /// Steps of quiet that a tag has between it and talk before it.
 const QUIET_BEFORE: usize = 20;
-/// A tag that is ahead by so much of everything else is right in noise too (99.4 % of 1105 in the sets of
+/// A tag that is ahead by this much of everything else is right in noise too (99.4 % of 1105 in the sets of
 /// `super::readers`); one so far behind ordinary words or nothing does not become one.
 const AHEAD: f32 = 3.0;
 const BEHIND: f32 = 15.0;
@@ -108,7 +108,7 @@ pub(super) struct Judge {
 
 impl Judge {
     /// What a segment is. `echo`: it is softer than a tag just before, its echo or a breath. None when the recogniser
-    /// ended over it: half of the readings are no ground for anything.
+    /// ended over it: half of the readings proves nothing.
     pub(super) fn judge(
         &mut self,
         segment: &Segment,
@@ -168,7 +168,7 @@ impl Judge {
             .or_else(|| self.command(segment, read, rules, evidence))
     }
 
-    /// A segment was talk, or a note: what follows it closely is no tag.
+    /// A segment was talk, or a note: what follows it closely is not a tag.
     pub(super) fn talk_ended(&mut self) {
         self.after_talk = true;
     }

@@ -25,7 +25,7 @@ const DB: f32 = 10.0 / std::f32::consts::LN_10;
 const TAKEN_OUT: f32 = 0.7;
 const LEFT: f32 = 0.3;
 /// A sound begins and ends where its level has come this share of the way (in dB) from its softest tenth, or
-/// from so far below its loudest frame; and so many frames more.
+/// from so far below its loudest frame; and this many frames more.
 const LOUD: f32 = 0.25;
 const DEEP_DB: f32 = 35.0;
 const MARGIN: usize = 4;

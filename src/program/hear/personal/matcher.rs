@@ -10,11 +10,11 @@ use super::warp::distance;
 // Distances are in the units of a byte of the features. Chosen on the tuning half of the speakers; the trials
 // stand in tests/bench.d/RESULTS.md.
 
-/// Examples that count: the mean of the nearest so many.
+/// Examples that count: the mean of this many of the nearest.
 const NEAREST: usize = 2;
 /// Nothing further than this is a learnt sound, whoever it is from.
 const FURTHEST: f32 = 12.5;
-/// A sound lies within its own examples' spread: so many times their mean distance, and so much more.
+/// A sound lies within its own examples' spread: this many times their mean distance, and this much more.
 const SPREAD: (f32, f32) = (2.0, 3.0);
 /// It is nearer than this share of the distance to the nearest piece of ordinary talk.
 const TALK_SHARE: f32 = 0.85;
@@ -22,7 +22,7 @@ const TALK_SHARE: f32 = 0.85;
 const CLEARLY: f32 = 1.02;
 /// Up to this factor beyond the limits it may be the sound.
 const MAYBE: f32 = 1.1;
-/// Examples further from each other than this are no use.
+/// Examples further from each other than this are of no use.
 const UNSTEADY: f32 = 12.5;
 
 /// Sounds learnt from one person: phrases of the plan with their examples, and a little ordinary talk.
@@ -68,7 +68,7 @@ impl Learnt {
     }
 
     /// Keeps that the recogniser was sure of these other words while the phrase was taught: when it says them
-    /// again, that is no evidence against the phrase. To be told after the phrase was learnt.
+    /// again, that is not evidence against the phrase. To be told after the phrase was learnt.
     pub fn mistaken_for(&mut self, phrase: &str, words: String) {
         if words != phrase && self.phrases.contains_key(phrase) {
             self.mistaken.entry(phrase.to_owned()).or_default().insert(words);

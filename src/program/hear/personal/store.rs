@@ -191,19 +191,19 @@ mod tests {
     }
 
     #[test]
-    fn a_spoilt_file_is_told_and_not_used() {
+    fn a_corrupted_file_is_reported_and_not_used() {
         let place = tempfile::tempdir().unwrap();
         let store = LearntStore::in_folder(place.path());
         let file = store.save(None, &learnt()).unwrap();
         let whole = fs::read_to_string(&file).unwrap();
-        for spoilt in [
+        for corrupted in [
             &whole[..whole.len() / 2],
             &whole.replacen("\"format\":1", "\"format\":9", 1),
             &whole.replacen("[[", "[[1,", 1),
             "",
             "null",
         ] {
-            fs::write(&file, spoilt).unwrap();
+            fs::write(&file, corrupted).unwrap();
             let error = store.load(None).unwrap_err().to_string();
             assert!(error.contains("teach them again"), "{error}");
         }

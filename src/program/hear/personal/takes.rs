@@ -8,7 +8,7 @@ use crate::hear::segmenter::{Cut, Segment, Segmenter};
 
 use super::features::Features;
 
-/// The room is heard from so many samples before a segment up to so many: 300 to 30 ms.
+/// The room is heard from this many samples before a segment up to this many: 300 to 30 ms.
 const ROOM: (u64, u64) = (4_800, 480);
 
 /// A segment that was heard.

@@ -11,7 +11,7 @@ impl Segmenter {
         self.changed(change)
     }
 
-    /// Takes levels, each for so many steps.
+    /// Takes levels, each for this many steps.
     fn levels(&mut self, levels: &[(usize, f32)]) -> Vec<Cut> {
         let steps = levels.iter().flat_map(|(steps, db)| std::iter::repeat_n(*db, *steps));
         steps.filter_map(|db| self.step(db)).collect()
@@ -100,7 +100,7 @@ fn a_segment_may_be_over_and_then_too_long_unless_it_is_talk() {
     let at = At::from_secs_f64;
     let cuts = segmenter.levels(&[(20, ROOM_DB)]);
     assert_eq!(cuts, [Cut::TalkEnded { from: at(2.0), to: at(4.51) }]);
-    // What comes next is no talk.
+    // What comes next is not talk.
     let next = segmenter.levels(&[(30, ROOM_DB), (40, SPEECH_DB), (20, ROOM_DB)]);
     assert!(matches!(&next[..], [Cut::Ended(segment)] if segment.quiet_before == 50), "{next:?}");
 }

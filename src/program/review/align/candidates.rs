@@ -5,7 +5,7 @@ use super::{MOST_DRIFT, NEAR_S, Onset};
 /// An offset (s) at a drift, to be looked at closely.
 pub(super) type Candidate = (f64, f64);
 
-/// So many are looked at.
+/// This many are looked at.
 const MOST: usize = 12;
 
 /// Places where many differences meet, the fullest first.
@@ -14,7 +14,7 @@ const MOST: usize = 12;
 /// differences at each of dozens of drifts.
 pub(super) fn candidates(session: &[Onset], film: &[Onset]) -> Vec<Candidate> {
     let span = session.iter().map(|o| o.at_s).fold(0.0, f64::max);
-    // So many drifts that between two of them nothing moves farther than the window is wide.
+    // As many drifts that between two of them nothing moves farther than the window is wide.
     let steps = ((span * MOST_DRIFT / NEAR_S).ceil() as i32).clamp(0, 100);
     let mut fullest: Vec<Full> = Vec::new();
     for step in -steps..=steps {

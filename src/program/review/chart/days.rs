@@ -41,7 +41,7 @@ pub struct DayByDay<'a> {
 
 /// Height of the missed tries' part.
 const HANGING: f64 = 56.0;
-/// Whiskers may take the scale up to so many times the highest rate; beyond they are cut by the frame.
+/// Whiskers may take the scale up to this many times the highest rate; beyond they are cut by the frame.
 const MOST_WHISKER: f64 = 2.0;
 
 /// A day with its numbers.
@@ -274,7 +274,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_to_draw_is_no_fault() {
+    fn nothing_to_draw_is_not_a_fault() {
         let idle = Day { day: 0, rewarded: 0, missed: 0, minutes: 0.0 };
         for days in [&[][..], &[idle], &[day(0)]] {
             for scale in [Scale::Linear, Scale::Ratio] {

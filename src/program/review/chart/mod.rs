@@ -39,7 +39,7 @@ impl Width {
         }
     }
 
-    /// So many ticks where a wide drawing has room for `wide`.
+    /// This many ticks where a wide drawing has room for `wide`.
     fn ticks(self, wide: f64) -> f64 {
         if self == Width::Wide { wide } else { (wide / 2.0).max(3.0) }
     }

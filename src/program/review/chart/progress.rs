@@ -32,7 +32,7 @@ pub fn cumulative(sessions: &[(f64, u32)], steps: &[Piece], width: Width) -> Str
     ))
 }
 
-/// The share of sessions that stay good for longer than so many minutes, with its 95 % band; a stroke is a session that
+/// The share of sessions that stay good for longer than this many minutes, with its 95 % band; a stroke is a session that
 /// was stopped while the animal was still good, as far as can be told by looking back.
 pub fn tiring(tiring: &Tiring, width: Width) -> String {
     let minutes = |seconds: f64| seconds / 60.0;
@@ -110,7 +110,7 @@ mod tests {
     }
 
     #[test]
-    fn nothing_to_draw_is_no_fault() {
+    fn nothing_to_draw_is_not_a_fault() {
         for svg in [cumulative(&[], &[], Width::Wide), sides(&[], Width::Narrow)] {
             assert!(svg.starts_with("<svg") && !svg.contains("NaN"));
         }

@@ -34,9 +34,9 @@ use crate::wording::{Looked, Wording};
 
 type Shared = State<Arc<Review>>;
 
-/// So many sessions make a page of the list.
+/// This many sessions make a page of the list.
 const LISTED: u32 = 100;
-/// So many sessions of an animal are charted unless a period is named.
+/// This many sessions of an animal are charted unless a period is named.
 const CHARTED: u32 = 400;
 
 /// Runs the making of a page; what goes wrong becomes a page too.

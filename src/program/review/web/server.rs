@@ -22,7 +22,7 @@ use super::{Review, router};
 
 /// Largest form taken, in bytes: a note of a megabyte fits, also when every letter of it is coded.
 const LARGEST_FORM: usize = 4 << 20;
-/// So many connections are open at a time; a browser makes six.
+/// This many connections are open at a time; a browser makes six.
 const MOST_CONNECTIONS: usize = 64;
 /// The head of a request must be whole within this time, and within it again its form.
 const PATIENCE: Duration = Duration::from_secs(10);
@@ -64,7 +64,7 @@ pub async fn serve(
             .serve_connection(TokioIo::new(stream), service.clone());
         let connection = ending.watch(connection);
         connections.spawn(async move {
-            // A browser that went away is no fault.
+            // A browser that went away is not a fault.
             let _gone = connection.await;
             drop(place);
         });

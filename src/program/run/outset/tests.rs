@@ -57,7 +57,7 @@ impl Days {
         desk
     }
 
-    /// A session as the program has it: so many rewarded tries and then misses, five seconds apart.
+    /// A session as the program has it: this many rewarded tries and then misses, five seconds apart.
     fn session(&self, rewarded: u32, missed: u32) -> (SessionId, Session) {
         let (mut desk, mut conductor) = (self.desk(), Conductor::new(self.plan()));
         let id = self.tries(&mut conductor, &mut desk, rewarded, missed);

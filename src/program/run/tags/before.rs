@@ -81,7 +81,7 @@ pub fn before(
             (all.step, all.moves) = (one.step, one.moves);
         }
     }
-    // They are no sessions of the record that this one may be kept in.
+    // Their sessions are not in the record that this one may be kept in.
     all.told = Told::from(all.told.prior).as_kept().map_err(|problem| {
         let file = files.first().map(|file| file.display().to_string());
         BeforeError::Record { file: file.unwrap_or_default(), problem }

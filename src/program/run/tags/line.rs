@@ -21,10 +21,10 @@ pub enum LineError {
     /// It is too long.
     #[error("it is longer than {0} bytes")]
     TooLong(usize),
-    /// It is no UTF-8.
+    /// It is not UTF-8.
     #[error("it is not UTF-8 text")]
     NotText,
-    /// It is no object with the fields of its kind.
+    /// It is not an object with the fields of its kind.
     #[error("{0}")]
     NotALine(#[from] serde_json::Error),
     /// A field that its kind needs is missing.

@@ -1,5 +1,5 @@
 //! The record as tables for other programs: CSV, JSON Lines and Parquet. Every column has a unit and a meaning, which
-//! [`Table::columns`] lists. Rows are written as they are read, so that size is no matter.
+//! [`Table::columns`] lists. Rows are written as they are read, so that size does not matter.
 
 mod columns;
 mod csv_rows;

@@ -133,7 +133,7 @@ fn plans_with(conn: &Connection, rule: Rule<'_>) -> Result<Vec<PlanChange>, Stor
             Err(_) if !rule.name.is_in(text) => {}
             Err(error) => {
                 return Err(refused(&format!(
-                    "a stored plan holds the name and is no TOML: {error}"
+                    "a stored plan holds the name and is not TOML: {error}"
                 )));
             }
         }

@@ -22,7 +22,7 @@ pub(super) struct Rule<'a> {
 /// The plan without the name; `None` when it holds it nowhere. Everything else stays as it was, byte for byte.
 ///
 /// # Errors
-/// The text is no TOML.
+/// The text is not TOML.
 pub(super) fn without(text: &str, rule: Rule<'_>) -> Result<Option<String>, toml_edit::TomlError> {
     let document = Document::parse(text)?;
     let mut walk = Walk { rule, seen: Vec::new(), changes: Vec::new() };

@@ -7,7 +7,7 @@ use std::rc::Rc;
 /// Bytes of one record, what was read ahead included.
 pub(super) const LONGEST: usize = 4 << 20;
 
-/// Lets through so many bytes between two records.
+/// Lets through this many bytes between two records.
 pub(super) struct Limited<'a> {
     file: &'a mut dyn Read,
     since: Rc<Cell<usize>>,

@@ -95,7 +95,7 @@ impl fmt::Display for LineError {
 /// The faults of a file: the first ones, and how many there are.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct LineErrors {
-    /// The first so many, in order.
+    /// The first of them, in order.
     pub first: Vec<LineError>,
     /// All together.
     pub count: u64,

@@ -61,7 +61,7 @@ impl Lines for CsvLines<'_> {
             Err(error) => match (error.kind(), error.position()) {
                 (csv::ErrorKind::Utf8 { .. }, Some(position)) => {
                     let expected = "UTF-8: save the file as \"CSV UTF-8\"";
-                    Err(no_line(position.line(), "bytes that are no text", expected))
+                    Err(no_line(position.line(), "bytes that are not text", expected))
                 }
                 _ => Err(NoLine::Any(ImportError::Unreadable(error))),
             },
@@ -155,7 +155,7 @@ fn fill(into: &mut StringRecord, cells: &[String], other: &str) {
     into.push_field(other);
 }
 
-/// Rows of a Parquet file; its numbers count from 1. The library that reads it may stop at a spoilt file: that is an
+/// Rows of a Parquet file; its numbers count from 1. The library that reads it may stop at a corrupted file: that is an
 /// error with words as any other.
 pub(super) struct ParquetLines {
     rows: Box<dyn Iterator<Item = parquet::errors::Result<Row>>>,
@@ -174,7 +174,7 @@ impl ParquetLines {
 
 fn guarded<T>(read: impl FnOnce() -> T) -> Result<T, ImportError> {
     std::panic::catch_unwind(AssertUnwindSafe(read))
-        .map_err(|_| ImportError::NoLines("it is no whole Parquet file".into()))
+        .map_err(|_| ImportError::NoLines("it is not a whole Parquet file".into()))
 }
 
 impl Lines for ParquetLines {

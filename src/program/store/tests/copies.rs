@@ -153,7 +153,7 @@ fn before_an_upgrade_a_copy_is_kept() {
         old.execute(&format!("INSERT INTO main.{table} SELECT * FROM new.{table}"), []).unwrap();
     }
     drop(old);
-    // The remains of an upgrade that died half-way are no hindrance.
+    // The remains of an upgrade that died half-way do not get in the way.
     fs::write(beside(&place.file, ".copying"), b"half a copy").unwrap();
     let error = Store::open_read_only(&place.file).unwrap_err();
     assert!(error.to_string().contains("older format"), "{error}");

@@ -306,7 +306,7 @@ fn every_cell_is_taken_in_or_its_line_is_told() {
 }
 
 #[test]
-fn what_is_no_such_file_is_an_error_with_words() {
+fn what_is_not_such_a_file_is_an_error_with_words() {
     let place = place();
     let store = Store::open(&place.file).unwrap();
     let file = place.folder.path().join("t.parquet");
@@ -320,16 +320,16 @@ fn what_is_no_such_file_is_an_error_with_words() {
     );
     for n in 0..60 {
         use proptest::prelude::Rng;
-        let mut spoilt = whole.clone();
+        let mut corrupted = whole.clone();
         match n % 3 {
-            0 => spoilt.truncate(random.next_u32() as usize % whole.len()),
-            1 => spoilt[random.next_u32() as usize % whole.len()] ^= 1 << (n % 8),
+            0 => corrupted.truncate(random.next_u32() as usize % whole.len()),
+            1 => corrupted[random.next_u32() as usize % whole.len()] ^= 1 << (n % 8),
             _ => {
-                spoilt[whole.len() - 1 - random.next_u32() as usize % 1_000.min(whole.len())] =
+                corrupted[whole.len() - 1 - random.next_u32() as usize % 1_000.min(whole.len())] =
                     random.next_u32() as u8
             }
         }
-        std::fs::write(&file, spoilt).unwrap();
+        std::fs::write(&file, corrupted).unwrap();
         let before = store.sessions(&Filter::default()).unwrap().len();
         if store.import_parquet(std::fs::File::open(&file).unwrap(), &options()).is_err() {
             assert_eq!(store.sessions(&Filter::default()).unwrap().len(), before);

@@ -178,7 +178,7 @@ fn what_is_not_ours_keeps_its_rights_and_its_content() {
 }
 
 #[test]
-fn an_empty_file_is_no_record_to_look_at_and_stays_empty() {
+fn an_empty_file_is_not_a_record_to_look_at_and_stays_empty() {
     let place = place();
     let empty = place.folder.path().join("empty.db");
     fs::write(&empty, b"").unwrap();
@@ -191,7 +191,7 @@ fn an_empty_file_is_no_record_to_look_at_and_stays_empty() {
 
 #[cfg(unix)]
 #[test]
-fn pipes_devices_and_folders_are_no_records() {
+fn pipes_devices_and_folders_are_not_records() {
     let place = place();
     let pipe = place.folder.path().join("pipe");
     assert!(std::process::Command::new("mkfifo").arg(&pipe).status().unwrap().success());

@@ -49,7 +49,7 @@ fn what_a_session_was_told_is_never_changed() {
 }
 
 #[test]
-fn other_nudges_after_what_was_told_was_forgotten_are_no_difference() {
+fn other_nudges_after_what_was_told_was_forgotten_are_not_a_difference() {
     let place = place();
     let store = Store::open(&place.file).unwrap();
     let session = told_of_the_first(&store);

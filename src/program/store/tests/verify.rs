@@ -80,7 +80,7 @@ fn an_edit_that_changes_nothing_is_remarked_on() {
 }
 
 #[test]
-fn what_a_kill_left_of_what_followed_from_a_tag_is_no_fault() {
+fn what_a_kill_left_of_what_followed_from_a_tag_is_not_a_fault() {
     let (_, logged) = live(&usual(), Some(60.0));
     let derived = |logged: &Logged| matches!(logged.event, Event::Derived(_));
     let mut cut_off = 0;
@@ -123,7 +123,7 @@ fn a_try_that_is_missing_is_damage() {
 }
 
 #[test]
-fn a_session_that_is_written_meanwhile_is_no_fault() {
+fn a_session_that_is_written_meanwhile_is_not_a_fault() {
     let place = place();
     let store = Store::open(&place.file).unwrap();
     let file = place.file.clone();
@@ -149,8 +149,8 @@ fn in_however_many_parts_the_sessions_are_looked_at_the_same_is_found() {
         let session = stored(&store, n, &live(&usual(), Some(60.0)).1);
         store.finish(session).unwrap();
     }
-    let spoil = "UPDATE rep SET outcome = 'jackpot' WHERE session IN (1, 4, 7) AND number = 1";
-    store.conn.execute_batch(spoil).unwrap();
+    let corruption = "UPDATE rep SET outcome = 'jackpot' WHERE session IN (1, 4, 7) AND number = 1";
+    store.conn.execute_batch(corruption).unwrap();
     let whole = store.check_sessions("0.1.0", 0, 1).unwrap();
     assert_eq!((whole.sessions, whole.differences.len()), (7, 3));
     for parts in 2..10 {

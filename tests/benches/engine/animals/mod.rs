@@ -24,9 +24,9 @@ use put_in::{Declined, Kind};
 use read::{Try, What, seeds_of};
 use score::{Alarms, share};
 
-/// A decline is noticed in time within so long.
+/// A decline is noticed in time within this long.
 const IN_TIME_S: f64 = 180.0;
-/// A quick run takes one piece in so many.
+/// A quick run takes one piece in this many.
 const QUICK_ONE_IN: usize = 5;
 
 /// A simple rule beside ours.

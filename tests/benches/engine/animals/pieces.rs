@@ -19,7 +19,7 @@ use crate::measure;
 pub(crate) const LONGEST_S: f64 = 3600.0;
 /// A piece with fewer tries says nothing.
 const FEWEST_TRIES: usize = 20;
-/// So many sessions back are known.
+/// This many sessions back are known.
 const KNOWN: usize = 10;
 
 /// A session of at most an hour.

@@ -7,9 +7,9 @@ use super::pieces::{LONGEST_S, Piece};
 use super::read::{Try, What};
 use crate::population::Seeds;
 
-/// The animal must have worked so long, and tried so often, before the decline.
+/// The animal must have worked this long, and tried this often, before the decline.
 const BEFORE: (f64, usize) = (300.0, 12);
-/// And must have gone on to work in truth: so many tries in the minutes after it, which lack then.
+/// And must have gone on to work in truth: this many tries in the minutes after it, which lack then.
 const AFTER: (f64, usize) = (180.0, 8);
 
 /// How the decline shows.

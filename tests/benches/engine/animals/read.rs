@@ -63,7 +63,7 @@ pub(crate) fn rows(folder: &Path, file: &str) -> Result<Vec<Row>, Box<dyn Error>
 
 /// The feeders in home cages: every poke that can count is a try, and the poke that a pellet follows is
 /// the rewarded one. Where several pokes earn a pellet, those on the way to it are movements. Pokes while
-/// a pellet lies there, is on its way, or in a time-out can earn nothing and are no tries.
+/// a pellet lies there, is on its way, or in a time-out can earn nothing and are not tries.
 pub(crate) fn feeders(folder: &Path) -> Result<Vec<Recording>, Box<dyn Error>> {
     let mut recordings: Vec<Recording> = Vec::new();
     let mut waiting: Option<(usize, bool)> = None;

@@ -11,7 +11,7 @@ use super::read::{rows, seeds_of};
 use super::score::share;
 use crate::population::Seeds;
 
-/// A reversal counts as called within so many pokes.
+/// A reversal counts as called within this many pokes.
 const WITHIN: usize = 40;
 
 /// The pokes of one recording: whether it was the rewarded side, and whether the side was just reversed.

@@ -4,9 +4,9 @@ use hushtally::stats::{Level, proportions};
 
 use super::pieces::{LONGEST_S, Piece};
 
-/// Pace is taken over so long.
+/// Pace is taken over this long.
 const SOME_MINUTES_S: f64 = 300.0;
-/// It came back soon when those minutes begin within so long of the alarm.
+/// It came back soon when those minutes begin within this long of the alarm.
 const SOON_S: f64 = 600.0;
 /// At this share of the pace before it has come back.
 const BACK_AT: f64 = 0.6;

@@ -23,20 +23,20 @@ use crate::stats::decline::pace::{self, Pace, Paces};
 use crate::stats::decline::{Evidence, Kind, Shows, Sight, Usual, Wait, Watching};
 use crate::stats::good_time::GoodTime;
 
-/// Seconds of evidence for one false nudge in so many seconds: chosen on the simulated worlds of the
+/// Seconds of evidence for one false nudge in this many seconds: chosen on the simulated worlds of the
 /// tuning half so that false nudges come no oftener than the budget (the theory's bound is one).
 const BOUND: f64 = 1.5;
 /// Where no cue is tagged the same bound is reached falsely less often, so less is asked (chosen in the same way).
 const WITHOUT_CUES: f64 = 0.7;
-/// After an alarm that was taken back, so much more evidence is needed.
+/// After an alarm that was taken back, this much more evidence is needed.
 const TAKEN_BACK: f64 = 8.0;
-/// What earlier sessions say of false alarms counts beside so many that were expected and came.
+/// What earlier sessions say of false alarms counts beside this many that were expected and came.
 const SURE: f64 = 0.5;
 /// An alarm is taken back when the evidence falls below this share of the bound.
 const GONE: f64 = 1.0 / 30.0;
-/// After *end soon*, so much more evidence says *end now*.
+/// After *end soon*, this much more evidence says *end now*.
 const NOW: f64 = 30.0;
-/// And so many seconds and tries pass at least: that nothing comes any more needs no second word.
+/// And this many seconds and tries pass at least: that nothing comes any more needs no second word.
 const NOW_AFTER_S: f64 = 45.0;
 const NOW_AFTER_TRIES: u32 = 12;
 /// The animal is at work when it tries at this share of the planned pace, or oftener than any plan needs.
@@ -46,9 +46,9 @@ const CONSTANT: f64 = 0.75;
 /// Scatter of that length on the log scale, and the seconds over which the rest has the same weight.
 const SCATTER: f64 = 0.5;
 const SPREAD_S: f64 = 900.0;
-/// While nothing is known: the middle of the plan's thresholds counts as so many tries.
+/// While nothing is known: the middle of the plan's thresholds counts as this many tries.
 const ASSUMED_TRIES: f64 = 4.3;
-/// Earlier sessions say of the chance of a miss as much as so many tries at most.
+/// Earlier sessions say of the chance of a miss as much as this many tries at most.
 const TRIES_BEFORE: f64 = 20.0;
 /// Movements further apart than this belong to different tries.
 const ONE_TRY_S: f64 = 10.0;

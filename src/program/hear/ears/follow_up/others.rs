@@ -3,7 +3,7 @@
 
 use std::collections::VecDeque;
 
-/// So much softer. Chosen on the tuning half of the speakers; the trials stand in tests/bench.d/RESULTS.md.
+/// This much softer. Chosen on the tuning half of the speakers; the trials stand in tests/bench.d/RESULTS.md.
 const SOFTER_DB: f32 = 10.0;
 /// Tags whose levels are remembered, and how many of them are enough to tell.
 const REMEMBERED: usize = 12;

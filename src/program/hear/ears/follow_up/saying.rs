@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 
 use crate::hear::Doubt;
 
-/// Talk that begins so many steps after a tag shows that it was the beginning of talk.
+/// Talk that begins this many steps after a tag shows that it was the beginning of talk.
 pub(super) const RESUMES: usize = 30;
 
 /// Words that follow each other so closely are one saying: talk after "yes, yes" withdraws both. No more than these,

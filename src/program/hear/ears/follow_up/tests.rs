@@ -17,7 +17,7 @@ enum Event {
     Around(usize, usize, f32),
     /// A click between these steps.
     Click(usize, usize),
-    /// Time passes up to this step; the segment that has gone on for so many steps, this loud.
+    /// Time passes up to this step; the segment that has gone on for this many steps, this loud.
     Until(usize, Option<(usize, f32)>),
 }
 use Event::{Around, Click, Loud, Said as Says, Talk, Uncertain, Until};

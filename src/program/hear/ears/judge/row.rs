@@ -5,7 +5,7 @@ use crate::hear::segmenter::Segment;
 use crate::hear::verdict::{self, Candidate};
 use crate::interpret::Said;
 
-/// So many tags that each stand alone fill a long breath; where there are fewer, there is talk between them.
+/// This many tags that each stand alone fill a long breath; where there are fewer, there is talk between them.
 const MANY: usize = 4;
 
 /// Tag after tag in one breath, which still goes on.

@@ -115,7 +115,7 @@ fn readings_become_what_a_segment_is() {
 }
 
 #[test]
-fn what_is_too_short_or_too_long_or_an_echo_is_no_tag() {
+fn what_is_too_short_or_too_long_or_an_echo_is_not_a_tag() {
     let (mut judge, rules) = (Judge::default(), rules());
     for (segment, echo, expected) in [
         (segment(200, 206), false, "tags: yes"),
@@ -130,7 +130,7 @@ fn what_is_too_short_or_too_long_or_an_echo_is_no_tag() {
 }
 
 #[test]
-fn close_behind_talk_is_no_tag_unless_it_rises_out_of_it() {
+fn close_behind_talk_is_not_a_tag_unless_it_rises_out_of_it() {
     let talk = segment(100, 180);
     let at = |quiet_before, rose| Segment { quiet_before, rose, ..segment(200, 240) };
     let after_talk =

@@ -1,4 +1,4 @@
-//! Ways to spoil a file.
+//! Ways to corrupt a file.
 
 use proptest::collection::vec;
 use proptest::prelude::*;
@@ -44,8 +44,8 @@ pub(super) enum Change {
     End { at: f64 },
 }
 
-/// A few changes of one of so many files.
-pub(super) fn spoilt(files: usize) -> impl Strategy<Value = (usize, Vec<Change>)> {
+/// A few changes of one of `files` files.
+pub(super) fn corrupted(files: usize) -> impl Strategy<Value = (usize, Vec<Change>)> {
     let at = || 0.0..=1.0;
     let change = prop_oneof![
         (at(), 0..8u8).prop_map(|(at, bit)| Change::Flip { at, bit }),
