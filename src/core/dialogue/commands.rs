@@ -122,6 +122,7 @@ impl Dialogue {
             | Command::Rate
             | Command::Count
             | Command::Treats
+            | Command::Refilled
             | Command::Why => {
                 out.push(DialogueEffect::Say(DialogueLine::NoSession {
                     attention: self.attention.clone(),

@@ -78,6 +78,8 @@ pub enum Command {
     Count,
     /// Ask how many treats are left.
     Treats,
+    /// The pouch was filled again: treats are counted from here.
+    Refilled,
     /// Ask for the reason of the last nudge or advice.
     Why,
     /// Dictate a note until silence.
@@ -122,7 +124,7 @@ pub enum Command {
 
 impl Command {
     /// Every command that has words of its own; [`Command::WorkOn`] is said by a number.
-    pub const ALL: [Command; 30] = [
+    pub const ALL: [Command; 31] = [
         Command::Begin,
         Command::Pause,
         Command::GoOn,
@@ -134,6 +136,7 @@ impl Command {
         Command::Rate,
         Command::Count,
         Command::Treats,
+        Command::Refilled,
         Command::Why,
         Command::Note,
         Command::Capture,
@@ -175,6 +178,7 @@ impl Command {
             Command::Rate => "rate",
             Command::Count => "count",
             Command::Treats => "treats",
+            Command::Refilled => "refilled",
             Command::Why => "why",
             Command::Note => "note",
             Command::Capture => "capture",

@@ -41,6 +41,11 @@ pub enum Answer {
         /// Pieces left.
         left: Option<u32>,
     },
+    /// The pouch is full again.
+    Refilled {
+        /// Pieces in it; `None` when the plan does not say how many are laid out.
+        laid_out: Option<u32>,
+    },
     /// The step worked on now.
     Step {
         /// Its number.
@@ -99,6 +104,8 @@ pub enum Took {
     Cue,
     /// The start of a hold.
     HoldStart,
+    /// That the pouch was filled again.
+    Refilled,
     /// A tag of the plan's own.
     Own {
         /// Which.

@@ -56,6 +56,7 @@ impl Session {
             at_step: AtStep::default(),
             detectors: Detectors::default(),
             unsure: 0,
+            refills: Vec::new(),
         };
         Session {
             working: plan.start_step,
@@ -173,6 +174,11 @@ impl Session {
     /// back.
     pub fn declining_since(&self) -> Option<Duration> {
         self.core.detectors.decline().since()
+    }
+
+    /// When the pouch was filled again, in active time.
+    pub fn refills(&self) -> &[Duration] {
+        &self.core.refills
     }
 
     /// Alarms of a decline that turned out to be none.

@@ -68,16 +68,19 @@ impl PastSession {
             session.active(),
             session.declining_since(),
             session.alarms_taken_back(),
+            session.refills(),
         )
     }
 
     /// The same, of its tries in order of time (corrections may be laid over them), its active time, since when, in
-    /// active time, it declined, and how many alarms of that were taken back.
+    /// active time, it declined, and how many alarms of that were taken back,
+    /// and when the pouch was filled again, in active time.
     pub fn of_parts(
         reps: &[Rep],
         active: Duration,
         declining_since: Option<Duration>,
         alarms_taken_back: u32,
+        refills: &[Duration],
     ) -> Self {
         let fresh_until = declining_since.unwrap_or(active);
         let fresh: Vec<&Rep> = reps.iter().take_while(|rep| rep.active <= fresh_until).collect();
@@ -85,7 +88,7 @@ impl PastSession {
         let mut from = Duration::ZERO;
         for run in fresh.chunk_by(|a, b| a.working == b.working) {
             let until = run.last().map_or(from, |rep| rep.active);
-            steps.push(PastStep::of(run, from, until));
+            steps.push(PastStep::of(run, from, until, refills));
             from = until;
         }
         let count = |keep: &dyn Fn(&Rep) -> bool| counted(reps.iter().filter(|rep| keep(rep)));
@@ -126,7 +129,7 @@ fn counted<'a>(reps: impl Iterator<Item = &'a Rep>) -> u32 {
 }
 
 impl PastStep {
-    fn of(run: &[&Rep], from: Duration, until: Duration) -> Self {
+    fn of(run: &[&Rep], from: Duration, until: Duration, refills: &[Duration]) -> Self {
         let count =
             |keep: &dyn Fn(&Rep) -> bool| counted(run.iter().copied().filter(|rep| keep(rep)));
         let holds: Vec<f64> =
@@ -138,7 +141,7 @@ impl PastStep {
             met: count(&Rep::met_criterion),
             rewards: count(&Rep::rewarded),
             answers: last(run.iter().filter_map(|rep| response_time(rep)).collect()),
-            gaps: [0, 1, 2].map(|place| last(usual_gaps(run, place).collect())),
+            gaps: [0, 1, 2].map(|place| last(usual_gaps(run, place, refills).collect())),
             holds: last(holds),
         }
     }
@@ -180,10 +183,13 @@ pub(crate) fn gap_place(before: &Rep) -> Option<usize> {
     }
 }
 
-/// Seconds from try to try after one kind of try.
-fn usual_gaps(run: &[&Rep], place: usize) -> impl Iterator<Item = f64> {
+/// Seconds from try to try after one kind of try, where the pouch was not filled between.
+fn usual_gaps(run: &[&Rep], place: usize, refills: &[Duration]) -> impl Iterator<Item = f64> {
+    let refilled = |pair: &[&Rep]| {
+        refills.iter().any(|refill| pair[0].active <= *refill && *refill <= pair[1].active)
+    };
     run.windows(2)
-        .filter(move |pair| gap_place(pair[0]) == Some(place))
+        .filter(move |pair| gap_place(pair[0]) == Some(place) && !refilled(pair))
         .map(|pair| pair[1].active.saturating_sub(pair[0].active).as_secs_f64())
 }
 

@@ -59,6 +59,7 @@ fn input() -> impl Strategy<Value = Input> {
         Just(Command::StepBack),
         Just(Command::Why),
         Just(Command::Rate),
+        Just(Command::Refilled),
     ];
     let said = prop_oneof![
         12 => tag(),

@@ -20,6 +20,8 @@ pub(super) struct Core {
     pub(super) at_step: AtStep,
     pub(super) detectors: Detectors,
     pub(super) unsure: usize,
+    /// When the pouch was filled again, in active time.
+    pub(super) refills: Vec<Duration>,
 }
 
 /// A recent tag, and the state before it.

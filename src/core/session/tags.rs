@@ -10,6 +10,11 @@ use crate::plan::Command;
 impl Session {
     pub(super) fn tagged(&mut self, at: At, said: Said, words: String, out: &mut Vec<Output>) {
         if let Said::Command { command } = said {
+            if command == Command::Refilled && self.begun() {
+                // It can be taken back like a tag, and is said in a pause as well.
+                self.remember(at, Some(said.clone()));
+                self.apply(at, self.inputs, &said);
+            }
             append(at, Event::Input(Input::Tagged { said, words }), out);
             self.command(at, command, out);
             return;
@@ -100,6 +105,11 @@ impl Session {
             // Details were already taken into their rep.
             Said::Detail(_) | Said::Change(_) | Said::TakeBack | Said::PutBack { .. } => {}
             Said::Own { name } => self.show(&Seen::Own(name), at),
+            Said::Command { command: Command::Refilled } => {
+                self.core.tally.refill();
+                self.core.refills.push(self.watch.active(at));
+                self.show(&Seen::Refilled, at);
+            }
             Said::Command { .. } => {}
         }
     }
@@ -137,6 +147,7 @@ impl Session {
                 planned: self.prior.planned(&self.plan.limits).1,
             },
             Command::Treats => self.treats(),
+            Command::Refilled => Answer::Refilled { laid_out: self.plan.limits.treats_laid_out },
             Command::Why => {
                 let (nudge, reason) = self.nudging.latest().unzip();
                 Answer::Why { nudge, reason: reason.cloned(), held_back: self.held_back() }

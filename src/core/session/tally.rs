@@ -16,7 +16,7 @@ pub struct Tally {
     pub met: u32,
     /// Rewards by value: low, high, jackpot.
     pub paid: [u32; 3],
-    /// Pieces given.
+    /// Pieces given since the pouch was last filled.
     pub pieces: u32,
     /// Energy given, in kcal, of the treats whose energy is known.
     pub kcal: f64,
@@ -86,6 +86,11 @@ impl Tally {
             self.window_rewards -= u32::from(rep.rewarded());
             self.window_from += 1;
         }
+    }
+
+    /// The pouch is full again. What the animal ate today stays what it is.
+    pub(super) fn refill(&mut self) {
+        self.pieces = 0;
     }
 
     /// Work on another step begins with the next rep.

@@ -9,6 +9,7 @@ use super::recent::{TakenBack, Undoable};
 use super::{Session, Took, TookTry};
 use crate::at::At;
 use crate::interpret::{Details, Said};
+use crate::plan::Command;
 
 /// How many tags can be taken back, one after the other.
 const DEPTH: usize = 16;
@@ -61,6 +62,7 @@ impl Session {
             (Some(Said::State { mood }), _) => Took::Mood { name: *mood },
             (Some(Said::Cue), _) => Took::Cue,
             (Some(Said::HoldStart), _) => Took::HoldStart,
+            (Some(Said::Command { command: Command::Refilled }), _) => Took::Refilled,
             (Some(Said::Own { name }), _) => Took::Own { name: name.clone() },
             (Some(_), _) => return None,
         })

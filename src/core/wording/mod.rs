@@ -79,6 +79,7 @@ impl Wording {
             Answer::Rate { .. } => "rate",
             Answer::Count { .. } => "count",
             Answer::Treats { .. } => "treats",
+            Answer::Refilled { .. } => "refilled",
             Answer::Step { .. } => "step",
             Answer::Why { .. } => "why",
             Answer::Begun { .. } => "begun",

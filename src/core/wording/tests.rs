@@ -40,12 +40,15 @@ fn every_answer() {
         Answer::Treats { given: 1, left: None },
         Answer::Treats { given: 1, left: Some(1) },
         Answer::Treats { given: 10, left: Some(0) },
+        Answer::Refilled { laid_out: None },
+        Answer::Refilled { laid_out: Some(40) },
         Answer::Step { number: 2, name: "touches the file".into() },
         Answer::Why { nudge: None, reason: None, held_back: Vec::new() },
         Answer::Begun { number: 2, of: 5, name: "small lift".into() },
         Answer::Now { state: "begun" },
         Answer::Idle { number: 3 },
         Answer::TookBack(Took::Unsure),
+        Answer::TookBack(Took::Refilled),
         Answer::Recap(summary()),
         Answer::Recap(longest()),
     ];
@@ -57,12 +60,15 @@ fn every_answer() {
     1 treat given.
     1 treat left.
     None of the treats laid out is left.
+    Treats are counted from here.
+    40 treats again.
     Step 2, touches the file.
     There was no nudge yet.
     Begun: step 2 of 5, small lift.
     Begun.
     Nothing changed: try 3 was so already.
     Took back what was not sure.
+    Took back that the pouch was filled again.
     any animal, any behaviour: 0 tries in 2 minutes 10 seconds: none rewarded, none missed. Next time, begin with step 1. 1 tag to settle in the review.
     Pepino, rests a foot on the nail file while the file moves: 29 tries in 2 minutes 50 seconds: 17 rewarded, 12 missed. 5.9 rewards a minute. Best so far: step 5. It ended on a miss. Next time, go back to step 3. 2 tags to settle in the review.
     ");

@@ -10,7 +10,7 @@ use super::edit::{Change, Edit, RepEdit, Target};
 use super::feed::{Feed, is_end};
 use crate::at::At;
 use crate::interpret::Said;
-use crate::plan::Plan;
+use crate::plan::{Command, Plan};
 use crate::session::{
     Derived, Event, Input, MissedBecause, NudgeKind, Outcome, Output, PastSession, Rep, Session,
     Summary, WhyEnded,
@@ -101,8 +101,18 @@ pub enum MarkKind {
 impl Folded {
     /// The session as later ones are told of it.
     pub fn as_past(&self) -> PastSession {
+        let refilled = Command::Refilled.name();
+        let refills = self.marks.iter().filter(|mark| mark.kind == MarkKind::Command);
+        let refills: Vec<Duration> =
+            refills.filter(|mark| mark.name == refilled).map(|mark| mark.active).collect();
         let reps: Vec<Rep> = self.reps.iter().map(|folded| folded.rep.clone()).collect();
-        PastSession::of_parts(&reps, self.active, self.declining_since, self.alarms_taken_back)
+        PastSession::of_parts(
+            &reps,
+            self.active,
+            self.declining_since,
+            self.alarms_taken_back,
+            &refills,
+        )
     }
 
     /// The doubt of this event, while it waits to be settled.

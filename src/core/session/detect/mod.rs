@@ -49,6 +49,8 @@ pub enum Seen<'a> {
     Mood(Mood),
     /// A tag of the plan's own.
     Own(&'a str),
+    /// The pouch was filled again; the time since the last try was spent on that.
+    Refilled,
     /// The step worked on changed from this one to `scene.working`.
     Step(u8),
 }

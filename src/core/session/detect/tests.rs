@@ -480,6 +480,51 @@ fn the_treats_are_told_before_they_run_out_and_never_after() {
     assert!(trial.nudges[0].2.because.starts_with("3 of 10"), "{:?}", trial.nudges[0]);
 }
 
+/// At 602ce15 the count of treats went on, and the time at the pouch was a decline.
+#[test]
+fn the_pouch_is_filled_again_and_the_wait_for_it_is_no_decline() {
+    let refilled = || Said::Command { command: Command::Refilled };
+    let trained = |refills: bool| {
+        let mut plan = Trial::plan();
+        plan.limits.treats_laid_out = Some(40);
+        plan.rewards.high.pieces = 1;
+        let mut trial = Trial::new(plan, Prior::default());
+        let mut now = 0.0;
+        for i in 0..78 {
+            now += 5.0 + f64::from(i % 3);
+            trial.say(now, yes());
+            if i == 38 {
+                // At the pouch for longer than it takes to tell of silence, a moment at a time.
+                for _ in 0..3 {
+                    now += 18.0;
+                    if refills {
+                        trial.say(now, refilled());
+                    }
+                }
+            }
+        }
+        trial.until(now + 3.0);
+        trial
+    };
+    let with = trained(true);
+    assert_eq!(with.kinds("treats"), [NudgeKind::BudgetLow; 2], "{:?}", with.nudges);
+    let declines = |trial: &Trial| trial.count("decline") + trial.count("reward_rate");
+    assert_eq!(declines(&with), 0, "{:?}", with.nudges);
+    assert!(declines(&trained(false)) > 0, "the same without the word");
+    // All that was eaten counts for the day, and what was said by mistake is taken back.
+    let mut trial = Trial::new(Trial::plan(), Prior::default());
+    for i in 0..3 {
+        trial.say(f64::from(i), yes());
+    }
+    let before = *trial.session.tally();
+    trial.say(4.0, refilled());
+    let after = *trial.session.tally();
+    assert_eq!((after.pieces, after.kcal, after.rewarded), (0, before.kcal, 3));
+    trial.say(5.0, Said::TakeBack);
+    assert_eq!(trial.session.tally().pieces, before.pieces);
+    assert!(trial.session.refills().is_empty());
+}
+
 /// It may have 5.8848 kcal of treats a day (CHECKS I8).
 fn parrot_of_400_g() -> Body {
     Body {

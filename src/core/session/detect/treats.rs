@@ -143,6 +143,9 @@ impl Detector for Treats {
             let planned = || scene.plan.body.as_ref().and_then(|body| day_budget_kcal(body).ok());
             self.day_kcal = told.or_else(planned);
         }
+        if let Seen::Refilled = seen {
+            self.pieces_told = false;
+        }
         if let Seen::Rep(rep) = seen
             && rep.paid() != Some(RewardValue::Jackpot)
         {

@@ -277,6 +277,14 @@ impl Watch {
         self.spent = false;
     }
 
+    /// The time since the last try says nothing of the animal, nor does a wait for its answer.
+    fn interrupted(&mut self, now: f64) {
+        self.last = self.last.map(|(from, _)| (from, None));
+        self.movement = None;
+        self.spent = true;
+        self.pace = Pace::new(now);
+    }
+
     fn moved(&mut self, name: &str, scene: &Scene) {
         if let Some((last, at)) = &self.movement
             && last == name
@@ -350,6 +358,15 @@ impl Detector for Decline {
                 }
             }
             Seen::Mood(_) => {}
+            Seen::Refilled => {
+                let Some(watch) = &mut self.watch else { return };
+                // What was told while the trainer was at the pouch was about nothing.
+                if self.told.is_some_and(|told| told.tries == 0) {
+                    (self.since, self.told) = (None, None);
+                    watch.works = true;
+                }
+                watch.interrupted(scene.seconds());
+            }
             _ => {
                 let Some(watch) = &mut self.watch else { return };
                 match seen {
@@ -361,7 +378,7 @@ impl Detector for Decline {
                         }
                     }
                     Seen::Own(name) => watch.moved(name, scene),
-                    Seen::Began | Seen::Step(_) | Seen::Mood(_) => {}
+                    Seen::Began | Seen::Step(_) | Seen::Mood(_) | Seen::Refilled => {}
                 }
             }
         }
