@@ -5,7 +5,7 @@
 //! said and decided. It keeps these promises:
 //!
 //! - Time is an argument and never goes back. An input carries the moment at which it began, however late it is known.
-//! - What comes due by itself comes due at the moment that [`Machine::wake_at`] told. So nobody has to ask again and
+//! - What comes due by itself comes due at the moment that [`Machine::wake_at`] returned. So nobody has to ask again and
 //!   again: the driver sleeps till then.
 //! - Calling `pass` more often makes no difference to what comes out.
 //! - Effects are carried out in order, each once. What became of one comes back as an input.

@@ -2,7 +2,7 @@
 //!
 //! What goes out here can do no harm there: control characters, and marks that turn the direction of text, may stand in
 //! a name, a note, a plan or an imported table, and are made visible. And it cannot end the program: where nobody
-//! reads any more, or the disk is full, what is printed is lost, a session goes on, and [`trouble`] tells at the end.
+//! reads any more, or the disk is full, what is printed is lost, a session goes on, and [`trouble`] reports it at the end.
 
 mod queue;
 
@@ -152,7 +152,7 @@ impl Write for Out {
 }
 
 /// From now on nothing that is printed for another program waits until that reads: a session goes on while nobody
-/// does. What a full queue does not take is left out, and told. A terminal shows what it is given, in order, as before;
+/// does. What a full queue does not take is left out, and reported. A terminal shows what it is given, in order, as before;
 /// so does everything where the system gives no thread.
 pub fn never_wait() {
     let start = |stream: Stream, is_terminal: bool| {
@@ -222,7 +222,7 @@ pub(crate) fn drain() {
 }
 
 /// Straight to the stream, and out of its buffer: what is lost is known at once, and not at the end of the program,
-/// where nobody could tell.
+/// where nobody could report it.
 #[expect(clippy::disallowed_methods, reason = "this is the way out")]
 fn put_now(stream: Stream, bytes: &[u8]) -> io::Result<()> {
     match stream {
@@ -243,13 +243,13 @@ fn put_now(stream: Stream, bytes: &[u8]) -> io::Result<()> {
 }
 
 fn remember(stream: Stream, error: io::Error) {
-    // A reader that has seen enough is not an error; and where should trouble of the errors be told?
+    // A reader that has seen enough is not an error; and where should trouble of the errors be reported?
     if stream == Stream::Output && error.kind() != io::ErrorKind::BrokenPipe {
         TROUBLE.lock().unwrap_or_else(PoisonError::into_inner).get_or_insert(error);
     }
 }
 
-/// Why not everything could be printed, if so; told once.
+/// Why not everything could be printed, if so; reported once.
 pub fn trouble() -> Option<io::Error> {
     TROUBLE.lock().unwrap_or_else(PoisonError::into_inner).take()
 }
@@ -272,7 +272,7 @@ pub fn errors_are_terminal() -> bool {
     OUR_ERRORS.get().map_or_else(|| io::stderr().is_terminal(), IsTerminal::is_terminal)
 }
 
-/// Columns and rows of the terminal that the standard output is; `None` where it does not tell.
+/// Columns and rows of the terminal that the standard output is; `None` where it is not known.
 #[expect(clippy::disallowed_methods, reason = "this is the way out")]
 pub(crate) fn size() -> Option<[usize; 2]> {
     let size = rustix::termios::tcgetwinsize(io::stdout()).ok()?;

@@ -45,7 +45,7 @@ impl Ewma {
         Ok(Ewma { lambda, mean, sd, width, side, value: mean, n: 0 })
     }
 
-    /// Adds a value and tells whether the average lies outside its limits of this moment. A value
+    /// Adds a value and returns whether the average lies outside its limits of this moment. A value
     /// that is not finite changes nothing.
     pub fn add(&mut self, x: f64) -> bool {
         if measurable(x) {

@@ -174,7 +174,7 @@ fn start(record: &Path) -> Result<Child> {
     Ok(child)
 }
 
-/// The same, with these lines typed: its exit code, and what it told.
+/// The same, with these lines typed: its exit code, and what it printed.
 fn type_lines(record: &Path, lines: &str) -> Result<(Option<i32>, String)> {
     let mut child = start(record)?;
     child.stdin.take().context("no input")?.write_all(lines.as_bytes())?;
@@ -259,7 +259,7 @@ fn without_a_sound_device_the_words_are_typed() -> Result<()> {
     let (reps, waiting) = state(&record, session)?;
     assert_eq!((reps.len(), waiting), (5, 1));
     assert!(reps.contains(&(26.0, 3, Outcome::Rewarded(RewardValue::High))), "{reps:?}");
-    // With nothing to hear and nothing typed there is nobody to ask, and that is told.
+    // With nothing to hear and nothing typed there is nobody to ask, and that is reported.
     let (code, told) = type_lines(&record, "")?;
     assert_eq!(code, Some(4), "{told}");
     assert_eq!(state(&record, session)?.1, 1);

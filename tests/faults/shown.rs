@@ -59,7 +59,7 @@ pub(crate) fn look(db: &Path, acked: &BTreeSet<u64>) -> Result<Shown, StoreError
     if exported.as_ref().ok() != Some(&reps) {
         shown.wrong.push(format!("{reps} tries are shown, and exported: {exported:?}"));
     }
-    // The version that recorded them: what another one would be forgiven is told.
+    // The version that recorded them: what another one would be forgiven is reported.
     let verdict = store.verify(&format!("hushtally {}", env!("CARGO_PKG_VERSION")))?;
     shown.wrong.extend(verdict.faults.into_iter().chain(verdict.differences));
     // Nobody edits here, so there is nothing worth knowing either.

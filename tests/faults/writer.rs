@@ -8,7 +8,7 @@ use hushtally::store::{Filter, Store, StoreError};
 
 use crate::ledger::{PER_SESSION, event, new_session, utc};
 
-/// `DATABASE FIRST COUNT`: writes events from number FIRST on. Each that is acknowledged is told in a line of
+/// `DATABASE FIRST COUNT`: writes events from number FIRST on. Each that is acknowledged is reported in a line of
 /// its own, `ack N`; each refusal as `err WHAT`, after which the same one is tried again twice.
 ///
 /// `restore DATABASE BACKUP`: puts a backup in the place of a database. `view DATABASE`: says how many reps a

@@ -328,7 +328,7 @@ mod tests {
             plainly += u32::from(plain);
         }
         assert!(told <= 2, "{told} of {animals}");
-        // The 95 % interval that was told at 602ce15, looked at as often, is wrong in many of them.
+        // The 95 % interval that was given at 602ce15, looked at as often, is wrong in many of them.
         assert!(plainly >= 6, "{plainly} of {animals}");
     }
 }

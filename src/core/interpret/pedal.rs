@@ -1,4 +1,4 @@
-//! A switch that also tells when it comes up, as a MIDI pedal does: what was pressed is known exactly, and sooner than
+//! A switch that also reports when it comes up, as a MIDI pedal does: what was pressed is known exactly, and sooner than
 //! from a terminal's key. Pure: times of downs and ups in, presses out.
 //!
 //! ```
@@ -23,7 +23,7 @@ enum State {
     Down(Duration),
     /// It went down and came up, at these times.
     Up(Duration, Duration),
-    /// What was pressed is told; it has not come up yet.
+    /// What was pressed is reported; it has not come up yet.
     Told,
 }
 
@@ -86,7 +86,7 @@ impl Pedal {
         vec![Pressed { press, at }]
     }
 
-    /// When [`Pedal::pass`] has something to tell, if nothing happens before.
+    /// When [`Pedal::pass`] has something to report, if nothing happens before.
     pub fn wake_at(&self) -> Option<Duration> {
         let long_is_used = !self.timing.repeat_delay.is_zero();
         match self.state {
@@ -131,7 +131,7 @@ impl Switches {
         pressed
     }
 
-    /// When [`Switches::pass`] has something to tell, if nothing happens before.
+    /// When [`Switches::pass`] has something to report, if nothing happens before.
     pub fn wake_at(&self) -> Option<Duration> {
         self.key.wake_at().into_iter().chain(self.pedal.wake_at()).min()
     }
@@ -151,7 +151,7 @@ mod tests {
         Duration::from_millis(ms)
     }
 
-    /// Presses read from downs and ups, in turns, at these milliseconds, with time told every 100 ms as in life; and
+    /// Presses read from downs and ups, in turns, at these milliseconds, with time reported every 100 ms as in life; and
     /// when each was known.
     fn read(timing: Timing, events: &[u64]) -> Vec<(Press, u64, u64)> {
         let mut pedal = Pedal::new(timing);

@@ -1,7 +1,7 @@
 //! One switch is enough: a key, a USB switch or a foot pedal that acts as a key, read as short, long and double
 //! presses. Pure: times of key events in, presses out.
 //!
-//! A terminal tells when a key goes down, not when it comes up. A key that is held shows only by its repeats: the
+//! A terminal reports when a key goes down, not when it comes up. A key that is held shows only by its repeats: the
 //! first after a while, the others close behind each other. So what was pressed is known a moment later; but it
 //! carries the time at which the key first went down.
 //!
@@ -78,7 +78,7 @@ enum State {
     One(Duration),
     /// Down twice, too far apart for a bounce: a second press, or the first repeat.
     Two(Duration, Duration),
-    /// It repeats, since the first and up to the second; told or not.
+    /// It repeats, since the first and up to the second; reported or not.
     Held(Duration, Duration, bool),
 }
 
@@ -103,7 +103,7 @@ impl Switch {
         }
     }
 
-    /// When [`Switch::pass`] has something to tell, if no key event comes before.
+    /// When [`Switch::pass`] has something to report, if no key event comes before.
     pub fn wake_at(&self) -> Option<Duration> {
         let after = |moment: Duration| Some(moment + Duration::from_nanos(1));
         match self.state {
@@ -286,7 +286,7 @@ mod tests {
         Duration::from_millis(ms)
     }
 
-    /// Presses read from key events at these milliseconds, with time told every 100 ms as in life.
+    /// Presses read from key events at these milliseconds, with time reported every 100 ms as in life.
     fn read(timing: Timing, keys: &[u64]) -> Vec<(Press, u64)> {
         let mut switch = Switch::new(timing);
         let mut out = Vec::new();

@@ -293,7 +293,7 @@ impl<O: Opener> Microphone<O> {
         };
         let Some(why) = failed else { return };
         match lost {
-            // Not back after all: the loss that was told goes on.
+            // Not back after all: the loss that was reported goes on.
             Some(lost) => self.wait_longer(now, lost, tries),
             None => self.lose(now, why),
         }

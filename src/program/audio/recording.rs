@@ -31,7 +31,7 @@ pub struct Recording {
     file: SoundFile,
     framer: Framer,
     ended: bool,
-    /// What was wrong with the file; told after its last frame.
+    /// What was wrong with the file; reported after its last frame.
     damage: Option<DecodeError>,
 }
 

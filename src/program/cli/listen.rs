@@ -142,7 +142,7 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
     let switch = settings.switch.unwrap_or_default();
     let talk = Talk { shelf: &mut shelf, dialogue, effects, once, microphone, typed, switch };
     let end = run::talk(talk, &mut desk, &clock);
-    // The terminal first, so that an error is told on one that works as before.
+    // The terminal first, so that an error is shown on one that works as before.
     drop(keys);
     let end = end?;
     let waiting = desk.recorder.as_ref().map_or(0, Recorder::waiting);
@@ -171,7 +171,7 @@ fn printer(args: &ListenArgs) -> Box<dyn Printer> {
     }
 }
 
-/// What is typed: key by key on a terminal, else line by line when that is asked for; and what a pedal tells.
+/// What is typed: key by key on a terminal, else line by line when that is asked for; and what a pedal reports.
 pub(super) fn typed(
     asked: bool,
     lines_only: bool,

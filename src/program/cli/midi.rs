@@ -19,7 +19,7 @@ const DOWN_FROM: u8 = 64;
 /// From here on controllers are mode messages, which no foot sends.
 const MODES_FROM: u8 = 120;
 
-/// Reads the pedal from now on. What it tells goes the way of typed keys.
+/// Reads the pedal from now on. What it reports goes the way of typed keys.
 pub(super) fn start(path: PathBuf, clock: Clock, tell: UnboundedSender<Typed>) {
     std::thread::spawn(move || {
         let mut told = String::new();
@@ -78,7 +78,7 @@ struct Contact {
 }
 
 impl Contact {
-    /// Takes a byte of the stream; tells whether it went down or came up by it.
+    /// Takes a byte of the stream; returns whether it went down or came up by it.
     fn take(&mut self, byte: u8) -> Option<bool> {
         let down = match self.parser.parse(byte)? {
             MidiMessage::NoteOn(_, _, velocity) => u8::from(velocity) > 0,

@@ -130,7 +130,7 @@ impl Verb {
     }
 }
 
-/// The program: reads the command line, runs the verb, tells how it went.
+/// The program: reads the command line, runs the verb, reports how it went.
 pub fn main() -> ExitCode {
     let cli = match Cli::try_parse() {
         Ok(cli) => cli,

@@ -171,7 +171,7 @@ fn quiz(args: &NudgesArgs) -> Result<(), Failure> {
         timing: settings.switch.unwrap_or_default().timing(),
     };
     let done = run::quiz(quizzing, &mut desk, &clock);
-    // The terminal first, so that an error is told on one that works as before.
+    // The terminal first, so that an error is shown on one that works as before.
     drop(keys);
     let (quiz, _) = done?;
     if args.json {

@@ -110,7 +110,7 @@ pub(super) fn run(args: &SettleArgs, at: &places::PlaceArgs) -> Result<(), Failu
         timing: settings.switch.unwrap_or_default().timing(),
     };
     let done = run::settle(settling, &mut desk, &clock);
-    // The terminal first, so that an error is told on one that works as before.
+    // The terminal first, so that an error is shown on one that works as before.
     drop(keys);
     let (settle, _) = done?;
     if args.json {

@@ -40,7 +40,7 @@ pub(super) struct PlanShelf {
 }
 
 impl PlanShelf {
-    /// These plan files; one that cannot be used is told and left out.
+    /// These plan files; one that cannot be used is reported and left out.
     pub(super) fn of_files(
         files: Vec<PathBuf>,
         around: Around,

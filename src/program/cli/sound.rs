@@ -37,7 +37,7 @@ impl SoundArgs {
         Tuning { loudspeaker: self.loudspeaker || usual.loudspeaker, ..usual }
     }
 
-    /// Gives the desk its sounds; what does not work is told on the screen.
+    /// Gives the desk its sounds; what does not work is shown on the screen.
     pub(super) fn start(&self, settings: &Settings, desk: &mut Desk, clock: &Clock) {
         self.start_with(self.tuning(settings), settings, desk, clock);
     }

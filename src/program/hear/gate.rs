@@ -163,7 +163,7 @@ impl Gate {
         }
     }
 
-    /// Takes a sample; tells what changed with it.
+    /// Takes a sample; returns what changed with it.
     pub(super) fn hear(&mut self, sample: i16) -> Option<Change> {
         self.power += self.filter.pass(sample).powi(2);
         self.filled += 1;
@@ -189,7 +189,7 @@ impl Gate {
         Change::Closed(open.began, self.steps - quiet)
     }
 
-    /// Takes the level of the next 10 ms, in dB below full scale; tells what changed with it.
+    /// Takes the level of the next 10 ms, in dB below full scale; returns what changed with it.
     pub(super) fn step(&mut self, level: f32) -> Option<Change> {
         let floor = match self.floor {
             Some(floor) => floor,

@@ -41,7 +41,7 @@ struct Held {
     /// What was started, to be started again.
     recognisers: BTreeMap<usize, (Option<Vec<String>>, u16)>,
     next: usize,
-    /// Segments in a row that it ended over, and whether one of them has not been told yet.
+    /// Segments in a row that it ended over, and whether one of them has not been reported yet.
     ended: u32,
     lost: bool,
 }
@@ -107,7 +107,7 @@ impl Process {
     }
 
     /// Ends a segment; its readings. `None` where it ended over it: then it is started again, and
-    /// [`Process::take_lost`] tells it once.
+    /// [`Process::take_lost`] reports it once.
     pub(super) fn finish(&self, recogniser: usize) -> Option<Vec<wire::Alternative>> {
         let mut held = self.held();
         if let Ok(Told::Read(read)) = held.ask(Ask::Finish { recogniser }) {

@@ -43,7 +43,7 @@ pub(super) struct Recogniser {
 }
 
 impl Recogniser {
-    /// A recogniser of `lines` that tells the best `alternatives`; without lines, of every word that the model
+    /// A recogniser of `lines` that returns the best `alternatives`; without lines, of every word that the model
     /// knows.
     ///
     /// # Errors

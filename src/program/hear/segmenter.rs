@@ -137,7 +137,7 @@ impl Default for Segmenter {
 }
 
 impl Segmenter {
-    /// Takes a sample; tells what was cut with it.
+    /// Takes a sample; returns what was cut with it.
     pub(super) fn hear(&mut self, sample: i16) -> Option<Cut> {
         self.sound.push(sample);
         let change = self.gate.hear(sample)?;

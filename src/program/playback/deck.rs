@@ -107,7 +107,7 @@ impl<O: OutputOpener> Deck<O> {
         self.tracks.iter().any(|t| t.current.is_some() || !t.waiting.is_empty())
     }
 
-    /// Looks after everything, and gives what there is to tell.
+    /// Looks after everything, and gives what there is to report.
     pub(crate) fn tick(&mut self, now: Duration) -> Vec<Played> {
         self.look_after_output(now);
         for lane in [Lane::Nudge, Lane::Speech] {

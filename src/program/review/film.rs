@@ -9,7 +9,7 @@ use crate::session::{Event, Input};
 use crate::store::{Content, Stored};
 
 /// Hears the sound of a film, or any recording, to its end, block by block: however long it is, no more than some
-/// seconds of it are in memory. `progress` is told each whole percent of the file that has been read.
+/// seconds of it are in memory. `progress` is given each whole percent of the file that has been read.
 ///
 /// # Errors
 /// The file is missing, has no sound, or cannot be read; a damaged end is only warned about.

@@ -52,7 +52,7 @@ fn heard(desk: &mut Desk, heard: Heard) -> Vec<Timed> {
     }
 }
 
-/// What is none of the words is told.
+/// What is none of the words is reported.
 fn line(desk: &mut Desk, line: &str, words: &Words, now: Duration) -> Vec<Timed> {
     let line = line.trim().to_lowercase();
     let said = understood(&line, words, desk);

@@ -12,7 +12,7 @@ use crate::session::{
     Took,
 };
 
-/// What is not on disk is told again after this, while it lasts.
+/// What is not on disk is reported again after this, while it lasts.
 const TROUBLE_AGAIN: Duration = Duration::from_secs(60);
 /// A miss by itself.
 const RAN_OUT: Outcome = Outcome::Missed(MissedBecause::HoldRanOut);
@@ -89,9 +89,9 @@ pub struct Conductor {
     /// The step asked for before the start.
     step: Option<u8>,
     unsaved: bool,
-    /// When it was told last that something is not on disk.
+    /// When it was last reported that something is not on disk.
     troubled: Option<At>,
-    /// Whether it was paused when that was last told.
+    /// Whether it was paused when that was last reported.
     paused: bool,
     /// Whether a session begins by "begin" alone.
     by_word: bool,

@@ -137,7 +137,7 @@ where
     M: Machine<Time = Duration>,
     H: Hands<M>,
 {
-    /// What the hands find by themselves is told.
+    /// What the hands find by themselves is passed on.
     ///
     /// # Errors
     /// What the hands cannot do without.
@@ -237,7 +237,7 @@ where
         self.bring(Came::Pressed(pressed))
     }
 
-    /// What the hearing thread told.
+    /// What the hearing thread reported.
     fn heard(&mut self, message: FromEars) -> anyhow::Result<()> {
         let stage = &mut self.driver.stage;
         let came = match message {

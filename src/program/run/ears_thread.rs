@@ -26,7 +26,7 @@ const LEVEL_EVERY: Duration = Duration::from_millis(100);
 /// How many levels are kept for who does not want them at once: those of a second.
 const LEVELS_KEPT: usize = 10;
 
-/// What the hearing thread tells.
+/// What the hearing thread reports.
 #[derive(Debug)]
 pub(super) enum FromEars {
     /// The microphone is open.

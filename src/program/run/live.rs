@@ -102,7 +102,7 @@ impl Live {
     /// Goes through one phase.
     ///
     /// # Errors
-    /// When the microphone cannot be opened at all, and nothing can be typed or pressed. A loss later on is bridged and told.
+    /// When the microphone cannot be opened at all, and nothing can be typed or pressed. A loss later on is bridged and reported.
     pub(super) async fn phase(
         start: Start,
         dialogue: &mut Dialogue,

@@ -12,7 +12,7 @@ use crate::clock::Clock;
 use crate::hear::Ears;
 use crate::hear::personal::Takes;
 
-/// A microphone that is listened to, and what it tells.
+/// A microphone that is listened to, and what it reports.
 pub(super) struct Mic {
     thread: EarsThread,
     asked: Sender<ToEars>,
@@ -20,7 +20,7 @@ pub(super) struct Mic {
 }
 
 impl Mic {
-    /// Opens it and listens; tells the takes as well, when there is somebody to cut them.
+    /// Opens it and listens; reports the takes as well, when there is somebody to cut them.
     pub(super) fn open(
         choice: DeviceChoice,
         ears: Ears,
@@ -34,7 +34,7 @@ impl Mic {
 
     /// Takes a dictation from now on.
     pub(super) fn dictate(&self) {
-        // A thread that has ended is told by `next`.
+        // A thread that has ended is reported by `next`.
         let _ended = self.asked.send(ToEars::Dictate);
     }
 
@@ -51,7 +51,7 @@ impl Mic {
         (ears, rest)
     }
 
-    /// What it tells next: nothing more once it has stopped, and never anything while there is none.
+    /// What it reports next: nothing more once it has stopped, and never anything while there is none.
     pub(super) async fn next(mic: &mut Option<Mic>) -> Option<FromEars> {
         match mic {
             Some(mic) => mic.told.recv().await,

@@ -90,7 +90,7 @@ impl Recorder {
     }
 
     /// How the session begins that comes next, by the record as it is now; at `step` when that is asked for. `None` when
-    /// what it is told was given. When the record cannot be read, it begins as if nothing were known, and why is told:
+    /// what it is told was given. When the record cannot be read, it begins as if nothing were known, and why is reported:
     /// a session is not to fail because of its past.
     pub fn begins(&mut self, step: Option<u8>) -> Option<(Outset, Option<StoreError>)> {
         if self.told_fixed {

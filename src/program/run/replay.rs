@@ -18,7 +18,7 @@ pub struct Replayed {
 }
 
 /// Hears a whole recording. Where the conductor waits for "begin" and it is not said in the sound, the session begins
-/// with the sound; until that is known, what was heard waits. `progress` is told the share done, from 0 to 1.
+/// with the sound; until that is known, what was heard waits. `progress` is given the share done, from 0 to 1.
 ///
 /// # Errors
 /// When the recording cannot be read from some place on; what was heard before has been carried out.

@@ -89,7 +89,7 @@ pub(super) trait Hands<M: Machine<Time = Duration>> {
         stage: &mut Stage<'_>,
     ) -> anyhow::Result<Vec<Told<M::Input>>>;
 
-    /// Carries out one effect, and tells what became of it.
+    /// Carries out one effect, and returns what became of it.
     fn carry_out(
         &mut self,
         effect: M::Effect,
@@ -202,8 +202,8 @@ impl<'d> Stage<'d> {
         Ok(())
     }
 
-    /// Listens, if there is a microphone; without one the words may be typed, as is told, and session time, which begins
-    /// anew, goes by the clock.
+    /// Listens, if there is a microphone; without one the words may be typed, which is said, and session time, which starts
+    /// at zero, goes by the clock.
     pub(super) fn listen_or_type(&mut self, choice: DeviceChoice, ears: Ears, what: &str) {
         if let Err(error) = self.listen(choice, ears) {
             if self.by_clock.is_none() {

@@ -169,7 +169,7 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
 }
 
 /// Ears for the words of the plan that a session began with that is gone on with, where they are others than the
-/// present plan's. When there can be none, that is told.
+/// present plan's. When there can be none, that is reported.
 fn old_ears(shelf: &mut dyn Shelf, resumable: &Resumable, desk: &mut Desk) -> Option<Ears> {
     match shelf.ears(resumable.plan_of_other_words()?) {
         Ok(ears) => Some(ears),

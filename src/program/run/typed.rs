@@ -4,7 +4,7 @@ use super::Desk;
 use crate::interpret::{Details, Grammar, Said};
 use crate::plan::{Command, Role, Words};
 
-/// What a typed line means; when it means nothing, that is told.
+/// What a typed line means; when it means nothing, that is reported.
 pub(super) fn understood(line: &str, words: &Words, desk: &mut Desk) -> Vec<Said> {
     let said = typed(line, words);
     if said.is_empty() {

@@ -1,5 +1,5 @@
 //! Printing that never waits, for what must go on whoever reads: a queue with an end, and a thread that writes. What
-//! does not fit is left out by whole lines, counted, and told.
+//! does not fit is left out by whole lines, counted, and reported.
 
 use std::io::{self, Write};
 use std::sync::atomic::{AtomicUsize, Ordering};

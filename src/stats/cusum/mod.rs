@@ -58,7 +58,7 @@ impl Cusum {
         Ok(Cusum { threshold, start, sum: start, run: 0 })
     }
 
-    /// Adds one step (a shift's `score`) and tells whether the sum has reached its threshold.
+    /// Adds one step (a shift's `score`) and returns whether the sum has reached its threshold.
     /// A step that is not a number changes nothing.
     pub fn add(&mut self, step: f64) -> bool {
         if !step.is_nan() {

@@ -11,7 +11,7 @@ use hushtally::store::{Filter, Store};
 use super::listener::Stage;
 use crate::room::Room;
 
-/// A program that is typed to, and the number of tries that it has told so far.
+/// A program that is typed to, and the number of tries that it has reported so far.
 struct Typed {
     child: Child,
     keys: ChildStdin,

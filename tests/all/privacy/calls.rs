@@ -25,7 +25,7 @@ impl Calls {
     pub(super) fn read(trace: &str, folder: &Path) -> Self {
         let mut calls = Calls::default();
         for line in trace.lines() {
-            // "1234  openat(AT_FDCWD, …) = 3"; a call that was interrupted is told in two lines, its
+            // "1234  openat(AT_FDCWD, …) = 3"; a call that was interrupted is printed in two lines, its
             // arguments in the first.
             let call = line.trim_start_matches(|c: char| c.is_ascii_digit() || c == ' ');
             let Some((name, rest)) = call.split_once('(') else { continue };

@@ -55,7 +55,7 @@ fn a_clock_that_cannot_be_believed_is_refused_with_words_and_nothing_is_recorded
             assert_ne!(output.status.code(), Some(101), "{line:?}: {said}");
             if year != "2026" {
                 let words = format!("the year {year}");
-                // What is not a command is told first.
+                // What is not a command is reported first.
                 let wrong_use = output.status.code() == Some(2);
                 assert!(said.contains(&words) || wrong_use, "{line:?}: {said}");
             }

@@ -155,7 +155,7 @@ fn a_session_goes_on_when_its_readers_go_away() -> Result<()> {
     drop(errors);
     drop(child.stdout.take());
     let store = || hushtally::store::Store::open_read_only(&house.record());
-    // A tag first, then what is told on the errors in JSON mode: a hint, a doubt, what is not understood.
+    // A tag first, then what is printed on the errors in JSON mode: a hint, a doubt, what is not understood.
     writeln!(lines, "yes")?;
     let reps = || store().and_then(|store| store.reps(&Default::default()));
     until("the first rep is kept", || reps().is_ok_and(|reps| reps.len() == 1))?;

@@ -100,7 +100,7 @@ fn judged(seed: u64, law: sim::worlds::Law) -> [Scorer; 2] {
     })
 }
 
-/// Measures this many animals a law, and tells the figures.
+/// Measures this many animals a law, and reports the figures.
 pub(crate) fn measure(
     seeds: Seeds,
     animals: u64,

@@ -71,7 +71,7 @@ impl Setting {
     }
 }
 
-/// Measures, prints the tables on stderr, and tells the figures to `figure`.
+/// Measures, prints the tables on stderr, and reports the figures to `figure`.
 pub(crate) fn measure(
     seeds: Seeds,
     size: Size,

@@ -52,7 +52,7 @@ pub(super) fn read(log: &[Noted], bounds: &Bounds, alarms: &mut Vec<Alarm>) -> W
     }
 }
 
-/// Weights that can be. One far from its neighbours stays in the log but counts for nothing, and is told.
+/// Weights that can be. One far from its neighbours stays in the log but counts for nothing, and is reported.
 fn weights(log: &[Noted], alarms: &mut Vec<Alarm>) -> Vec<(Date, Weight)> {
     let mut weights: Vec<(Date, Weight)> = Vec::new();
     let grams = log.iter().filter_map(|line| match line.fact {

@@ -78,7 +78,7 @@ pub enum DecodeError {
         reason: String,
     },
     /// All sound that could be had was given, but the file was not whole. Comes once, after the last
-    /// sample, so that what was heard can be kept and the user told.
+    /// sample, so that what was heard can be kept and reported.
     #[error("{} is damaged: {damage}. What could be read was used", path.display())]
     Damaged {
         /// The file.

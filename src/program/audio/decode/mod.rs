@@ -267,7 +267,7 @@ impl SoundFile {
                     }
                     continue;
                 }
-                // The reader met the end of the file inside a piece; `close` tells what is missing.
+                // The reader met the end of the file inside a piece; `close` reports what is missing.
                 Err(Symphonia::IoError(e)) if e.kind() == std::io::ErrorKind::UnexpectedEof => {
                     return Ok(false);
                 }

@@ -230,7 +230,7 @@ fn an_xrun_without_loss_is_counted_and_is_not_a_gap() {
     script.extend(sound(100));
     let (heard, microphone) = run(vec![Some((16_000, script))], 200);
     assert_eq!(microphone.faults().xruns, 1);
-    // The script's trouble takes one step of 20 ms without samples: the least that is told.
+    // The script's trouble takes one step of 20 ms without samples: the least that is reported.
     assert!(events(&heard).len() <= 1, "{:?}", events(&heard));
 }
 

@@ -13,7 +13,7 @@ const BRIGHT: &str = "\x1b[0;1;97;40m";
 /// A nudge is told from the rest by being the other way round, which needs no colour.
 const TURNED: &str = "\x1b[7m";
 const BOLD: &str = "\x1b[0;1m";
-/// A terminal that does not tell its size.
+/// A terminal that does not report its size.
 const USUAL_SIZE: [usize; 2] = [80, 24];
 /// A nudge stays for this long.
 const NUDGE_FOR: std::time::Duration = std::time::Duration::from_secs(20);

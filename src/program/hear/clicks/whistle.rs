@@ -36,7 +36,7 @@ struct Look {
 pub(super) struct Whistles {
     spectrum: Spectrum,
     looks: Vec<Look>,
-    /// This tone was told already, or is none.
+    /// This tone was reported already, or is none.
     done: bool,
 }
 

@@ -35,7 +35,7 @@ use opening::Opening;
 /// Where a browser that we open comes in.
 const OPEN: &str = "/open/";
 
-/// Hears a film with a plan's words, and tells each percent of it; what goes wrong is in words for a person.
+/// Hears a film with a plan's words, and reports each percent of it; what goes wrong is in words for a person.
 pub type HearFilm =
     dyn Fn(&Path, &Plan, &mut dyn FnMut(u8)) -> Result<Vec<Onset>, String> + Send + Sync;
 

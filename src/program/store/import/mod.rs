@@ -1,5 +1,5 @@
 //! Earlier notes and exports of reps, as CSV, JSON Lines or Parquet. One row a rep, a weight, a note, or all of them;
-//! every cell is taken in, or its line is told; and as long as there is a fault, nothing is taken in. The same file
+//! every cell is taken in, or its line is reported; and as long as there is a fault, nothing is taken in. The same file
 //! once more changes nothing. An export of reps brings its sessions along: keys, times, pauses and rates.
 //!
 //! Columns, in any order, found by their names (those of an export that follow from the others are left alone):

@@ -19,7 +19,7 @@ pub(super) trait Lines {
     /// The names of the columns.
     fn headers(&mut self) -> Result<StringRecord, ImportError>;
 
-    /// The next line's cells and number; `None` at the end. A line that cannot be read is told, and the next one can
+    /// The next line's cells and number; `None` at the end. A line that cannot be read is reported, and the next one can
     /// still be.
     fn next(&mut self, into: &mut StringRecord) -> Result<Option<u64>, NoLine>;
 

@@ -133,7 +133,7 @@ impl Runs {
     }
 }
 
-/// The tags of lines in order of time, for a session by `plan`. Lines that do not fit are told in `errors`.
+/// The tags of lines in order of time, for a session by `plan`. Lines that do not fit are reported in `errors`.
 ///
 /// Time runs from the start of the session, not from its first rep. Where active time stood still between two reps
 /// there was a pause, right after the first of them.

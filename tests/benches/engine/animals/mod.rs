@@ -65,7 +65,7 @@ impl Noticed {
     }
 }
 
-/// Measures, prints the tables on stderr, and tells the figures to `figure`.
+/// Measures, prints the tables on stderr, and reports the figures to `figure`.
 ///
 /// # Errors
 /// The records cannot be read.

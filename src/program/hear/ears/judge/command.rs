@@ -49,7 +49,7 @@ impl Judge {
             self.called = Some(Call { until: segment.end + FOLLOWS, at: segment.onset });
             return Some(Judged::Called);
         }
-        // Called by name, and not understood: that is told, not dropped.
+        // Called by name, and not understood: that is reported, not dropped.
         let best = spoken(&read).filter(|_| by_open.is_some() && by_tags.is_some())?;
         let (words, other) = (best.words.clone(), "no command".to_owned());
         Some(Judged::Uncertain { words, other, talk: None })
