@@ -10,8 +10,8 @@ use serde::{Deserialize, Serialize};
 use super::tails::{beta_lower, beta_quantile};
 use super::{Estimate, Level};
 
-/// A try weighs a third after this many times the plan's recent tries (better than 1.5
-/// on some tuning seeds of the bench, where no earlier session was known; not searched further).
+/// A try weighs a third after this many times the plan's recent tries. Chosen on tuning seeds of the bench; the trials
+/// stand in tests/bench.d/RESULTS.md.
 const MEMORY: f64 = 2.5;
 /// Of a session that is known by its counts, this many tries are gone over.
 const MOST_AT_ONCE: u64 = 10_000;

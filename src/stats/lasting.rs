@@ -310,7 +310,7 @@ mod tests {
         Lasting::of(&all, 180.0, 17).unwrap()
     }
 
-    /// Six sessions each. Bounds by a bootstrap of the means held the truth of 15 of these 20 animals.
+    /// Six sessions each. Bounds by a bootstrap of the means fail here: they hold the truth of 15 of these 20 animals.
     #[test]
     fn intervals_of_few_sessions_hold_the_truth() {
         let (truth, animals) = (LAW.time_by(0.25), 20);

@@ -10,8 +10,7 @@ use crate::audio::resample::Resampler;
 /// The rate that the network was trained for.
 const ITS_RATE: NonZeroU32 = NonZeroU32::new(48_000).expect("48 000 is not zero");
 /// What stays of the sound as it was: the network also takes away some of the speech. Chosen on the tuning half of
-/// the speakers in babble 10 dB below them: right among tags alone 78 % of 600 as it was, 82 % with nothing of it
-/// left, 83 % with a tenth, 84 % with this.
+/// the speakers; the figures stand in tests/bench.d/RESULTS.md.
 const KEPT: f32 = 0.3;
 
 /// The same samples with less noise; as they were where a rate cannot be resampled.

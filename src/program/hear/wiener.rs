@@ -14,8 +14,8 @@ const HOP: usize = 128;
 const BINS: usize = FRAME / 2 + 1;
 /// The filter runs in over the end of the noise, this long.
 const RUN_IN: usize = 8_000;
-/// Chosen on the tuning half of the speakers in babble 10 dB below them (right among tags alone: 78 % of 600 without;
-/// 81 to 84 % with floors of -6 to -13 dB, noise taken for 1 to 2 times as loud, and memories of 0.92 to 0.98).
+/// How far noise is taken down at most, how many times as loud as it was measured it is taken for, and how much of the
+/// frame before counts. Chosen on the tuning half of the speakers; the figures stand in tests/bench.d/RESULTS.md.
 const FLOOR: f32 = 0.251; // -12 dB
 const OVER: f32 = 1.7;
 const MEMORY: f32 = 0.95;
