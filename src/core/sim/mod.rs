@@ -4,8 +4,8 @@
 //!
 //! Learning follows the linear operator of Bush & Mosteller (1955, Stochastic Models for Learning):
 //! a reward moves the chance of success a fixed part of the way to its ceiling, a try without one a
-//! smaller part of the way down. Tiredness, worry, timing and the trainer's habits are invented for
-//! the purpose and written down in [`Animal`] and [`Trainer`]. They were set before any detector was
+//! smaller part of the way down. Tiredness, worry, timing and the trainer's habits are assumptions made
+//! for the purpose and written down in [`Animal`] and [`Trainer`]. They were set before any detector was
 //! measured on them, but for one: animals at first faded from fresh to nothing within two minutes, so
 //! that most stood still a minute after the decline began and no rule could speak in time; now they
 //! take one and a half to ten minutes. The bench reports quick and slow declines apart.

@@ -40,7 +40,7 @@ impl Record {
     }
 
     /// How many of the tags that the trainer said are reps, and how many reps nobody said.
-    fn right_and_invented(&self, tape: &Tape) -> (usize, usize) {
+    fn right_and_false(&self, tape: &Tape) -> (usize, usize) {
         let is_at = |at: f64, rep: &f64| (rep - at).abs() < 0.15;
         let said: Vec<f64> = tape.said.iter().map(|said| said.onset_s).collect();
         let right = said.iter().filter(|at| self.reps.iter().any(|rep| is_at(**at, rep))).count();
@@ -68,12 +68,12 @@ fn a_parrot_that_repeats_the_marker_makes_doubts_and_no_reps() -> Result<()> {
     }
     tape.quiet(1.5);
     let record = Record::of(&tape, "others_near = true")?;
-    assert_eq!(record.right_and_invented(&tape), (9, 0), "{:#?}", record.lines);
+    assert_eq!(record.right_and_false(&tape), (9, 0), "{:#?}", record.lines);
     let parrot = ("yes".to_owned(), "said by somebody further away".to_owned());
     assert_eq!(record.doubts, vec![parrot; 6], "{:#?}", record.lines);
     // A plan that does not say so takes everybody for the trainer.
     let record = Record::of(&tape, "")?;
-    assert_eq!(record.right_and_invented(&tape), (9, 6), "{:#?}", record.lines);
+    assert_eq!(record.right_and_false(&tape), (9, 6), "{:#?}", record.lines);
     Ok(())
 }
 
@@ -96,7 +96,7 @@ fn a_child_who_talks_beside_the_trainer_writes_no_reps() -> Result<()> {
     }
     tape.quiet(1.5);
     let record = Record::of(&tape, "others_near = true")?;
-    assert_eq!(record.right_and_invented(&tape), (10, 0), "{:#?}", record.lines);
+    assert_eq!(record.right_and_false(&tape), (10, 0), "{:#?}", record.lines);
     Ok(())
 }
 
@@ -117,8 +117,8 @@ fn a_phone_that_rings_as_loud_as_the_trainer_is_not_a_tag() -> Result<()> {
     let record = Record::of(&tape, "")?;
     let between =
         tape.said.iter().filter(|said| ring(said.onset_s - 0.6) + ring(said.end_s + 0.3) == 0.0);
-    let (right, invented) = record.right_and_invented(&tape);
-    assert!(right >= between.count() && invented == 0, "{right}: {:#?}", record.lines);
+    let (right, false_reps) = record.right_and_false(&tape);
+    assert!(right >= between.count() && false_reps == 0, "{right}: {:#?}", record.lines);
     Ok(())
 }
 

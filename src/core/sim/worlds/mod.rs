@@ -3,7 +3,7 @@
 //!
 //! A rule that was chosen in one world may hold in that world only. So the laws are divided: rules are
 //! chosen on the laws of one [`Half`] and reported on those of the other, which they have not met. All
-//! numbers are invented, and were written down before any detector was measured on them.
+//! numbers are assumptions, and were written down before any detector was measured on them.
 //!
 //! ```
 //! use hushtally_core::plan::Plan;

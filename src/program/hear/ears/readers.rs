@@ -15,9 +15,8 @@ use crate::hear::segmenter::{LEAD, Segment};
 use crate::hear::verdict::together;
 use crate::hear::wiener::Wiener;
 
-/// Speech whose loudest part is less than this over the noise, in dB, is read in several ways. Chosen on the tuning
-/// half of the speakers, in babble 10 and 20 dB below them: tags that are right and within bounds went from 73 and
-/// 92 % of 650 to 81 and 95 % with one more reading, by the Wiener filter, and to 83 and 95 % with both.
+/// Of speech whose loudest part is less than this over the noise, in dB, denoised variants are read too. What they gain
+/// stands in tests/bench.d/RESULTS.md.
 const NOISY_DB: f32 = 32.0;
 /// The room's noise before a segment, from which a filter learns: a second, and at least a quarter.
 const LONGEST_ROOM: usize = 100;
@@ -93,7 +92,7 @@ impl Readers {
         Asked { readers: self, sound, segment, variants: OnceCell::new() }
     }
 
-    /// The segment with less of its noise, in two ways; none where it stands well over the noise.
+    /// The denoised variants of the segment, two of them; none where it stands well over the noise.
     fn variants(&self, sound: &RecentSound, segment: &Segment) -> Vec<Vec<i16>> {
         if !is_in_noise(segment) || self.room.is_empty() {
             return Vec::new();
