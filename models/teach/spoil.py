@@ -1,7 +1,7 @@
 """What happens to speech on its way to a microphone, for a whole batch on a GPU. All chance comes from one generator.
 
 Every function takes and gives sound (batch, samples), full scale at 1, and keeps each moment where it was, so that
-what the teacher heard in the clean sound stays true of the spoilt one.
+what the teacher heard in the clean sound stays true of the corrupted one.
 """
 
 import math
