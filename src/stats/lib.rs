@@ -60,19 +60,6 @@ pub struct Estimate {
     pub n: u32,
 }
 
-impl Estimate {
-    /// The same estimate in other units: all three values times `factor` (which is not negative).
-    #[must_use]
-    pub fn scaled(self, factor: f64) -> Self {
-        Estimate {
-            point: self.point * factor,
-            low: self.low * factor,
-            high: self.high * factor,
-            ..self
-        }
-    }
-}
-
 /// A confidence level strictly between 0 and 1.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
 pub struct Level(f64);

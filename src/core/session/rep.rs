@@ -74,11 +74,6 @@ impl Rep {
         })
     }
 
-    /// The same, as rows of many sessions know it.
-    pub fn as_in_rows(&self) -> Rep {
-        Rep { input: None, ..self.clone() }
-    }
-
     /// The same, whether its value was named or not, and whatever input it came from.
     pub fn however_named(&self) -> Rep {
         Rep { input: None, value_named: false, ..self.clone() }

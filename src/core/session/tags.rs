@@ -172,7 +172,7 @@ impl Session {
         let step = step.clamp(1, last);
         if step != self.working {
             let before = std::mem::replace(&mut self.working, step);
-            self.core.tally.new_step(&self.reps);
+            self.core.tally.new_step();
             // What was said at another step cannot be taken back across the change.
             self.undo.clear();
             self.taken_back.clear();

@@ -40,8 +40,6 @@ pub struct Tally {
     pub window_rewards: u32,
     /// Where the window begins among the reps.
     window_from: usize,
-    /// First rep of the present step.
-    step_from: usize,
 }
 
 impl Tally {
@@ -94,15 +92,9 @@ impl Tally {
     }
 
     /// Work on another step begins with the next rep.
-    pub(super) fn new_step(&mut self, reps: &[Rep]) {
+    pub(super) fn new_step(&mut self) {
         (self.at_step, self.met_at_step) = (0, 0);
         (self.recent, self.recent_met) = (0, 0);
-        self.step_from = reps.len();
-    }
-
-    /// Reps since work on the present step began.
-    pub fn reps_at_step<'a>(&self, reps: &'a [Rep]) -> &'a [Rep] {
-        reps.get(self.step_from..).unwrap_or(&[])
     }
 }
 

@@ -47,11 +47,6 @@ impl Capture {
     pub fn channels(&self) -> u16 {
         self.input.channels
     }
-
-    /// Samples dropped so far because the program was too slow.
-    pub fn dropped(&self) -> u64 {
-        self.input.reader.dropped()
-    }
 }
 
 impl Listen for Capture {

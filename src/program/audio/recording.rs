@@ -78,9 +78,4 @@ impl Recording {
     pub fn progress(&self) -> f64 {
         self.file.progress()
     }
-
-    /// Seconds of sound by the header, which can be wrong: for showing only.
-    pub fn promised_seconds(&self) -> Option<f64> {
-        self.file.promised_seconds()
-    }
 }

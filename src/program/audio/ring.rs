@@ -6,9 +6,6 @@
 //! of place and number goes through a second small ring, so that every sample after the loss keeps its
 //! true time.
 
-use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
-
 use rtrb::{Consumer, Producer, RingBuffer};
 
 /// How many losses can wait to be read. Further samples are dropped until a mark can be set, so that
@@ -32,7 +29,6 @@ pub(crate) struct Writer {
     written: u64,
     /// Dropped since the last mark.
     missing: u64,
-    dropped: Arc<AtomicU64>,
 }
 
 /// The hearing thread's side.
@@ -40,7 +36,6 @@ pub(crate) struct Reader {
     ring: Consumer<f32>,
     losses: Consumer<Loss>,
     read: u64,
-    dropped: Arc<AtomicU64>,
 }
 
 /// What comes next out of the ring.
@@ -59,16 +54,14 @@ pub(crate) enum Next {
 pub(crate) fn ring(capacity: usize, channels: usize) -> (Writer, Reader) {
     let (ring_in, ring_out) = RingBuffer::new(capacity);
     let (losses_in, losses_out) = RingBuffer::new(LOSSES);
-    let dropped = Arc::new(AtomicU64::new(0));
     let writer = Writer {
         ring: ring_in,
         losses: losses_in,
         channels: channels.max(1),
         written: 0,
         missing: 0,
-        dropped: Arc::clone(&dropped),
     };
-    (writer, Reader { ring: ring_out, losses: losses_out, read: 0, dropped })
+    (writer, Reader { ring: ring_out, losses: losses_out, read: 0 })
 }
 
 impl Writer {
@@ -95,7 +88,6 @@ impl Writer {
         let lost = (samples - written) as u64;
         if lost > 0 {
             self.missing += lost;
-            self.dropped.fetch_add(lost, Ordering::Relaxed);
         }
     }
 }
@@ -127,11 +119,6 @@ impl Reader {
             _ => Next::Nothing,
         }
     }
-
-    /// Samples dropped since the start because the hearing thread was too slow.
-    pub(crate) fn dropped(&self) -> u64 {
-        self.dropped.load(Ordering::Relaxed)
-    }
 }
 
 #[cfg(test)]
@@ -160,7 +147,6 @@ mod tests {
         assert_eq!(reader.read(&mut heard), Next::Missing(3));
         assert_eq!(reader.read(&mut heard), Next::Samples(2));
         assert_eq!(heard, [1.0, 2.0, 3.0, 4.0, 8.0, 9.0]);
-        assert_eq!(reader.dropped(), 3);
     }
 
     #[test]

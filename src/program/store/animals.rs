@@ -60,30 +60,6 @@ impl Store {
         }
     }
 
-    /// Makes an animal known, also beside another one of the same name and species.
-    ///
-    /// # Errors
-    /// The key is taken, the name is empty, or the database cannot be written.
-    pub fn add_animal(
-        &self,
-        id: AnimalId,
-        name: &str,
-        species: &str,
-        note: Option<&str>,
-        since: Timestamp,
-    ) -> Result<(), StoreError> {
-        let tx = self.write()?;
-        tx.execute(
-            "INSERT INTO animal (id, name, species, note) VALUES (?1, ?2, ?3, ?4)",
-            params![id, name, species, note],
-        )?;
-        tx.execute(
-            "INSERT INTO animal_name (animal, name, since_us) VALUES (?1, ?2, ?3)",
-            params![tx.last_insert_rowid(), name, micros(since)],
-        )?;
-        Ok(tx.commit()?)
-    }
-
     /// Gives an animal another name; the old ones still find it.
     ///
     /// # Errors

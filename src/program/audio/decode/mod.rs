@@ -168,11 +168,6 @@ impl SoundFile {
         self.rate
     }
 
-    /// Seconds that the header promises. A header can be wrong by any amount: for showing only.
-    pub fn promised_seconds(&self) -> Option<f64> {
-        self.promised.map(|frames| frames as f64 / f64::from(self.rate.get()))
-    }
-
     /// Share of the file that has been read, 0 to 1. Counted in bytes, since those cannot be wrong.
     pub fn progress(&self) -> f64 {
         if self.done {

@@ -51,11 +51,6 @@ impl Takes {
         self.take(cut)
     }
 
-    /// Whether something sounds now.
-    pub fn is_open(&self) -> bool {
-        self.segmenter.ongoing().is_some()
-    }
-
     fn take(&self, cut: Cut) -> Option<Take> {
         let Cut::Ended(segment) = cut else { return None };
         let (samples, room) = of_segment(self.segmenter.sound(), &segment);

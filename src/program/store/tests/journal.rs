@@ -16,6 +16,16 @@ pub(super) fn entry(n: u64, entry: Entry) -> NewEntry {
     }
 }
 
+/// Another animal, beside one of the same name.
+fn add_donkey(store: &Store, n: u64) {
+    let tx = store.write().unwrap();
+    let animal = "INSERT INTO animal (id, name, species) VALUES (?1, 'Pepino', 'donkey')";
+    tx.execute(animal, [AnimalId(key(n))]).unwrap();
+    let name = "INSERT INTO animal_name (animal, name, since_us) VALUES (?1, 'Pepino', ?2)";
+    tx.execute(name, [tx.last_insert_rowid(), later(20).as_microsecond()]).unwrap();
+    tx.commit().unwrap();
+}
+
 fn every_entry() -> Vec<Entry> {
     vec![
         Entry::Note { text: "likes \"millet\"\nand rain".into() },
@@ -108,11 +118,9 @@ fn a_renamed_animal_is_found_by_every_name() {
     assert_eq!(again.names, vec!["Pepino", "Pip"]);
     assert_eq!(store.sessions(&Filter::animal(pepino.id)).unwrap()[0].animal, "Pip");
     // The name is free for another, who then goes before who had it once.
-    store.add_animal(AnimalId(key(7)), "Pepino", "donkey", None, later(20)).unwrap();
+    add_donkey(&store, 7);
     assert_eq!(store.find_animal("pepino", None).unwrap().id, AnimalId(key(7)));
-    store
-        .add_animal(AnimalId(key(8)), "Pepino", "donkey", Some("the grey one"), later(20))
-        .unwrap();
+    add_donkey(&store, 8);
     let error = store.find_animal("pepino", Some("donkey")).unwrap_err();
     assert!(matches!(error, StoreError::SeveralAnimals { count: 2, .. }), "{error:?}");
     assert!(matches!(store.find_animal("Nobody", None), Err(StoreError::NoAnimal(_))));
