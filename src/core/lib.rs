@@ -15,6 +15,7 @@ pub mod machine;
 pub mod plan;
 pub mod quiz;
 pub mod reason;
+pub mod scan;
 pub mod score;
 pub mod sentences;
 pub mod session;

@@ -22,6 +22,10 @@ pub struct Choice {
     pub look_first: bool,
     /// Whether by this plan a tag that is heard begins a session.
     pub marker_begins: bool,
+    /// The steps' names, in their order.
+    pub steps: Vec<String>,
+    /// The plan's own tags.
+    pub own: Vec<String>,
 }
 
 /// What is asked of the weeks, outside a session, by the word that asks the same of a session.
@@ -224,6 +228,11 @@ pub enum DialogueLine {
     Dictate {
         /// `note`, `weight`, `food`, `health` or `change`.
         what: &'static str,
+    },
+    /// What is spelled so far.
+    Spelled {
+        /// Its letters.
+        text: String,
     },
     /// A note was kept.
     Noted {

@@ -21,11 +21,13 @@
 //! assert_eq!(dialogue.place(), Place::Over);
 //! ```
 
+mod choices;
 mod commands;
 mod effect;
 mod health;
 mod number;
 mod question;
+mod spell;
 mod tags;
 mod trial;
 
@@ -42,7 +44,7 @@ pub use trial::Trials;
 
 use crate::history::body::Alarm;
 use crate::interpret::Said;
-use crate::machine::Machine;
+use crate::machine::{Choices, Machine};
 use crate::plan::Command;
 use crate::sentences::Signs;
 
@@ -79,6 +81,16 @@ pub enum DialogueInput {
         /// By a key, a switch or a line, and so meant; what is heard may be ordinary talk.
         keyed: bool,
     },
+    /// This plan is taken.
+    Choose(usize),
+    /// The question is left: nothing changes, and what was given for it is kept.
+    Leave,
+    /// A letter or a digit of what is dictated, for whoever spells it.
+    Letter(char),
+    /// The last letter is taken back.
+    Erase,
+    /// It is spelled to its end.
+    Spelled,
     /// Dictation has ended; empty when nothing was understood.
     Dictated {
         /// What was understood.
@@ -126,6 +138,8 @@ pub struct Dialogue {
     paused: bool,
     resumable: bool,
     last_said: Duration,
+    /// Whether a switch was used last, and no voice.
+    by_switch: bool,
     recapped: Option<Duration>,
     /// A note with words of injury or illness, until somebody says whether it is a health concern.
     unanswered: Option<String>,
@@ -146,6 +160,7 @@ impl Dialogue {
             paused: false,
             resumable: false,
             last_said: Duration::ZERO,
+            by_switch: false,
             recapped: None,
             unanswered: None,
         };
@@ -203,6 +218,7 @@ impl Machine for Dialogue {
         match input {
             DialogueInput::Said { said, words, keyed } => {
                 self.last_said = now;
+                self.by_switch &= keyed;
                 match said {
                     Said::Command { command } => self.command(now, command, words, &mut out),
                     tag if !keyed && self.may_be_talk(&tag) => {
@@ -211,7 +227,13 @@ impl Machine for Dialogue {
                     tag => self.tag(now, tag, words, &mut out),
                 }
             }
+            DialogueInput::Dictated { text } if text.trim().is_empty() && self.is_spelled() => {}
             DialogueInput::Dictated { text } => self.dictated(now, text, &mut out),
+            DialogueInput::Choose(index) => self.chosen(now, index, &mut out),
+            DialogueInput::Leave => self.leave(now, &mut out),
+            DialogueInput::Letter(letter) => self.letter(now, Some(letter), &mut out),
+            DialogueInput::Erase => self.letter(now, None, &mut out),
+            DialogueInput::Spelled => self.spelled_out(now, &mut out),
             DialogueInput::Began => self.began(now),
             DialogueInput::Ended => self.ended(now, &mut out),
             DialogueInput::Paused(paused) => self.paused = paused,
@@ -231,8 +253,8 @@ impl Machine for Dialogue {
     /// Lets time pass up to `now`: questions run out, a forgotten session is paused.
     fn pass(&mut self, now: Duration) -> Vec<DialogueEffect> {
         let mut out = Vec::new();
-        if let Some(open) = self.question.take_if(|open| open.until <= now) {
-            self.ran_out(now, open.question, &mut out);
+        if self.question.as_ref().is_some_and(|open| open.until <= now) {
+            self.leave(now, &mut out);
         }
         let training = matches!(self.place, Place::Training(_)) && !self.paused;
         if training && now >= self.last_said + FORGOTTEN {
@@ -250,6 +272,16 @@ impl Machine for Dialogue {
         let forgotten = (matches!(self.place, Place::Training(_)) && !self.paused)
             .then(|| self.last_said + FORGOTTEN);
         self.question.as_ref().map(|open| open.until).into_iter().chain(forgotten).min()
+    }
+
+    fn choices(&self) -> Choices<DialogueInput> {
+        self.taken_now()
+    }
+
+    fn choosing(&mut self, until: Duration) {
+        self.by_switch = true;
+        self.last_said = self.last_said.max(until);
+        self.wait_anew(until);
     }
 }
 

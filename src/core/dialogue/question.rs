@@ -80,11 +80,18 @@ pub enum Then {
 pub(super) struct Open {
     pub(super) question: Question,
     pub(super) until: Duration,
+    /// What was spelled for it so far.
+    pub(super) spelled: String,
 }
 
 impl Dialogue {
     pub(super) fn ask(&mut self, now: Duration, question: Question) {
-        let wait = match question {
+        let until = now + Dialogue::waits(&question);
+        self.question = Some(Open { question, until, spelled: String::new() });
+    }
+
+    fn waits(question: &Question) -> Duration {
+        match question {
             // What is open is read first.
             Question::Which { .. }
             | Question::Next(_)
@@ -97,14 +104,13 @@ impl Dialogue {
             // What was understood, or how a test stands, is read first.
             Question::ChangeIs(_) | Question::Another => CHOOSE_FOR,
             Question::Quit | Question::Leave | Question::WeightIs { .. } => CONFIRM_FOR,
-        };
-        self.question = Some(Open { question, until: now + wait });
+        }
     }
 
     /// An open question waits from `now` on, as long as it did at first.
     pub fn wait_anew(&mut self, now: Duration) {
-        if let Some(open) = self.question.take() {
-            self.ask(now, open.question);
+        if let Some(open) = &mut self.question {
+            open.until = now + Dialogue::waits(&open.question);
         }
     }
 
@@ -179,7 +185,10 @@ impl Dialogue {
             Question::Health(_) => DialogueEffect::Say(DialogueLine::Dictate { what: "health" }),
             _ => DialogueEffect::Show(DialogueLine::Dictate { what: "note" }),
         });
-        out.push(DialogueEffect::Dictate);
+        // Whoever uses a switch spells, and a room that is listened to would only disturb.
+        if !self.by_switch {
+            out.push(DialogueEffect::Dictate);
+        }
         self.ask(now, question);
     }
 

@@ -23,6 +23,10 @@ enum State {
     Down(Duration),
     /// It went down and came up, at these times.
     Up(Duration, Duration),
+    /// It went down a second time: the first and the second time.
+    DownAgain(Duration, Duration),
+    /// It came up again: when it went down first, and second, and when it came up.
+    UpAgain(Duration, Duration, Duration),
     /// What was pressed is reported; it has not come up yet.
     Told,
 }
@@ -47,8 +51,16 @@ impl Pedal {
         self.state = match self.state {
             State::Idle => State::Down(at),
             State::Up(first, up) if at.saturating_sub(up) < BOUNCE => State::Down(first),
+            State::Up(first, _) if !self.timing.triple.is_zero() => State::DownAgain(first, at),
             State::Up(first, _) => {
                 out.push(Pressed { press: Press::Double, at: first });
+                State::Told
+            }
+            State::UpAgain(first, second, up) if at.saturating_sub(up) < BOUNCE => {
+                State::DownAgain(first, second)
+            }
+            State::UpAgain(first, ..) => {
+                out.push(Pressed { press: Press::Triple, at: first });
                 State::Told
             }
             held => held,
@@ -62,6 +74,7 @@ impl Pedal {
         let out = self.pass(at);
         self.state = match self.state {
             State::Down(first) => State::Up(first, at),
+            State::DownAgain(first, second) => State::UpAgain(first, second, at),
             State::Told => State::Idle,
             up => up,
         };
@@ -80,6 +93,14 @@ impl Pedal {
             State::Up(first, up) if now > (first + self.timing.double).max(up + BOUNCE) => {
                 (Press::Short, first, State::Idle)
             }
+            State::DownAgain(first, second) if now > second + self.timing.triple => {
+                (Press::Double, first, State::Told)
+            }
+            State::UpAgain(first, second, up)
+                if now > (second + self.timing.triple).max(up + BOUNCE) =>
+            {
+                (Press::Double, first, State::Idle)
+            }
             _ => return Vec::new(),
         };
         self.state = next;
@@ -95,6 +116,13 @@ impl Pedal {
                 let over = (first + self.timing.double).max(up + BOUNCE);
                 Some(over + Duration::from_nanos(1))
             }
+            State::DownAgain(_, second) => {
+                Some(second + self.timing.triple + Duration::from_nanos(1))
+            }
+            State::UpAgain(_, second, up) => {
+                let over = (second + self.timing.triple).max(up + BOUNCE);
+                Some(over + Duration::from_nanos(1))
+            }
             State::Idle | State::Told => None,
         }
     }
@@ -103,7 +131,10 @@ impl Pedal {
     pub fn pending_since(&self) -> Option<Duration> {
         match self.state {
             State::Idle | State::Told => None,
-            State::Down(first) | State::Up(first, _) => Some(first),
+            State::Down(first)
+            | State::Up(first, _)
+            | State::DownAgain(first, _)
+            | State::UpAgain(first, ..) => Some(first),
         }
     }
 }
@@ -172,13 +203,20 @@ mod tests {
     }
 
     #[test]
-    fn short_long_and_double_are_told_apart_and_known_soon() {
+    fn short_long_double_and_triple_are_told_apart_and_known_soon() {
         let usual = |events: &[u64]| read(Timing::default(), events);
         assert_eq!(usual(&[1000, 1150]), [(Press::Short, 1000, 1500)]);
         assert_eq!(usual(&[1000, 1590]), [(Press::Short, 1000, 1700)], "just not long");
         assert_eq!(usual(&[1000, 1605]), [(Press::Long, 1000, 1600)]);
         assert_eq!(usual(&[1000, 9000]), [(Press::Long, 1000, 1600)], "once, while still held");
-        assert_eq!(usual(&[1000, 1100, 1300, 1400]), [(Press::Double, 1000, 1300)]);
+        let twice = [1000, 1100, 1300, 1400];
+        assert_eq!(usual(&twice), [(Press::Double, 1000, 1800)], "a third might have come");
+        let twice_at_most = Timing { triple: Duration::ZERO, ..Timing::default() };
+        assert_eq!(read(twice_at_most, &twice), [(Press::Double, 1000, 1300)]);
+        let held = usual(&[1000, 1100, 1300, 3000]);
+        assert_eq!(held, [(Press::Double, 1000, 1800)], "the second is held");
+        let thrice = [1000, 1100, 1300, 1400, 1700, 1800];
+        assert_eq!(usual(&thrice), [(Press::Triple, 1000, 1700)]);
         let slow = usual(&[1000, 1100, 1450, 1500]);
         assert_eq!(slow, [(Press::Short, 1000, 1450), (Press::Short, 1450, 1900)]);
     }
@@ -196,6 +234,7 @@ mod tests {
         let settings = SwitchSettings {
             long: Action::None,
             double: Action::None,
+            triple: Action::None,
             ..SwitchSettings::default()
         };
         assert_eq!(read(settings.timing(), &[1000, 2500]), [(Press::Short, 1000, 2600)]);

@@ -1,4 +1,4 @@
-//! One switch is enough: a key, a USB switch or a foot pedal that acts as a key, read as short, long and double
+//! One switch is enough: a key, a USB switch or a foot pedal that acts as a key, read as short, long, double and triple
 //! presses. Pure: times of key events in, presses out.
 //!
 //! A terminal reports when a key goes down, not when it comes up. A key that is held shows only by its repeats: the
@@ -38,6 +38,8 @@ pub enum Press {
     Long,
     /// Twice in a row.
     Double,
+    /// Three times in a row.
+    Triple,
 }
 
 /// A press, and when the key first went down.
@@ -56,6 +58,8 @@ pub struct Timing {
     pub long: Duration,
     /// Two presses that begin within this time are a double one.
     pub double: Duration,
+    /// A third press that begins within this time after the second makes them a triple one; zero, and none is waited for.
+    pub triple: Duration,
     /// The system's delay before a held key repeats is at most this. 660 ms is usual under X11, 500 to 600 ms on
     /// desktops, 250 ms on a bare Linux console (from memory).
     pub repeat_delay: Duration,
@@ -66,6 +70,7 @@ impl Default for Timing {
         Timing {
             long: Duration::from_millis(600),
             double: Duration::from_millis(400),
+            triple: Duration::from_millis(400),
             repeat_delay: Duration::from_millis(700),
         }
     }
@@ -78,6 +83,8 @@ enum State {
     One(Duration),
     /// Down twice, too far apart for a bounce: a second press, or the first repeat.
     Two(Duration, Duration),
+    /// Pressed twice; a third may come.
+    Twice(Duration, Duration),
     /// It repeats, since the first and up to the second; reported or not.
     Held(Duration, Duration, bool),
 }
@@ -99,7 +106,10 @@ impl Switch {
     pub fn pending_since(&self) -> Option<Duration> {
         match self.state {
             State::Idle | State::Held(_, _, true) => None,
-            State::One(first) | State::Two(first, _) | State::Held(first, _, false) => Some(first),
+            State::One(first)
+            | State::Two(first, _)
+            | State::Twice(first, _)
+            | State::Held(first, _, false) => Some(first),
         }
     }
 
@@ -110,6 +120,7 @@ impl Switch {
             State::Idle => None,
             State::One(first) => after(first + self.timing.repeat_delay.max(self.timing.double)),
             State::Two(_, last) | State::Held(_, last, _) => after(last + REPEAT_GAP),
+            State::Twice(_, second) => after(second + self.timing.triple),
         }
     }
 
@@ -124,6 +135,11 @@ impl Switch {
             State::One(first) => State::Two(first, at),
             State::Two(first, second) if soon(second, BOUNCE) => State::Two(first, second),
             State::Two(first, _) => State::Held(first, at, false),
+            State::Twice(first, _) => {
+                out.push(Pressed { press: Press::Triple, at: first });
+                // What follows at once are its own bounces and repeats.
+                State::Held(first, at, true)
+            }
             State::Held(first, _, told) => State::Held(first, at, told),
         };
         if let State::Held(first, last, false) = self.state
@@ -148,11 +164,17 @@ impl Switch {
                 }
                 // No third event close behind, so the second was not a repetition.
                 State::Two(first, second) if now > second + REPEAT_GAP => {
-                    if second.saturating_sub(first) <= self.timing.double {
+                    let double = second.saturating_sub(first) <= self.timing.double;
+                    if double && !self.timing.triple.is_zero() {
+                        (None, first, State::Twice(first, second))
+                    } else if double {
                         (Some(Press::Double), first, State::Idle)
                     } else {
                         (Some(Press::Short), first, State::One(second))
                     }
+                }
+                State::Twice(first, second) if now > second + self.timing.triple => {
+                    (Some(Press::Double), first, State::Idle)
                 }
                 State::Held(first, last, told) if now > last + REPEAT_GAP => {
                     ((!told).then_some(Press::Short), first, State::Idle)
@@ -175,7 +197,7 @@ pub enum Action {
     Miss,
     /// Take back the last; in a pause, finish the session.
     TakeBack,
-    /// Pause or go on; outside a session, the next plan.
+    /// Pause or go on; outside a session, what can be done is read.
     Pause,
     /// The cue was given.
     Cue,
@@ -183,6 +205,8 @@ pub enum Action {
     HoldStart,
     /// Finish the session.
     Finish,
+    /// What can be done is read.
+    Menu,
     /// Nothing.
     None,
 }
@@ -200,23 +224,38 @@ pub enum Under {
     None,
 }
 
+/// What a press means.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Meant {
+    /// As if this was said.
+    Said(Said),
+    /// What can be done is to be read.
+    Menu,
+    /// Nothing.
+    Nothing,
+}
+
 impl Action {
-    /// What it says for the trainer.
-    pub fn said(self, under: Under) -> Option<Said> {
-        let command = |command| Some(Said::Command { command });
+    /// What it means for the trainer.
+    pub fn meant(self, under: Under) -> Meant {
+        let command = |command| Meant::Said(Said::Command { command });
         match (self, under) {
-            (Action::Marker, _) => Some(Said::Rep(Details::default())),
-            (Action::Miss, _) => Some(Said::Miss(Details::default())),
-            // With one switch alone, a session must find an end, and another plan a way to be chosen.
-            (Action::TakeBack, Under::Pause) => command(Command::Finish),
-            (Action::TakeBack, _) => Some(Said::TakeBack),
+            (Action::None, _) => Meant::Nothing,
+            (Action::Menu, _) => Meant::Menu,
+            // With one switch alone, a session must find an end.
+            (Action::TakeBack, Under::Pause) | (Action::Finish, _) => command(Command::Finish),
             (Action::Pause, Under::Way) => command(Command::Pause),
             (Action::Pause, Under::Pause | Under::CutOff) => command(Command::GoOn),
-            (Action::Pause, Under::None) => command(Command::NextPlan),
-            (Action::Cue, _) => Some(Said::Cue),
-            (Action::HoldStart, _) => Some(Said::HoldStart),
-            (Action::Finish, _) => command(Command::Finish),
-            (Action::None, _) => None,
+            // Where there is nothing to pause or to take back, and where a tag would only be a doubt.
+            (Action::Pause | Action::TakeBack, Under::None | Under::CutOff) => Meant::Menu,
+            (Action::Marker | Action::Miss | Action::Cue | Action::HoldStart, Under::Pause) => {
+                Meant::Menu
+            }
+            (Action::Marker, _) => Meant::Said(Said::Rep(Details::default())),
+            (Action::Miss, _) => Meant::Said(Said::Miss(Details::default())),
+            (Action::TakeBack, _) => Meant::Said(Said::TakeBack),
+            (Action::Cue, _) => Meant::Said(Said::Cue),
+            (Action::HoldStart, _) => Meant::Said(Said::HoldStart),
         }
     }
 }
@@ -231,12 +270,19 @@ pub struct SwitchSettings {
     pub long: Action,
     /// What a double press does.
     pub double: Action,
+    /// What a triple press does.
+    pub triple: Action,
     /// See [`Timing::long`], in milliseconds.
     pub long_ms: u16,
-    /// See [`Timing::double`], in milliseconds.
+    /// See [`Timing::double`], in milliseconds; it is that of [`Timing::triple`] too.
     pub double_ms: u16,
     /// See [`Timing::repeat_delay`], in milliseconds.
     pub repeat_delay_ms: u16,
+    /// Where choices are read one after the other: how long each may still be taken after it was read, in milliseconds.
+    /// A usable time is that which one takes to press, over 0.65 (Simpson, Koester and LoPresti 2007, Assist Technol
+    /// 19(2):51-60, doi:10.1080/10400435.2007.10131865). The default is that of somebody who takes 1.3 s; that one begins
+    /// slowly is common practice, no source.
+    pub scan_ms: u16,
 }
 
 impl Default for SwitchSettings {
@@ -247,9 +293,11 @@ impl Default for SwitchSettings {
             short: Action::Marker,
             long: Action::Pause,
             double: Action::TakeBack,
+            triple: Action::Miss,
             long_ms: ms(usual.long),
             double_ms: ms(usual.double),
             repeat_delay_ms: ms(usual.repeat_delay),
+            scan_ms: 2000,
         }
     }
 }
@@ -262,7 +310,9 @@ impl SwitchSettings {
             |action: Action, time| if action == Action::None { Duration::ZERO } else { time };
         Timing {
             long: ms(self.long_ms),
-            double: used(self.double, ms(self.double_ms)),
+            double: used(self.double, ms(self.double_ms))
+                .max(used(self.triple, ms(self.double_ms))),
+            triple: used(self.triple, ms(self.double_ms)),
             repeat_delay: used(self.long, ms(self.repeat_delay_ms)),
         }
     }
@@ -273,7 +323,13 @@ impl SwitchSettings {
             Press::Short => self.short,
             Press::Long => self.long,
             Press::Double => self.double,
+            Press::Triple => self.triple,
         }
+    }
+
+    /// How long each choice may be taken after it was read.
+    pub fn pace(&self) -> Duration {
+        Duration::from_millis(u64::from(self.scan_ms))
     }
 }
 
@@ -312,13 +368,18 @@ mod tests {
     }
 
     #[test]
-    fn one_key_is_short_and_two_soon_after_each_other_are_double() {
+    fn one_key_is_short_two_soon_after_each_other_double_and_three_triple() {
         assert_eq!(usual(&[1000]), [(Press::Short, 1000)]);
         assert_eq!(usual(&[1000, 1008]), [(Press::Short, 1000)], "it bounces");
         for apart in [150, 250, 400] {
             assert_eq!(usual(&[1000, 1000 + apart]), [(Press::Double, 1000)], "{apart}");
         }
-        assert_eq!(usual(&[1000, 1200, 1400]), [(Press::Double, 1000), (Press::Short, 1400)]);
+        assert_eq!(usual(&[1000, 1200, 1400]), [(Press::Triple, 1000)]);
+        assert_eq!(usual(&[1000, 1200, 1405, 1413]), [(Press::Triple, 1000)], "it bounces");
+        assert_eq!(usual(&[1000, 1200, 1601]), [(Press::Double, 1000), (Press::Short, 1601)]);
+        let twice_at_most = Timing { triple: Duration::ZERO, ..Timing::default() };
+        let pressed = read(twice_at_most, &[1000, 1200, 1400]);
+        assert_eq!(pressed, [(Press::Double, 1000), (Press::Short, 1400)]);
     }
 
     #[test]
@@ -350,6 +411,7 @@ mod tests {
         let settings = SwitchSettings {
             long: Action::None,
             double: Action::None,
+            triple: Action::None,
             ..SwitchSettings::default()
         };
         let mut switch = Switch::new(settings.timing());
@@ -365,24 +427,38 @@ mod tests {
         assert_eq!(switch.pending_since(), Some(ms(1000)));
         assert!(switch.key(ms(1300)).is_empty());
         assert_eq!(switch.pending_since(), Some(ms(1000)));
-        assert_eq!(switch.pass(ms(1500)).len(), 1);
+        assert!(switch.pass(ms(1500)).is_empty(), "a third may come");
+        assert_eq!(switch.pending_since(), Some(ms(1000)));
+        assert_eq!(switch.pass(ms(1701)).len(), 1);
         assert_eq!(switch.pending_since(), None);
     }
 
     #[test]
     fn the_same_press_does_what_is_of_use_where_we_are() {
         let settings = SwitchSettings::default();
-        let said = |press, under| settings.action(press).said(under);
-        let command = |command| Some(Said::Command { command });
-        assert_eq!(said(Press::Short, Under::Way), Some(Said::Rep(Details::default())));
-        assert_eq!(said(Press::Long, Under::Way), command(Command::Pause));
-        assert_eq!(said(Press::Long, Under::Pause), command(Command::GoOn));
-        assert_eq!(said(Press::Long, Under::None), command(Command::NextPlan));
-        assert_eq!(said(Press::Long, Under::CutOff), command(Command::GoOn));
-        assert_eq!(said(Press::Short, Under::CutOff), Some(Said::Rep(Details::default())));
-        assert_eq!(said(Press::Double, Under::Way), Some(Said::TakeBack));
-        assert_eq!(said(Press::Double, Under::Pause), command(Command::Finish));
-        assert_eq!(Action::None.said(Under::Way), None);
+        let command = |command| Meant::Said(Said::Command { command });
+        let tag = Meant::Said;
+        let marker = || tag(Said::Rep(Details::default()));
+        let miss = || tag(Said::Miss(Details::default()));
+        let expected = [
+            (Under::Way, [marker(), command(Command::Pause), tag(Said::TakeBack), miss()]),
+            (
+                Under::Pause,
+                [Meant::Menu, command(Command::GoOn), command(Command::Finish), Meant::Menu],
+            ),
+            (Under::CutOff, [marker(), command(Command::GoOn), Meant::Menu, miss()]),
+            (Under::None, [marker(), Meant::Menu, Meant::Menu, miss()]),
+        ];
+        let presses = [Press::Short, Press::Long, Press::Double, Press::Triple];
+        for (under, meant) in expected {
+            assert_eq!(
+                presses.map(|press| settings.action(press).meant(under)),
+                meant,
+                "{under:?}"
+            );
+        }
+        assert_eq!(Action::None.meant(Under::Way), Meant::Nothing);
+        assert_eq!(Action::Menu.meant(Under::Way), Meant::Menu);
     }
 
     proptest! {

@@ -44,7 +44,7 @@ const GONE: u8 = 3;
 const TALK: usize = 12;
 
 /// What a phrase was like.
-pub trait Example: Clone {
+pub trait Example: Clone + PartialEq {
     /// How unlike two of them are: 0 for the same, infinite where they cannot be compared.
     fn distance(&self, other: &Self) -> f32;
 }

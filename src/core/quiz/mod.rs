@@ -1,7 +1,7 @@
 //! A short quiz of the nudges' sounds: each is heard with what it asks for, then heard alone and answered. What was
 //! missed comes again. Pure: answers and time in, effects out; plays nothing, draws nothing by lot.
 //!
-//! A number answers by voice or typed; a switch is read the choices one by one. A question is asked twice; after
+//! A number answers by voice or typed; whoever has a switch is read the choices one by one. A question is asked twice; after
 //! silence it ends, and nothing is kept.
 //!
 //! ```
@@ -25,7 +25,7 @@ use serde::Serialize;
 
 use crate::dialogue::VoiceChange;
 use crate::interpret::{Details, Said};
-use crate::machine::{Answer, Machine};
+use crate::machine::{Answer, Choices, Label, Machine, Offer};
 use crate::plan::Command;
 use crate::session::NudgeFamily;
 
@@ -223,6 +223,35 @@ impl Machine for Quiz {
 
     fn wake_at(&self) -> Option<Duration> {
         if self.over { None } else { self.until }
+    }
+
+    fn choices(&self) -> Choices<QuizInput> {
+        if self.over {
+            return Choices::none();
+        }
+        let said =
+            |said| QuizInput::Answer(Answer::Said { said, words: String::new(), keyed: true });
+        let command = |command| said(Said::Command { command });
+        let family = |(family, number): (NudgeFamily, u8)| {
+            let details = Details { step: Some(number), ..Details::default() };
+            Offer::to(Label::named("family", family.name()), said(Said::Detail(details)))
+        };
+        let mut offers: Vec<Offer<QuizInput>> = CHOICES.into_iter().zip(1..).map(family).collect();
+        let voice = [
+            ("slower", Command::Slower),
+            ("faster", Command::Faster),
+            ("louder", Command::Louder),
+            ("quieter", Command::Quieter),
+        ];
+        let voice = voice.map(|(line, of)| Offer::to(Label::of(line), command(of))).into();
+        offers.push(Offer::to(Label::of("repeat"), command(Command::Repeat)));
+        offers.push(Offer::group(Label::of("voice"), voice));
+        offers.push(Offer::to(Label::of("quiz_over"), command(Command::Finish)));
+        Choices { again: Some(command(Command::Repeat)), ..Choices::one_of(offers) }
+    }
+
+    fn choosing(&mut self, until: Duration) {
+        self.until = Some(until + ANSWER_FOR);
     }
 }
 

@@ -164,7 +164,7 @@ fn every_line_has_its_words() {
     insta::assert_snapshot!(said.join("\n"), @r"
     There are four sounds. Each asks for one thing to do.
     2: make it easier, or pay the next one.
-    Now without the words. Say the number of what you hear. With a switch, a short press reads the choices: short is yes, long is no.
+    Now without the words. Say the number of what you hear. With a switch, a press has the choices read; press again at the right one.
     Which one was it?
     Make it easier, or pay the next one?
     Right: make it easier, or pay the next one.

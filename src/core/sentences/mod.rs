@@ -19,7 +19,7 @@ use serde::{Deserialize, Serialize};
 use crate::reason::Quantity;
 
 /// Languages and their files; the first is the one that the others fall back to.
-pub(crate) const LANGUAGES: [(&str, [&str; 10]); 1] = [(
+pub(crate) const LANGUAGES: [(&str, [&str; 11]); 1] = [(
     "en",
     [
         include_str!("../../../prompts/en/say.toml"),
@@ -32,6 +32,7 @@ pub(crate) const LANGUAGES: [(&str, [&str; 10]); 1] = [(
         include_str!("../../../prompts/en/quiz.toml"),
         include_str!("../../../prompts/en/decide.toml"),
         include_str!("../../../prompts/en/because.toml"),
+        include_str!("../../../prompts/en/choices.toml"),
     ],
 )];
 
@@ -53,6 +54,8 @@ pub(crate) struct Prompts {
     settle: BTreeMap<String, String>,
     #[serde(default)]
     quiz: BTreeMap<String, String>,
+    #[serde(default)]
+    choice: BTreeMap<String, String>,
     #[serde(default)]
     families: BTreeMap<String, String>,
     #[serde(default)]
@@ -87,6 +90,7 @@ impl Prompts {
         self.check.extend(other.check);
         self.settle.extend(other.settle);
         self.quiz.extend(other.quiz);
+        self.choice.extend(other.choice);
         self.families.extend(other.families);
         self.closer.extend(other.closer);
         self.health.extend(other.health);
@@ -139,6 +143,7 @@ impl Sentences {
             ("check", prompts.check),
             ("settle", prompts.settle),
             ("quiz", prompts.quiz),
+            ("choice", prompts.choice),
             ("closer", prompts.closer),
             ("health", prompts.health),
             ("because", prompts.because),

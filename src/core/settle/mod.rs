@@ -20,6 +20,7 @@
 //! ```
 
 mod answers;
+mod choices;
 mod doubt;
 mod line;
 
@@ -30,7 +31,7 @@ use serde::Serialize;
 pub use doubt::{Before, Counts, Doubt, Reading};
 pub use line::{SettleEffect, SettleLine, Settled, Spoken};
 
-use crate::machine::{Answer, Machine};
+use crate::machine::{Answer, Choices, Machine};
 
 /// Time to answer, from the moment at which our own voice is silent: enough to remember a moment of the session.
 const ANSWER_FOR: Duration = Duration::from_secs(12);
@@ -213,6 +214,16 @@ impl Machine for Settle {
 
     fn wake_at(&self) -> Option<Duration> {
         self.wait.and_then(|wait| wait.until)
+    }
+
+    fn choices(&self) -> Choices<SettleInput> {
+        self.taken_now()
+    }
+
+    fn choosing(&mut self, until: Duration) {
+        if let Some(wait) = &mut self.wait {
+            wait.until = Some(until + ANSWER_FOR);
+        }
     }
 }
 

@@ -17,6 +17,7 @@
 //! ```
 
 mod answers;
+mod choices;
 mod level;
 mod line;
 mod prompt;
@@ -31,7 +32,7 @@ pub use prompt::{Prompt, prompts};
 pub use report::{EarKind, Report, WordOutcome, WordResult};
 
 use crate::loudness::NoiseFloor;
-use crate::machine::{Answer, Machine};
+use crate::machine::{Answer, Choices, Machine};
 use crate::plan::Role;
 
 /// Time to answer by one word.
@@ -249,6 +250,17 @@ impl Machine for Check {
 
     fn wake_at(&self) -> Option<Duration> {
         self.wait.and_then(|wait| wait.until)
+    }
+
+    fn choices(&self) -> Choices<SoundcheckInput> {
+        self.taken_now()
+    }
+
+    fn choosing(&mut self, until: Duration) {
+        // What is measured takes its time; only what is asked waits.
+        if let (false, Some(wait)) = (matches!(self.step, Step::Noise(_)), &mut self.wait) {
+            wait.until = Some(until + wait.length);
+        }
     }
 }
 

@@ -24,6 +24,7 @@ use crate::history::next::Next;
 use crate::history::progress::ChangeOverTime;
 use crate::history::record::FallBack;
 use crate::lesson::LessonLine;
+use crate::machine::Label;
 use crate::quiz::QuizLine;
 use crate::sentences::{Sentences, in_part};
 use crate::session::{Answer, NudgeKind, Summary, Took, Tries};
@@ -229,6 +230,11 @@ impl Wording {
     /// A line of the quiz of sounds.
     pub fn quiz(&self, line: &QuizLine) -> String {
         self.0.render_line("quiz", line)
+    }
+
+    /// What can be taken by a switch.
+    pub fn choice(&self, label: &Label) -> String {
+        self.0.render_line("choice", label)
     }
 
     /// What a nudge means, in words.

@@ -36,9 +36,15 @@ Examples:
 One switch is enough. On a terminal, Enter, the space bar, arrow, page and function keys
 (or a USB switch or foot pedal that acts as one of them) are read by how they are
 pressed, and count from when they went down:
-  short     the marker; yes to a question
-  held      pause, or go on; outside a session the next plan
-  twice     take back the last; in a pause, finish
+                 in a session     in a pause      outside
+  short          marker           choose          marker; yes to a question
+  held           pause            go on           choose; no to a question
+  twice          take back        finish          choose
+  three times    miss             choose          miss
+\"Choose\": what can be done is read one after the other. A press takes what was read last,
+held goes back, twice reads the one before. Of several that are asked for, such as plans,
+any press has them read. Texts and weights are spelled. --scan sets the pace; a good one is
+about one and a half times what you take to press.
 Words can be typed as well, and end with Enter.
 
 In the settings file (config.toml), beside what `hushtally soundcheck` writes:
@@ -56,11 +62,13 @@ In the settings file (config.toml), beside what `hushtally soundcheck` writes:
   midi_pedal = \"/dev/snd/midiC1D0\"    a MIDI pedal, pad or keyboard is the switch too:
                                 any note, or a controller at 64 or more, is down
   [switch]                      a table, so it stands last
-  short = \"marker\"              or miss, take_back, pause, cue, hold_start, finish, none
+  short = \"marker\"              or miss, take_back, pause, cue, hold_start, finish, menu, none
   long = \"pause\"
   double = \"take_back\"
+  triple = \"miss\"
   long_ms = 600                 held for so long
-  double_ms = 400               twice within so long
+  double_ms = 400               twice, or once more, within so long
+  scan_ms = 2000                each choice can be taken for so long after it was read
   repeat_delay_ms = 700         the system's delay before a held key repeats, or more\
 ")]
 pub(super) struct ListenArgs {
@@ -139,7 +147,7 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
     desk.hook = args.on_nudge.clone().or(settings.on_nudge.clone()).map(Hook::new);
     let (keys, typed) = typed(args.type_, args.plain || args.json, &settings, &clock);
     let microphone = args.sound.microphone(&settings);
-    let switch = settings.switch.unwrap_or_default();
+    let switch = args.sound.switch(&settings);
     let talk = Talk { shelf: &mut shelf, dialogue, effects, once, microphone, typed, switch };
     let end = run::talk(talk, &mut desk, &clock);
     // The terminal first, so that an error is shown on one that works as before.

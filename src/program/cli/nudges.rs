@@ -28,8 +28,8 @@ alone, and you answer with its number:
   juniper repeat          hear it again; slower, faster, louder, quieter are understood too
   juniper finish          that is enough
 
-A sound that was missed comes again, three times at most. With one key or switch a short press
-has the choices read one by one: short is yes, long is no, double plays the sound again.
+A sound that was missed comes again, three times at most. With one key or switch a press
+has the choices read one by one, and a press takes; twice plays the sound again.
 With --type --quiet the rhythm is shown in place of the sound.
 
 Examples:
@@ -168,7 +168,7 @@ fn quiz(args: &NudgesArgs) -> Result<(), Failure> {
         ears,
         words: plan.words,
         typed,
-        timing: settings.switch.unwrap_or_default().timing(),
+        switch: args.sound.switch(&settings),
     };
     let done = run::quiz(quizzing, &mut desk, &clock);
     // The terminal first, so that an error is shown on one that works as before.

@@ -32,7 +32,8 @@ Without an answer a question is read once more; then the rest stays unsettled. E
 is a new event in the record, as from the page of the session; nothing is overwritten.
 
 Without a voice: the same words typed, where the attention word may be left out; or one key
-or switch: a short press is yes, a long one is no, a double one reads it again.
+or switch: a short press is yes, a long one is no, a double one reads it again and then
+the other answers one by one, to be taken by a press.
 
 Examples:
   hushtally review settle                     of the latest session, or of what was heard while none was under way
@@ -107,7 +108,7 @@ pub(super) fn run(args: &SettleArgs, at: &places::PlaceArgs) -> Result<(), Failu
         ears: &mut ears,
         words: plan.words.clone(),
         typed,
-        timing: settings.switch.unwrap_or_default().timing(),
+        switch: args.sound.switch(&settings),
     };
     let done = run::settle(settling, &mut desk, &clock);
     // The terminal first, so that an error is shown on one that works as before.

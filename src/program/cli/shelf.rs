@@ -77,6 +77,13 @@ impl PlanShelf {
             }
             let concerns = known::concerns(store, &plan, today)?;
             let marker_begins = plan.words.marker_begins();
+            let steps = plan.steps.iter().map(|step| step.name.clone()).collect();
+            let own = plan.words.iter().filter_map(|(role, _)| match role {
+                Role::Own(name) => Some(name.clone()),
+                _ => None,
+            });
+            let mut own: Vec<String> = own.collect();
+            own.dedup();
             shelf.choices.push(Choice {
                 animal: plan.animal,
                 behaviour: plan.behaviour,
@@ -84,6 +91,8 @@ impl PlanShelf {
                 concerns,
                 look_first: plan.look_first,
                 marker_begins,
+                steps,
+                own,
             });
             shelf.files.push(file);
         }

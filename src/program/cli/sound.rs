@@ -5,6 +5,7 @@ use clap::Args;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::config::{EarKind, Settings};
+use crate::interpret::switch::SwitchSettings;
 use crate::run::{Desk, Sounds, Tuning};
 use crate::speak::VoiceSettings;
 
@@ -20,6 +21,18 @@ pub(super) struct SoundArgs {
     /// Play nudges even where the animal hears them too
     #[arg(long)]
     loudspeaker: bool,
+    /// With one switch: seconds in which each choice can be taken after it was read [default: 2]
+    #[arg(long, value_name = "SECONDS", value_parser = pace_ms, env = "HUSHTALLY_SCAN")]
+    scan: Option<u16>,
+}
+
+/// Seconds, kept as milliseconds.
+fn pace_ms(text: &str) -> Result<u16, String> {
+    let seconds: f64 = text.parse().map_err(|_| "seconds are a number, such as 2.5".to_owned())?;
+    if !(0.3..=60.0).contains(&seconds) {
+        return Err("between 0.3 and 60 seconds".to_owned());
+    }
+    Ok((seconds * 1000.0).round() as u16)
 }
 
 impl SoundArgs {
@@ -29,6 +42,12 @@ impl SoundArgs {
 
     pub(super) fn ear(&self, settings: &Settings) -> DeviceChoice {
         DeviceChoice::from_setting(self.ear.as_deref().or(settings.ear.as_deref()))
+    }
+
+    /// How a switch is read.
+    pub(super) fn switch(&self, settings: &Settings) -> SwitchSettings {
+        let usual = settings.switch.unwrap_or_default();
+        SwitchSettings { scan_ms: self.scan.unwrap_or(usual.scan_ms), ..usual }
     }
 
     /// The settings' tuning, with the flags.

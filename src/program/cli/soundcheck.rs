@@ -28,7 +28,8 @@ say each word once, choose the voice (miss brings another), say yes to keep it. 
 itself, and then nothing changes; what is kept is read out first.
 
 Without a voice: Enter is yes; held, it is no, and so is the word for a miss; twice, it
-asks to say it again. On a word, Enter goes past it.
+asks to say it again, and then reads what else can be taken, one by one, by a press. On a
+word, Enter goes past it.
 
 Examples:
   hushtally soundcheck                     with the default words
@@ -103,7 +104,7 @@ pub(super) fn run(args: &SoundcheckArgs) -> Result<(), Failure> {
         ears: &mut ears,
         save: &mut save,
         typed,
-        timing: settings.switch.unwrap_or_default().timing(),
+        switch: args.sound.switch(&settings),
     };
     let checked = run::soundcheck(check_up, &mut desk, &clock);
     drop(keys);

@@ -70,7 +70,7 @@ fn pressed(desk: &mut Desk, pressed: Vec<Pressed>) -> Vec<Timed> {
         let said = match pressed.press {
             Press::Short => Said::Rep(Details::default()),
             Press::Long => Said::Miss(Details::default()),
-            Press::Double => Said::Command { command: Command::Repeat },
+            Press::Double | Press::Triple => Said::Command { command: Command::Repeat },
         };
         (pressed.at, Answer::Said { said, words: String::new(), keyed: true })
     };

@@ -115,6 +115,16 @@ impl Desk {
         self.last_said = Some(text);
     }
 
+    /// Shows and says something that is not to be said again: an item of a list that is read.
+    pub(super) fn read(&mut self, text: &str) {
+        let at = self.session_time().unwrap_or(At::ZERO);
+        self.printer.said(at, text);
+        if let Some(sounds) = &mut self.sounds {
+            sounds.hush();
+            sounds.say(text);
+        }
+    }
+
     /// Shows and says a line of the dialogue.
     pub fn tell_line(&mut self, at: At, line: &DialogueLine) {
         let text = self.wording.line(line);

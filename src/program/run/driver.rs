@@ -21,8 +21,9 @@ use crate::audio::device::DeviceError;
 use crate::clock::Clock;
 use crate::hear::Ears;
 use crate::interpret::pedal::Switches;
-use crate::interpret::switch::Timing;
+use crate::interpret::switch::SwitchSettings;
 use crate::machine::Machine;
+use crate::scan::Scanner;
 
 /// While our own voice or a sound is waited for, it is looked this often whether it is over.
 pub(super) const LOOK: Duration = Duration::from_millis(50);
@@ -31,7 +32,10 @@ pub(super) const LOOK: Duration = Duration::from_millis(50);
 pub(super) struct Driver<'d> {
     pub(super) stage: Stage<'d>,
     typing: Typing,
-    switches: Switches,
+    pub(super) switches: Switches,
+    /// How long each choice may be taken after it was read, and whether a switch was used last.
+    pub(super) pace: Duration,
+    pub(super) by_switch: bool,
     signals: Signals,
 }
 
@@ -56,11 +60,11 @@ impl<'d> Driver<'d> {
         desk: &'d mut Desk,
         clock: &Clock,
         typing: Typing,
-        timing: Timing,
+        switch: SwitchSettings,
     ) -> anyhow::Result<Self> {
         let stage = Stage::new(desk, clock);
-        let (switches, signals) = (Switches::new(timing), Signals::new()?);
-        Ok(Driver { stage, typing, switches, signals })
+        let (switches, signals) = (Switches::new(switch.timing()), Signals::new()?);
+        Ok(Driver { stage, typing, switches, pace: switch.pace(), by_switch: false, signals })
     }
 
     /// Listens, or else waits for what is typed or pressed.
@@ -89,7 +93,8 @@ impl<'d> Driver<'d> {
         M: Machine<Time = Duration>,
         H: Hands<M>,
     {
-        Driven { driver: self, machine, hands, waiting: VecDeque::new() }
+        let scanner = Scanner::new(self.pace).after_a_press(self.by_switch);
+        Driven { driver: self, machine, hands, scanner, waiting: VecDeque::new() }
     }
 
     /// Drives a machine to its end, then lets microphone and ear go.
@@ -125,9 +130,11 @@ enum Next<M: Machine> {
 
 /// A machine being driven.
 pub(super) struct Driven<'a, 'd, M: Machine, H> {
-    driver: &'a mut Driver<'d>,
+    pub(super) driver: &'a mut Driver<'d>,
     pub(super) machine: &'a mut M,
     pub(super) hands: &'a mut H,
+    /// Reads to whoever has one switch what can be taken.
+    pub(super) scanner: Scanner<M::Input>,
     /// What is still to be done, in order; answers wait until it is.
     waiting: VecDeque<Next<M>>,
 }
@@ -205,8 +212,12 @@ where
         let due_at = self.hands.due_at().filter(|_| by_clock);
         let in_session = due_at.map(|due| stage.desk.clock_time(due));
         let sounding = (stage.awaits_quiet || !self.waiting.is_empty()).then_some(now + LOOK);
-        let all = [machine, in_session, sounding, self.hands.wake_at(now), switches.wake_at()];
-        all.into_iter().flatten().min()
+        let choosing = self.scanner.wake_at();
+        let quiet = self.scanner.awaits_quiet().then_some(now + LOOK);
+        let hands = self.hands.wake_at(now);
+        let of_switch = [switches.wake_at(), choosing, quiet];
+        let all = [machine, in_session, sounding, hands].into_iter().chain(of_switch);
+        all.flatten().min()
     }
 
     fn typed(&mut self, typed: Option<Typed>) -> anyhow::Result<()> {
@@ -218,6 +229,7 @@ where
         let pressed = match typed {
             Some(Typed::Line(line)) => {
                 stage.desk.printer.draft("");
+                self.scanner.said();
                 return self.bring(Came::Line(line));
             }
             Some(Typed::Draft(line)) => {
@@ -234,12 +246,20 @@ where
             Some(Typed::Pedal { down: true, at }) => switches.pedal.down(at),
             Some(Typed::Pedal { down: false, at }) => switches.pedal.up(at),
         };
-        self.bring(Came::Pressed(pressed))
+        self.pressed(pressed)
+    }
+
+    /// Whether nothing waits to be told or carried out.
+    pub(super) fn is_free(&self) -> bool {
+        self.waiting.is_empty()
     }
 
     /// What the hearing thread reported.
     fn heard(&mut self, message: FromEars) -> anyhow::Result<()> {
         let stage = &mut self.driver.stage;
+        if matches!(message, FromEars::Heard(_) | FromEars::Dictated(_)) {
+            self.scanner.said();
+        }
         let came = match message {
             FromEars::Open { device } => {
                 stage.desk.printer.remark(&format!("listening on {device}"));
@@ -260,7 +280,7 @@ where
         self.bring(came)
     }
 
-    fn bring(&mut self, came: Came) -> anyhow::Result<()> {
+    pub(super) fn bring(&mut self, came: Came) -> anyhow::Result<()> {
         let told = self.hands.bring(came, self.machine, &mut self.driver.stage)?;
         self.tell(told)
     }
@@ -314,9 +334,10 @@ where
             }
             let pressed = self.driver.switches.pass(self.driver.stage.clock.now());
             if !pressed.is_empty() {
-                self.bring(Came::Pressed(pressed))?;
+                self.pressed(pressed)?;
             }
         }
+        self.choose()?;
         let Driver { stage, switches, .. } = &mut *self.driver;
         let settled = stage.settled(stage.clock.now(), switches.pending_since());
         let told = self.hands.pass(settled, self.machine, stage)?;

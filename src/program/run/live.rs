@@ -17,7 +17,7 @@ use crate::clock::Clock;
 use crate::dialogue::{Dialogue, DialogueEffect, DialogueInput, DialogueLine, Place, Question};
 use crate::hear::{Doubt, Ears, Heard};
 use crate::interpret::Said;
-use crate::interpret::switch::{Pressed, SwitchSettings, Under};
+use crate::interpret::switch::{Meant, Press, Pressed, SwitchSettings, Under};
 use crate::plan::{Command, Plan, Role};
 use crate::session::{Input, NudgeKind};
 use crate::store::{EventId, OpenSession};
@@ -203,21 +203,26 @@ impl Live {
         dialogue: &Dialogue,
         stage: &mut Stage<'_>,
     ) -> Vec<Told<DialogueInput>> {
-        let under = match dialogue.place() {
-            Place::Training(_) if self.conductor.session().paused() => Under::Pause,
-            Place::Training(_) => Under::Way,
-            // What was cut off waits like a pause.
-            _ if self.resumable.is_some() => Under::CutOff,
-            _ => Under::None,
-        };
+        let under = self.under(dialogue);
         let mut told = Vec::new();
         for Pressed { press, at } in pressed {
-            let Some(said) = self.switch.action(press).said(under) else { continue };
+            let Meant::Said(said) = self.switch.action(press).meant(under) else { continue };
             let onset = stage.desk.session_at(at);
             let onset = onset.map(|at| Onset { at: at.back(stage.offset), times: None });
             told.push(said_by_hand(said, format!("{press:?} press").to_lowercase(), onset, stage));
         }
         told
+    }
+
+    /// Where a press finds us.
+    fn under(&self, dialogue: &Dialogue) -> Under {
+        match dialogue.place() {
+            Place::Training(_) if self.conductor.session().paused() => Under::Pause,
+            Place::Training(_) => Under::Way,
+            // What was cut off waits like a pause.
+            _ if self.resumable.is_some() => Under::CutOff,
+            _ => Under::None,
+        }
     }
 
     fn hear_levels(&mut self, levels: &[Level], lost: u32, stage: &mut Stage<'_>) {
@@ -421,6 +426,10 @@ impl Hands<Dialogue> for Live {
 
     fn wants_levels(&self, stage: &Stage<'_>) -> bool {
         stage.desk.printer.shows_status()
+    }
+
+    fn opens_menu(&self, press: Press, dialogue: &Dialogue) -> bool {
+        self.switch.action(press).meant(self.under(dialogue)) == Meant::Menu
     }
 
     fn is_over(&self, dialogue: &Dialogue) -> bool {

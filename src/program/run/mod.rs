@@ -2,6 +2,7 @@
 
 mod answers;
 mod carry_out;
+mod choosing;
 #[cfg(test)]
 mod clock_faults;
 mod conductor;

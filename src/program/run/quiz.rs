@@ -9,7 +9,7 @@ use super::{Desk, LiveEnd, Typing};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::hear::Ears;
-use crate::interpret::switch::Timing;
+use crate::interpret::switch::SwitchSettings;
 use crate::nudge::signals::Signals;
 use crate::plan::Words;
 use crate::quiz::{Quiz, QuizEffect, QuizInput};
@@ -32,8 +32,8 @@ pub struct Quizzing {
     pub words: Words,
     /// What is typed in place of words.
     pub typed: Typing,
-    /// What tells presses of a switch apart.
-    pub timing: Timing,
+    /// How a switch is read.
+    pub switch: SwitchSettings,
 }
 
 /// An order of the families, drawn by lot.
@@ -52,9 +52,9 @@ pub fn drawn(clock: &Clock) -> Vec<NudgeFamily> {
 /// # Errors
 /// The system gives no event loop or no signals, or there is nothing to answer by.
 pub fn quiz(quizzing: Quizzing, desk: &mut Desk, clock: &Clock) -> anyhow::Result<(Quiz, LiveEnd)> {
-    let Quizzing { mut quiz, effects, microphone, ears, words, typed, timing } = quizzing;
+    let Quizzing { mut quiz, effects, microphone, ears, words, typed, switch } = quizzing;
     let end = block_on(async {
-        let mut driver = Driver::new(desk, clock, typed, timing)?;
+        let mut driver = Driver::new(desk, clock, typed, switch)?;
         if let Some(ears) = ears {
             driver.stage.listen_or_type(microphone, ears, "numbers");
         }

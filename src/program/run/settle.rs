@@ -11,7 +11,7 @@ use super::{Desk, LiveEnd, Typing};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::hear::Ears;
-use crate::interpret::switch::Timing;
+use crate::interpret::switch::SwitchSettings;
 use crate::machine::Answer;
 use crate::plan::Words;
 use crate::settle::{Settle, SettleEffect, SettleInput};
@@ -38,8 +38,8 @@ pub struct Settling<'a> {
     pub words: Words,
     /// What is typed in place of words.
     pub typed: Typing,
-    /// What tells presses of a switch apart.
-    pub timing: Timing,
+    /// How a switch is read.
+    pub switch: SwitchSettings,
 }
 
 /// Asks until the end, or until the program is told to stop. Every answer is on disk before the next question.
@@ -51,9 +51,9 @@ pub fn settle(
     desk: &mut Desk,
     clock: &Clock,
 ) -> anyhow::Result<(Settle, LiveEnd)> {
-    let Settling { mut settle, effects, book, microphone, ears, words, typed, timing } = settling;
+    let Settling { mut settle, effects, book, microphone, ears, words, typed, switch } = settling;
     let end = block_on(async {
-        let mut driver = Driver::new(desk, clock, typed, timing)?;
+        let mut driver = Driver::new(desk, clock, typed, switch)?;
         if !settle.is_over() {
             driver.stage.listen_or_type(microphone, ears()?, "words");
         }

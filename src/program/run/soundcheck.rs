@@ -12,7 +12,7 @@ use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::VoiceChange;
 use crate::hear::Ears;
-use crate::interpret::switch::Timing;
+use crate::interpret::switch::SwitchSettings;
 use crate::plan::Words;
 use crate::soundcheck::{Check, Report, SoundcheckEffect, SoundcheckInput};
 
@@ -38,8 +38,8 @@ pub struct CheckUp<'a> {
     pub save: &'a mut dyn FnMut(&Report, &Tuning) -> anyhow::Result<()>,
     /// What is typed in place of words.
     pub typed: Typing,
-    /// What tells presses of a switch apart.
-    pub timing: Timing,
+    /// How a switch is read.
+    pub switch: SwitchSettings,
 }
 
 /// What came of it.
@@ -77,7 +77,7 @@ pub fn soundcheck(
         ears,
         save,
         typed,
-        timing,
+        switch,
     } = check_up;
     let began = clock.now();
     let mut checker = Checker {
@@ -93,7 +93,7 @@ pub fn soundcheck(
         unsaved: None,
     };
     let end = block_on(async {
-        let mut driver = Driver::new(desk, clock, typed, timing)?;
+        let mut driver = Driver::new(desk, clock, typed, switch)?;
         checker.talk_through(0, &mut driver.stage);
         driver.until_over(&mut check, &mut checker, effects).await
     })?;

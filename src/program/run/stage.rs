@@ -13,7 +13,7 @@ use crate::clock::Clock;
 use crate::dialogue::VoiceChange;
 use crate::hear::personal::{Take, Takes};
 use crate::hear::{Ears, Heard};
-use crate::interpret::switch::Pressed;
+use crate::interpret::switch::{Press, Pressed};
 use crate::loudness::NoiseFloor;
 use crate::machine::Machine;
 
@@ -121,6 +121,11 @@ pub(super) trait Hands<M: Machine<Time = Duration>> {
     /// Whether they want every level as it is taken, ten a second, and not only those of a second at once.
     fn wants_levels(&self, _stage: &Stage<'_>) -> bool {
         false
+    }
+
+    /// Whether this press asks for what can be taken, where nothing is asked.
+    fn opens_menu(&self, press: Press, _machine: &M) -> bool {
+        press == Press::Long
     }
 
     /// Whether the next effect has to wait, for a sound that is not over.

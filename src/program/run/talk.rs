@@ -81,7 +81,7 @@ pub fn talk(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<Li
 
 async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<LiveEnd> {
     let Talk { shelf, mut dialogue, mut effects, once, microphone, typed, switch } = talk;
-    let mut driver = Driver::new(desk, clock, typed, switch.timing())?;
+    let mut driver = Driver::new(desk, clock, typed, switch)?;
     let mut lobby_ears: Option<Ears> = None;
     // The plan used last, and its ears while they are not in use.
     let mut last: Option<(usize, Plan, Option<Ears>)> = None;

@@ -9,7 +9,7 @@ use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::hear::personal::{Features, Learnt, Take};
 use crate::hear::{Ears, Heard};
-use crate::interpret::switch::Timing;
+use crate::interpret::switch::SwitchSettings;
 use crate::lesson::{Lesson, LessonEffect, LessonInput, LessonLine};
 use crate::session::NudgeKind;
 
@@ -36,7 +36,7 @@ pub struct Teaching<'a> {
 pub fn teach(teaching: Teaching<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<LiveEnd> {
     let Teaching { mut lesson, effects, learnt, microphone, ears, keep } = teaching;
     block_on(async {
-        let mut driver = Driver::new(desk, clock, Typing::nothing(), Timing::default())?;
+        let mut driver = Driver::new(desk, clock, Typing::nothing(), SwitchSettings::default())?;
         driver.stage.listen_for_takes(microphone, ears)?;
         let mut teacher = Teacher { learnt, keep, heard_until: clock.now() };
         driver.until_over(&mut lesson, &mut teacher, effects).await

@@ -7,7 +7,7 @@ use std::thread::sleep;
 use std::time::Duration;
 
 use anyhow::Result;
-use hushtally::store::{Filter, Store};
+use hushtally::store::{Filter, JournalFilter, Store};
 
 use super::talk::{House, Talk};
 use crate::room::Room;
@@ -62,6 +62,76 @@ fn a_pedal_marks_pauses_and_takes_back_and_is_found_again_after_it_was_pulled_ou
     talk.types_the_end("2 tries in")?;
     let rows = Store::open(&house.record())?.sessions(&Filter::default())?;
     assert_eq!((rows[0].rewarded, rows[0].missed), (2, 0));
+    Ok(())
+}
+
+/// Presses when this is read.
+fn takes(talk: &mut Talk, pedal: &mut File, item: &str) -> Result<()> {
+    talk.hears(item)?;
+    sleep(Duration::from_millis(300));
+    press(pedal, 120)
+}
+
+/// No word is said, and no key is pressed, from choosing the animal to closing down.
+#[test]
+fn one_switch_is_enough_without_a_plan_named() -> Result<()> {
+    let Some(room) = Room::start()? else { return Ok(()) };
+    let house = House::new()?;
+    let path = house.folder.path().join("midi");
+    assert!(Command::new("mkfifo").arg(&path).status()?.success());
+    let config = house.folder.path().join("hushtally");
+    fs::create_dir(&config)?;
+    let settings = format!("midi_pedal = {path:?}\n[switch]\nscan_ms = 1500\n");
+    fs::write(config.join("config.toml"), settings)?;
+
+    let mut talk = Talk::start(&room, &house, None)?;
+    talk.hears("Which one?")?;
+    let mut pedal = File::options().write(true).open(&path)?;
+    press(&mut pedal, 120)?;
+    talk.hears("Brindle, lifts a hoof.")?;
+    takes(&mut talk, &mut pedal, "Pepino, rests a foot on the nail file.")?;
+    talk.hears("begin")?;
+    press(&mut pedal, 120)?;
+    talk.object("rep")?;
+    for _ in 0..3 {
+        press(&mut pedal, 80)?;
+        sleep(Duration::from_millis(120));
+    }
+    talk.object("miss")?;
+    press(&mut pedal, 900)?;
+    talk.hears("Paused.")?;
+    press(&mut pedal, 120)?;
+    talk.hears("Carry on.")?;
+    takes(&mut talk, &mut pedal, "What happened.")?;
+    takes(&mut talk, &mut pedal, "A miss.")?;
+    talk.hears("Going on.")?;
+    talk.object("miss")?;
+    press(&mut pedal, 900)?;
+    talk.hears("Paused.")?;
+    press(&mut pedal, 80)?;
+    sleep(Duration::from_millis(120));
+    press(&mut pedal, 80)?;
+    talk.hears("3 tries in")?;
+    press(&mut pedal, 900)?;
+    talk.hears("Begin.")?;
+    takes(&mut talk, &mut pedal, "Notes, weight and health.")?;
+    takes(&mut talk, &mut pedal, "Weigh in.")?;
+    talk.hears("How many grams?")?;
+    takes(&mut talk, &mut pedal, "A number.")?;
+    takes(&mut talk, &mut pedal, "5 to 9.")?;
+    takes(&mut talk, &mut pedal, "9.")?;
+    takes(&mut talk, &mut pedal, "That is it.")?;
+    talk.hears("Pepino, 9 grams?")?;
+    press(&mut pedal, 120)?;
+    talk.hears("9 grams, kept.")?;
+    press(&mut pedal, 900)?;
+    takes(&mut talk, &mut pedal, "Close down.")?;
+    talk.hears("Goodbye.")?;
+    talk.ends_well()?;
+    let store = Store::open(&house.record())?;
+    let rows = store.sessions(&Filter::default())?;
+    assert_eq!((rows[0].rewarded, rows[0].missed), (1, 2));
+    assert_eq!(store.journal(&JournalFilter::default())?.len(), 1);
     Ok(())
 }
 

@@ -19,6 +19,7 @@ fn every_line_about_health() {
         days_ago: Some(3),
         concerns,
         look_first: false,
+        ..Choice::default()
     };
     let plain = Choice { concerns: Vec::new(), look_first: true, ..choice.clone() };
     let (attention, yes) = ("juniper".to_owned(), "yes".to_owned());

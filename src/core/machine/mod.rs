@@ -23,6 +23,10 @@
 //! assert!(!quiz.pass(due).is_empty(), "it asks again");
 //! ```
 
+mod choices;
+
+pub use choices::{Choices, Label, Leads, Offer, in_parts};
+
 use crate::interpret::Said;
 
 /// What happens and the time in, effects out.
@@ -30,7 +34,7 @@ pub trait Machine {
     /// By which its time is counted: the steady clock's [`Duration`](std::time::Duration), or a session's [`At`](crate::at::At).
     type Time: Copy + Ord;
     /// What happens to it.
-    type Input;
+    type Input: Clone + PartialEq;
     /// What it asks of the world.
     type Effect;
 
@@ -44,6 +48,15 @@ pub trait Machine {
 
     /// When [`Machine::pass`] has something to do next, if nothing else happens.
     fn wake_at(&self) -> Option<Self::Time>;
+
+    /// What can be taken now, for whoever has one switch and no voice: each with the inputs that it stands for.
+    fn choices(&self) -> Choices<Self::Input> {
+        Choices::none()
+    }
+
+    /// Somebody chooses by a switch until then: a question waits from that moment on as long as at first, and nothing is
+    /// listened for in its place.
+    fn choosing(&mut self, _until: Self::Time) {}
 }
 
 /// An answer to a question, as every machine that asks is given it.

@@ -1,0 +1,262 @@
+//! Walks before, in and after sessions.
+
+use std::collections::BTreeSet;
+use std::time::Duration;
+
+use super::{Walk, World};
+use crate::at::At;
+use crate::dialogue::{
+    Choice, Dialogue, DialogueEffect, DialogueInput, DialogueLine, Health, Place, Trials,
+    VoiceChange, Weeks,
+};
+use crate::history::body::{Fact, Noted, read};
+use crate::interpret::switch::{Meant, Press, SwitchSettings, Under};
+use crate::interpret::{Details, Said};
+use crate::machine::Label;
+use crate::plan::{Command, Mood, Plan};
+use crate::session::{Derived, Event, Input as ToSession, Output, Session};
+
+/// A session, a journal, and what was reached.
+struct Day {
+    session: Option<Session>,
+    /// Whether a session was cut off before.
+    cut_off: bool,
+    trials: Trials,
+    quit: bool,
+    reached: BTreeSet<String>,
+}
+
+impl Day {
+    fn reach(&mut self, name: &str) {
+        self.reached.insert(name.to_owned());
+    }
+
+    fn pass_on(&mut self, now: Duration, said: Said, words: String) -> Vec<DialogueInput> {
+        let at = At::after(now);
+        if std::mem::take(&mut self.cut_off) && self.session.is_none() {
+            let mut session = Session::new(Plan::of_default_words());
+            let begin = Said::Command { command: Command::Begin };
+            let _began =
+                session.handle(at, ToSession::Tagged { said: begin, words: "begin".into() });
+            if said == (Said::Command { command: Command::GoOn }) {
+                self.session = Some(session);
+                self.reach("go_on");
+                return vec![DialogueInput::Began];
+            }
+        }
+        let session = self.session.get_or_insert_with(|| Session::new(Plan::of_default_words()));
+        let (before, paused) = (session.begun(), session.paused());
+        let outputs = session.handle(at, ToSession::Tagged { said: said.clone(), words });
+        let mut follows = Vec::new();
+        if !before && session.begun() {
+            follows.push(DialogueInput::Began);
+        }
+        if paused != session.paused() {
+            follows.push(DialogueInput::Paused(session.paused()));
+        }
+        let events = || {
+            outputs.iter().filter_map(|output| match output {
+                Output::Append(logged) => Some(&logged.event),
+                _ => None,
+            })
+        };
+        // What is only a doubt was not logged as what it was meant for.
+        let doubted =
+            events().any(|event| matches!(event, Event::Input(ToSession::Doubted { .. })));
+        let finished =
+            events().any(|event| matches!(event, Event::Derived(Derived::Finished { .. })));
+        if !doubted {
+            self.reach(&name(&said));
+        }
+        if finished {
+            self.session = None;
+            follows.push(DialogueInput::Ended);
+        }
+        follows
+    }
+}
+
+/// The function that this is.
+fn name(said: &Said) -> String {
+    match said {
+        Said::Rep(_) => "marker",
+        Said::Miss(_) => "miss",
+        Said::State { mood: Mood::Keen } => "keen",
+        Said::State { mood: Mood::Calm } => "calm",
+        Said::State { mood: Mood::Worried } => "worried",
+        Said::State { mood: Mood::Tired } => "tired",
+        Said::Cue => "cue",
+        Said::HoldStart => "hold_start",
+        Said::TakeBack => "take_back",
+        Said::Own { .. } => "own",
+        Said::Change(Details { value: Some(_), .. }) => "change_value",
+        Said::Change(Details { side: Some(_), .. }) => "change_side",
+        Said::Change(Details { step: Some(_), .. }) => "change_step",
+        Said::Command { command: Command::WorkOn(_) } => "work_on",
+        // What only stands in the session's log is reached where it is carried out.
+        Said::Command { command } if !is_the_sessions(*command) => "in the log",
+        Said::Command { command } => return command.name().into_owned(),
+        Said::Change(_) | Said::Detail(_) | Said::PutBack { .. } => "nothing",
+    }
+    .to_owned()
+}
+
+fn is_the_sessions(command: Command) -> bool {
+    use Command::{
+        Begin, Count, Finish, GoOn, Pause, Rate, Refilled, Stay, StepBack, StepUp, Time, Treats,
+        Why,
+    };
+    [Begin, Count, Finish, GoOn, Pause, Rate, Refilled, Stay, StepBack, StepUp, Time, Treats, Why]
+        .contains(&command)
+}
+
+impl World<Dialogue> for Day {
+    fn carry_out(&mut self, now: Duration, effects: Vec<DialogueEffect>) -> Vec<DialogueInput> {
+        let mut follows = Vec::new();
+        for effect in effects {
+            match effect {
+                DialogueEffect::Pass { said, words } => {
+                    follows.extend(self.pass_on(now, said, words))
+                }
+                DialogueEffect::Close => {
+                    drop(self.session.take().map(|mut session| session.close(At::after(now))));
+                }
+                DialogueEffect::Load(_) => {
+                    let open = self.session.take().is_some_and(|session| session.begun());
+                    assert!(!open, "a session was left open");
+                    self.reach("choose_plan");
+                    if self.cut_off {
+                        follows.push(DialogueInput::Resumable);
+                    }
+                }
+                DialogueEffect::StartAt(_) => self.reach("start_at"),
+                DialogueEffect::Note(_) => self.reach("note"),
+                DialogueEffect::Weight { .. } => self.reach("weight"),
+                DialogueEffect::Health { what, .. } => self.reach(match what {
+                    Health::Ill => "ill",
+                    Health::Sore => "sore",
+                    Health::Concern => "concern",
+                    Health::NoConcern => "no_concern",
+                    Health::Well => "well",
+                    Health::Food => "food",
+                }),
+                DialogueEffect::Concern { yes, .. } => {
+                    self.reach(if yes { "concern" } else { "no_concern" });
+                }
+                DialogueEffect::Capture => self.reach("capture"),
+                DialogueEffect::Recap { .. } => {
+                    self.reach("recap");
+                    follows.push(DialogueInput::Recapped);
+                }
+                DialogueEffect::Weeks(weeks) => self.reach(match weeks {
+                    Weeks::Time => "weeks_time",
+                    Weeks::Rate => "weeks_rate",
+                    Weeks::Count => "weeks_count",
+                    Weeks::Treats => "weeks_treats",
+                }),
+                DialogueEffect::Trials => follows.push(DialogueInput::Trials(self.trials)),
+                DialogueEffect::BeginTrial { .. } => self.reach("test_change"),
+                DialogueEffect::Repeat => self.reach("repeat"),
+                DialogueEffect::Voice(change) => self.reach(match change {
+                    VoiceChange::Slower => "slower",
+                    VoiceChange::Faster => "faster",
+                    VoiceChange::Louder => "louder",
+                    VoiceChange::Quieter => "quieter",
+                }),
+                DialogueEffect::SoundCheck => self.reach("sound_check"),
+                DialogueEffect::Quit => {
+                    self.reach("quit");
+                    self.quit = true;
+                }
+                DialogueEffect::Say(DialogueLine::Next { .. }) => self.reach("next_plan"),
+                DialogueEffect::Dictate => panic!("nobody is there to dictate"),
+                DialogueEffect::Say(_)
+                | DialogueEffect::Show(_)
+                | DialogueEffect::Overheard { .. } => {}
+            }
+        }
+        follows
+    }
+
+    fn took(&mut self, called: &Label, effects: &[DialogueEffect]) {
+        let passed = effects.iter().any(|effect| matches!(effect, DialogueEffect::Pass { .. }));
+        match called.line {
+            "train" if passed => self.reach("train_all_the_same"),
+            "leave" => self.reach("leave_a_question"),
+            _ => {}
+        }
+    }
+
+    fn press(&self, dialogue: &Dialogue, press: Press) -> Vec<DialogueInput> {
+        match SwitchSettings::default().action(press).meant(self.under(dialogue)) {
+            Meant::Said(said) => {
+                vec![DialogueInput::Said { said, words: "a press".into(), keyed: true }]
+            }
+            Meant::Menu | Meant::Nothing => Vec::new(),
+        }
+    }
+
+    fn opens_menu(&self, dialogue: &Dialogue, press: Press) -> bool {
+        SwitchSettings::default().action(press).meant(self.under(dialogue)) == Meant::Menu
+    }
+
+    fn is_over(&self, _: &Dialogue) -> bool {
+        self.quit
+    }
+}
+
+impl Day {
+    fn under(&self, dialogue: &Dialogue) -> Under {
+        match dialogue.place() {
+            Place::Training(_) if self.session.as_ref().is_some_and(Session::paused) => {
+                Under::Pause
+            }
+            Place::Training(_) => Under::Way,
+            _ => Under::None,
+        }
+    }
+}
+
+/// Invented animals: the second one has a concern open, the last one a note with a sign that nobody answered.
+fn plans(count: usize) -> Vec<Choice> {
+    let steps = || vec!["looks at it".to_owned(), "touches it".to_owned()];
+    let day = jiff::civil::date(2026, 3, 1);
+    let open = |fact: Fact| read(&[Noted { day, fact }], day).concerns();
+    let noted =
+        |text: &str, words: &str| Fact::Signs { text: text.into(), words: vec![words.into()] };
+    (0..count)
+        .map(|index| Choice {
+            animal: format!("Animal {}", index / 2),
+            behaviour: format!("behaviour {index}"),
+            concerns: match index {
+                2 => open(Fact::Ill("sneezes".into())),
+                4 => open(noted("a little blood on the perch", "blood")),
+                _ => Vec::new(),
+            },
+            look_first: index == 1,
+            steps: steps(),
+            own: vec!["sneeze".to_owned()],
+            ..Choice::default()
+        })
+        .collect()
+}
+
+pub(super) fn reached() -> BTreeSet<String> {
+    let mut reached = BTreeSet::new();
+    for seed in 0..300 {
+        let count = [1, 2, 3, 8, 5, 3, 6, 0, 40][seed as usize % 9];
+        let (dialogue, effects) = Dialogue::open(plans(count), "juniper", "yes");
+        let trials = [Trials::None, Trials::Over, Trials::GoOn][seed as usize % 3];
+        let day = Day {
+            session: None,
+            cut_off: seed % 5 == 0,
+            trials,
+            quit: false,
+            reached: BTreeSet::new(),
+        };
+        let mut walk = Walk::begin(dialogue, effects, day, seed);
+        walk.go(120);
+        reached.append(&mut walk.world.reached);
+    }
+    reached
+}
