@@ -37,7 +37,7 @@ use crate::stats::{Estimate, Level};
 /// Fewer tries than this say nothing (common practice, no source: sets of five).
 pub const LEAST_TRIES: u32 = 5;
 /// So likely must it be that a threshold is passed: more likely than not (chosen on tuning seeds of the bench; a
-/// stricter bound raises too late oftener than it saves a raise that comes too early).
+/// stricter bound raises too late more often than it saves a raise that comes too early).
 pub const LIKELY: f64 = 0.5;
 /// So sure is enough to say that more tries would tell.
 const SURE: f64 = 0.8;

@@ -139,7 +139,7 @@ mod tests {
         assert!(told(sessions, Some(well)).is_none());
     }
 
-    /// Looked at after each of forty sessions, as `plan next` is: told of 3 of 100 animals, once or oftener.
+    /// Looked at after each of forty sessions, as `plan next` is: told of 3 of 100 animals, once or more often.
     #[test]
     fn even_sides_are_hardly_ever_told_of_however_often_one_looks() {
         let mut chance = Chance(20_261);

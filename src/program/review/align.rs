@@ -208,7 +208,7 @@ fn line(pairs: Vec<(f64, f64)>) -> Option<Fit> {
     let (mut weight, mut centre, mut precision) = (0.0, 0.0, 0.0);
     for _ in 0..12 {
         let rest: Vec<f64> = pairs.iter().map(|(s, f)| f - s - offset - slope * s).collect();
-        // Not below 4 ms, lest three equal values drive out all others.
+        // Not below 4 ms, so that three equal values do not drive out all others.
         spread = (1.4826
             * summary::median(&rest.iter().map(|r| r.abs()).collect::<Vec<_>>()).ok()?)
         .max(0.004);

@@ -10,7 +10,7 @@ const EDGE_S: f32 = 0.01;
 /// After each sentence.
 const PAUSE_S: f32 = 0.3;
 
-/// The same sentence with a short begin and the usual pause behind it.
+/// The same sentence with a short start and the usual pause behind it.
 pub(super) fn paced(mut spoken: Spoken) -> Spoken {
     let peak = spoken.samples.iter().fold(0f32, |peak, s| peak.max(s.abs()));
     let sounds = |sample: &f32| sample.abs() > SILENCE * peak;

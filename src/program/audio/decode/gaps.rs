@@ -6,7 +6,7 @@
 
 /// A jump smaller than this is left alone: about one piece of AAC. It is made up for once several have added up.
 const LEAST_S: f64 = 0.02;
-/// Silence for all holes together is at most this, lest a small damaged file becomes days of it.
+/// Silence for all holes together is at most this, so that a small damaged file does not become days of it.
 const MOST_S: f64 = 4.0 * 3_600.0;
 
 /// Follows how the times of a film's pieces and the sound in them go along.

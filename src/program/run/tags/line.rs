@@ -51,7 +51,7 @@ pub enum LineError {
         /// The time before.
         before_s: f64,
     },
-    /// There is no step nought.
+    /// There is no step 0.
     #[error("step 0; steps are counted from 1")]
     StepNought,
     /// More tags than a session can have.

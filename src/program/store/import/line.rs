@@ -109,7 +109,7 @@ const OF_REPS: [&str; 14] = [
 
 type Places = [Option<usize>; COLUMNS.len()];
 
-/// Finds columns by their names; remembers the last begin, which most lines share.
+/// Finds columns by their names; remembers the last start, which most lines share.
 pub(super) struct Reader<'a> {
     places: Places,
     /// Columns of other names.

@@ -10,7 +10,7 @@
 //! | `began` | `2026-01-02`, `2026-01-02 15:04:05`, or with an offset or `Z`; needed; a date alone counts as noon |
 //! | `species` | so that animals of one name are told apart |
 //! | `behaviour` | what was trained; needed in rows with an outcome |
-//! | `session` | anything that tells apart sessions with the same begin; of an export, the session's key |
+//! | `session` | anything that tells apart sessions with the same start; of an export, the session's key |
 //! | `zone` | time zone where it was |
 //! | `outcome` | `low`, `high`, `jackpot`; `missed`, or `hold_ran_out` with the limited hold as its latency |
 //! | `at_s` | seconds since the start; needed in rows with an outcome |

@@ -24,7 +24,7 @@ use crate::stats::decline::{Evidence, Kind, Shows, Sight, Usual, Wait, Watching}
 use crate::stats::good_time::GoodTime;
 
 /// Seconds of evidence for one false nudge in this many seconds: chosen on the simulated worlds of the
-/// tuning half so that false nudges come no oftener than the budget (the theory's bound is one).
+/// tuning half so that false nudges come no more often than the budget (the theory's bound is one).
 const BOUND: f64 = 1.5;
 /// Where no cue is tagged the same bound is reached falsely less often, so less is asked (chosen in the same way).
 const WITHOUT_CUES: f64 = 0.7;
@@ -39,7 +39,7 @@ const NOW: f64 = 30.0;
 /// And this many seconds and tries pass at least: that nothing comes any more needs no second word.
 const NOW_AFTER_S: f64 = 45.0;
 const NOW_AFTER_TRIES: u32 = 12;
-/// The animal is at work when it tries at this share of the planned pace, or oftener than any plan needs.
+/// The animal is at work when it tries at this share of the planned pace, or more often than any plan needs.
 const AT_WORK: f64 = 0.5;
 /// Onsets are as likely at all times by this share; the rest follows how long good work usually lasts.
 const CONSTANT: f64 = 0.75;
