@@ -27,6 +27,7 @@ mod live;
 mod models;
 mod needs;
 mod nudges;
+mod pages_text;
 mod personal;
 mod privacy;
 mod review;

@@ -11,7 +11,10 @@ pub(super) fn add_to(templates: &mut Environment<'static>) {
     templates.add_filter("percent", percent);
     templates.add_filter("seconds", seconds);
     templates.add_filter("grams", grams);
-    templates.add_filter("fixed", |number: f64| format!("{number:.1}"));
+    templates.add_filter("fixed", |number: f64, digits: Option<usize>| {
+        format!("{number:.*}", digits.unwrap_or(1))
+    });
+    templates.add_filter("pieces", pieces);
     templates.add_filter("date", date);
     templates.add_filter("since", since);
     templates.add_filter("listed", listed);
@@ -63,6 +66,42 @@ fn grams(grams: f64) -> String {
     };
     let number = number.trim_end_matches('0').trim_end_matches('.');
     unit(number, &name)
+}
+
+/// "a fresh sunflower heart" as "8 fresh sunflower hearts" or "1 fresh sunflower heart", "sunflower hearts" as "4 sunflower
+/// hearts", and what is not counted in ones, "millet", as "3 pieces of millet". English.
+fn pieces(what: &str, number: u64) -> String {
+    let one = ["a ", "an ", "one "].iter().find_map(|article| what.strip_prefix(article));
+    // What is counted ends where something is said of it: "slice of carrot", "pea (frozen)".
+    let named = one.unwrap_or(what);
+    let ends = [" of ", " with ", " from ", " in ", " (", ","];
+    let end = ends.iter().filter_map(|sign| named.find(sign)).min().unwrap_or(named.len());
+    let (head, rest) = named.split_at(end);
+    match (one, number) {
+        (Some(one), 1) => format!("1 {one}"),
+        (Some(_), _) => format!("{number} {}{rest}", plural(head)),
+        (None, 1) if is_plural(head) => format!("1 piece of {what}"),
+        (None, _) if is_plural(head) => format!("{number} {what}"),
+        (None, _) => format!("{} of {what}", count(number, "piece", None)),
+    }
+}
+
+fn is_plural(head: &str) -> bool {
+    head.ends_with('s') && !head.ends_with("ss")
+}
+
+fn plural(one: &str) -> String {
+    let before_y = one.strip_suffix('y').filter(|stem| !stem.ends_with(['a', 'e', 'i', 'o', 'u']));
+    match before_y {
+        Some(stem) => format!("{stem}ies"),
+        None if ["s", "x", "z", "ch", "sh"].iter().any(|end| one.ends_with(end)) => {
+            format!("{one}es")
+        }
+        None if one.ends_with("leaf") || one.ends_with("half") => {
+            format!("{}ves", &one[..one.len() - 1])
+        }
+        None => format!("{one}s"),
+    }
 }
 
 /// "2026-03-05" as "5 March 2026"; what is not a date stays as it is.
@@ -126,5 +165,28 @@ mod tests {
             ["", "blood", "blood, a limp and mites"]
         );
         assert_eq!([1.0, 1.26].map(seconds), ["1 second", "1.3 seconds"]);
+        let treats = [
+            ("a fresh sunflower heart", 8),
+            ("a fresh sunflower heart", 1),
+            ("sunflower hearts", 4),
+            ("a slice of carrot", 3),
+            ("a berry", 2),
+            ("a pea (frozen)", 5),
+            ("millet", 3),
+            ("grass", 1),
+        ];
+        assert_eq!(
+            treats.map(|(what, number)| pieces(what, number)),
+            [
+                "8 fresh sunflower hearts",
+                "1 fresh sunflower heart",
+                "4 sunflower hearts",
+                "3 slices of carrot",
+                "2 berries",
+                "5 peas (frozen)",
+                "3 pieces of millet",
+                "1 piece of grass",
+            ]
+        );
     }
 }

@@ -10,7 +10,7 @@ pub use filters::{count, span};
 pub use signs::Signs;
 
 use std::collections::BTreeMap;
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock};
 
 use minijinja::value::{Serde, Value};
 use minijinja::{Environment, context};
@@ -19,7 +19,7 @@ use serde::{Deserialize, Serialize};
 use crate::reason::Quantity;
 
 /// Languages and their files; the first is the one that the others fall back to.
-pub(crate) const LANGUAGES: [(&str, [&str; 11]); 1] = [(
+pub(crate) const LANGUAGES: [(&str, [&str; 13]); 1] = [(
     "en",
     [
         include_str!("../../../prompts/en/say.toml"),
@@ -33,6 +33,8 @@ pub(crate) const LANGUAGES: [(&str, [&str; 11]); 1] = [(
         include_str!("../../../prompts/en/decide.toml"),
         include_str!("../../../prompts/en/because.toml"),
         include_str!("../../../prompts/en/choices.toml"),
+        include_str!("../../../prompts/en/pages.toml"),
+        include_str!("../../../prompts/en/screen.toml"),
     ],
 )];
 
@@ -67,6 +69,12 @@ pub(crate) struct Prompts {
     #[serde(default)]
     says: BTreeMap<String, String>,
     #[serde(default)]
+    page: BTreeMap<String, String>,
+    #[serde(default)]
+    screen: BTreeMap<String, String>,
+    #[serde(default)]
+    script: BTreeMap<String, String>,
+    #[serde(default)]
     times_of_day: BTreeMap<String, String>,
     #[serde(default)]
     signs: BTreeMap<String, String>,
@@ -96,6 +104,9 @@ impl Prompts {
         self.health.extend(other.health);
         self.because.extend(other.because);
         self.says.extend(other.says);
+        self.page.extend(other.page);
+        self.screen.extend(other.screen);
+        self.script.extend(other.script);
         self.times_of_day.extend(other.times_of_day);
         self.signs.extend(other.signs);
         self.see_vet = other.see_vet.or(self.see_vet.take());
@@ -106,19 +117,18 @@ impl Prompts {
 /// The sentences of one language.
 pub struct Sentences {
     templates: Environment<'static>,
-    states: BTreeMap<String, String>,
     nudges: BTreeMap<String, String>,
-    families: BTreeMap<String, String>,
-    changes: BTreeMap<String, String>,
-    times_of_day: BTreeMap<String, String>,
-    signs: BTreeMap<String, String>,
     see_vet: String,
+    script: String,
+    /// What every template may use.
+    shared: Value,
 }
 
 impl Sentences {
     /// English, from `prompts/en/`; read once.
-    pub fn english() -> &'static Self {
-        static ENGLISH: LazyLock<Sentences> = LazyLock::new(|| Sentences::of("en"));
+    pub fn english() -> &'static Arc<Self> {
+        static ENGLISH: LazyLock<Arc<Sentences>> =
+            LazyLock::new(|| Arc::new(Sentences::of(LANGUAGES[0].0)));
         &ENGLISH
     }
 
@@ -148,6 +158,8 @@ impl Sentences {
             ("health", prompts.health),
             ("because", prompts.because),
             ("says", prompts.says),
+            ("page", prompts.page),
+            ("screen", prompts.screen),
         ];
         let named = parts.into_iter().flat_map(|(part, lines)| {
             lines.into_iter().map(move |(name, text)| (in_part(part, &name), text))
@@ -155,21 +167,28 @@ impl Sentences {
         for (name, template) in prompts.templates.into_iter().chain(named) {
             templates.add_template_owned(name, template).expect("a test renders every prompt");
         }
-        Sentences {
-            templates,
-            states: prompts.states,
-            nudges: prompts.nudges,
-            families: prompts.families,
-            changes: prompts.changes,
-            times_of_day: prompts.times_of_day,
-            signs: prompts.signs,
-            see_vet: prompts.see_vet.unwrap_or_default(),
-        }
+        let see_vet = prompts.see_vet.unwrap_or_default();
+        let shared = context! {
+            nudges => Value::from(Serde(&prompts.nudges)),
+            families => prompts.families,
+            states => prompts.states,
+            changes => prompts.changes,
+            times_of_day => prompts.times_of_day,
+            signs_named => prompts.signs,
+            see_vet => see_vet.as_str(),
+        };
+        let script = serde_json::to_string(&prompts.script).expect("texts by their names");
+        Sentences { templates, nudges: prompts.nudges, see_vet, script, shared }
     }
 
     /// The one sentence that sends to the veterinarian, without its full stop.
     pub fn see_vet(&self) -> &str {
         &self.see_vet
+    }
+
+    /// What the script of the review's pages says, as JSON.
+    pub fn script(&self) -> &str {
+        &self.script
     }
 
     /// The words for a nudge of this name; its name where there are none.
@@ -196,21 +215,15 @@ impl Sentences {
 
     /// The sentence of this name with these values.
     pub(crate) fn render(&self, name: &str, values: Value) -> String {
-        let shared = context! {
-            nudges => Value::from(Serde(&self.nudges)),
-            families => Value::from(Serde(&self.families)),
-            states => Value::from(Serde(&self.states)),
-            changes => Value::from(Serde(&self.changes)),
-            times_of_day => Value::from(Serde(&self.times_of_day)),
-            signs_named => Value::from(Serde(&self.signs)),
-            see_vet => self.see_vet.as_str(),
-        };
-        let text = self
-            .templates
-            .get_template(name)
-            .and_then(|template| template.render(context! { ..values, ..shared }))
-            .expect("a test renders every template");
-        text.split_whitespace().collect::<Vec<_>>().join(" ")
+        self.try_render(name, values).expect("a test renders every template")
+    }
+
+    /// The same, for templates of pages, which say what is wrong in them.
+    pub(crate) fn try_render(&self, name: &str, values: Value) -> Result<String, minijinja::Error> {
+        let shared = self.shared.clone();
+        let template = self.templates.get_template(name)?;
+        let text = template.render(context! { ..values, ..shared })?;
+        Ok(text.split_whitespace().collect::<Vec<_>>().join(" "))
     }
 }
 

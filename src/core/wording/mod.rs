@@ -11,6 +11,8 @@ pub mod handover;
 
 pub use crate::sentences::{Signs, count, span};
 
+use std::sync::Arc;
+
 use minijinja::context;
 use minijinja::value::{Serde, Value};
 use serde::Serialize;
@@ -54,18 +56,37 @@ impl Looked {
     }
 }
 
+/// The text of this name on a page or a screen: `page.saved`, in English.
+pub fn text(name: &str) -> String {
+    filled(name, context! {})
+}
+
+/// The text of this name with these values in it.
+pub fn filled(name: &str, values: Value) -> String {
+    Sentences::english().render(name, values)
+}
+
+/// As [`filled`], for the templates of pages.
+///
+/// # Errors
+/// There is no such text, or a value that it needs is missing; a test renders every page.
+pub fn try_filled(name: &str, values: Value) -> Result<String, minijinja::Error> {
+    Sentences::english().try_render(name, values)
+}
+
 /// How everything is said in one language.
-pub struct Wording(Sentences);
+#[derive(Clone)]
+pub struct Wording(Arc<Sentences>);
 
 impl Wording {
     /// English, from `prompts/en/`.
     pub fn english() -> Self {
-        Wording::of("en")
+        Wording(Sentences::english().clone())
     }
 
     /// The language that a locale names (`de`, `de_CH.UTF-8`), as far as there is one.
     pub fn of(locale: &str) -> Self {
-        Wording(Sentences::of(locale))
+        Wording(Arc::new(Sentences::of(locale)))
     }
 
     /// A line of a lesson.
@@ -215,6 +236,11 @@ impl Wording {
     /// A line of the dialogue.
     pub fn line(&self, line: &DialogueLine) -> String {
         self.0.render_line("line", line)
+    }
+
+    /// What the script of the review's pages says, as JSON: texts by their names, with `{}` where a value goes.
+    pub fn script(&self) -> &str {
+        self.0.script()
     }
 
     /// A line of the sound check.

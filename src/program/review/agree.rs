@@ -1,10 +1,13 @@
 //! How far two observers of one session agree, and where they do not. Pure; the indices are those of
 //! [`crate::stats::agreement`].
 
+use minijinja::context;
+
 use crate::plan::RewardValue;
 use crate::stats::agreement::{self, CountAgreement, Kappa};
 use crate::stats::matching::match_events;
 use crate::stats::{Level, StatsError};
+use crate::wording::filled;
 
 /// One rep as an observer saw it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -88,16 +91,16 @@ pub fn compare(first: &[Seen], second: &[Seen], how: How) -> Result<Agreement, S
         value[category(a)][category(b)] += 1;
         held.extend(a.held_s.zip(b.held_s));
         if (a.paid, a.step) != (b.paid, b.step) {
-            let text = format!("first record: {}; second: {}", words(a), words(b));
+            let text = filled("page.differ", context! { first => words(a), second => words(b) });
             differences.push(Difference { at_s: a.at_s, text });
         }
     }
-    let alone = |one: &Seen, who: &str| Difference {
+    let alone = |one: &Seen, name: &str| Difference {
         at_s: one.at_s,
-        text: format!("only the {who} has it: {}", words(one)),
+        text: filled(name, context! { seen => words(one) }),
     };
-    differences.extend(matching.only_first.iter().map(|&i| alone(&first[i], "first record")));
-    differences.extend(matching.only_second.iter().map(|&j| alone(&second[j], "second")));
+    differences.extend(matching.only_first.iter().map(|&i| alone(&first[i], "page.only_first")));
+    differences.extend(matching.only_second.iter().map(|&j| alone(&second[j], "page.only_second")));
     differences.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
     Ok(Agreement {
         counts: agreement::counts(&ours, &theirs)?,
@@ -120,10 +123,7 @@ fn category(seen: &Seen) -> usize {
 }
 
 fn words(seen: &Seen) -> String {
-    match seen.paid {
-        None => "missed".into(),
-        Some(value) => format!("step {}, {}", seen.step, super::labels::value(value)),
-    }
+    super::labels::seen(seen.step, seen.paid)
 }
 
 #[cfg(test)]

@@ -1,13 +1,16 @@
 //! Two records of one session compared, as a page shows it.
 
+use minijinja::value::{Serde, Value};
 use serde::Serialize;
 
 use super::agree::{self, Agreement, How, Seen};
 use super::labels;
+use crate::plan::RewardValue;
 use crate::session::{Outcome, Rep};
 use crate::stats::StatsError;
 use crate::stats::agreement::Kappa;
 use crate::store::{Change, Content, EventId, Folded, Stored};
+use crate::wording::{filled, text};
 
 /// The agreement page.
 #[derive(Debug, Clone, Serialize)]
@@ -32,11 +35,11 @@ pub struct AgreeView {
 #[derive(Debug, Clone, Serialize)]
 pub struct Index {
     /// Its name.
-    pub name: &'static str,
+    pub name: String,
     /// Its value, or why there is none.
     pub value: String,
     /// What it means.
-    pub means: &'static str,
+    pub means: String,
 }
 
 /// A difference, to jump to.
@@ -106,7 +109,7 @@ pub fn agreement(
         text: difference.text.clone(),
     };
     Ok(AgreeView {
-        by: by.unwrap_or_else(|| "somebody".into()),
+        by: by.unwrap_or_else(|| text("page.somebody")),
         first: ours.len(),
         second: theirs.len(),
         interval_s,
@@ -118,66 +121,31 @@ pub fn agreement(
 
 fn rows(found: &Agreement) -> Vec<Index> {
     let percent = |value: Option<f64>| {
-        value.map_or_else(|| "nothing to compare".into(), |value| format!("{value:.1} %"))
+        value.map_or_else(|| text("page.nothing_to_compare"), |value| format!("{value:.1} %"))
     };
-    let index = |name, value, means| Index { name, value, means };
+    let index = |name: &str, value| Index {
+        name: text(&format!("page.index_{name}")),
+        value,
+        means: text(&format!("page.index_{name}_means")),
+    };
     let counts = &found.counts;
     vec![
-        index(
-            "Total count",
-            percent(counts.total_count),
-            "smaller count over larger; two errors can hide each other",
-        ),
-        index(
-            "Exact count per interval",
-            percent(Some(counts.exact_count_per_interval)),
-            "intervals with the same count; the strictest of the count indices",
-        ),
-        index(
-            "Mean count per interval",
-            percent(Some(counts.mean_count_per_interval)),
-            "smaller over larger in each interval, averaged",
-        ),
-        index(
-            "Interval by interval",
-            percent(Some(counts.interval_by_interval)),
-            "intervals that both or neither scored; flatters when most are empty",
-        ),
-        index(
-            "Scored intervals only",
-            percent(counts.scored_interval),
-            "the same without the intervals that both left empty",
-        ),
-        index(
-            "Event by event",
-            percent(found.events),
-            "tries that both saw, over all that anyone saw",
-        ),
-        index(
-            "Mean duration",
-            percent(found.held),
-            "shorter hold over longer, of tries that both timed",
-        ),
-        index(
-            "Kappa, rewarded or not per interval",
-            kappa(&found.occurrence),
-            "agreement beyond chance: 0 is chance, 1 is perfect",
-        ),
-        index(
-            "Kappa, value of the tries that both saw",
-            kappa(&found.value),
-            "missed, low, high, jackpot",
-        ),
+        index("total_count", percent(counts.total_count)),
+        index("exact_count", percent(Some(counts.exact_count_per_interval))),
+        index("mean_count", percent(Some(counts.mean_count_per_interval))),
+        index("by_interval", percent(Some(counts.interval_by_interval))),
+        index("scored_interval", percent(counts.scored_interval)),
+        index("by_event", percent(found.events)),
+        index("mean_duration", percent(found.held)),
+        index("kappa_occurrence", kappa(&found.occurrence)),
+        index("kappa_value", kappa(&found.value)),
     ]
 }
 
 fn kappa(found: &Result<Kappa, StatsError>) -> String {
     match found {
-        Ok(kappa) => format!(
-            "{:.2} (95 % interval {:.2} to {:.2}, n = {})",
-            kappa.kappa.point, kappa.kappa.low, kappa.kappa.high, kappa.kappa.n
-        ),
-        Err(why) => format!("none: {why}"),
+        Ok(kappa) => filled("page.kappa", Value::from(Serde(&kappa.kappa))),
+        Err(_) => text("page.no_kappa"),
     }
 }
 
@@ -200,10 +168,6 @@ pub struct OwnRep {
 
 /// The second observer's own list, in order of time.
 pub fn own(events: &[Stored], scoring: EventId) -> Vec<OwnRep> {
-    let text = |seen: &Seen| match seen.paid {
-        Some(value) => format!("step {}, {}", seen.step, labels::value(value)),
-        None => "missed".into(),
-    };
     second(events, scoring)
         .1
         .into_iter()
@@ -212,8 +176,8 @@ pub fn own(events: &[Stored], scoring: EventId) -> Vec<OwnRep> {
             at_s: seen.at_s,
             at: crate::at::At::from_secs_f64(seen.at_s).to_string(),
             step: seen.step,
-            paid: seen.paid.map_or("miss", labels::value),
-            text: text(&seen),
+            paid: seen.paid.map_or("miss", RewardValue::name),
+            text: labels::seen(seen.step, seen.paid),
         })
         .collect()
 }

@@ -3,19 +3,23 @@
 use std::collections::BTreeMap;
 
 use jiff::civil::Date;
+use minijinja::context;
 use serde::Serialize;
 
 use super::chart::{self, DayByDay, Piece, Scale, at_both_widths};
 use super::labels;
 use super::session_view::{Head, head};
 use crate::history::course::Course;
-use crate::history::length::Length;
+use crate::history::length::{Length, Tiring};
 use crate::history::{AnimalHistory, Ladder, progress};
 use crate::plan::{Plan, Side};
 use crate::session::Tries;
 use crate::stats::{Estimate, Level, proportions, rates};
 use crate::store::{RepRow, SessionId, SessionRow};
-use crate::wording::Wording;
+use crate::wording::{Wording, filled, text};
+
+/// A share of sessions that are still good which is seen to be below all of them.
+const LEAST_FALL: f64 = 0.95;
 
 /// An animal and one behaviour of it.
 #[derive(Debug, Clone, Serialize)]
@@ -55,10 +59,12 @@ pub struct AnimalView {
     pub change: Option<String>,
     /// Whether the day-by-day chart has a ratio scale.
     pub ratio: bool,
-    /// Day-by-day chart.
-    pub day_by_day: String,
-    /// Rewarded tries so far.
-    pub cumulative: String,
+    /// Day-by-day chart; `None` where it would be flat.
+    pub day_by_day: Option<String>,
+    /// What the flat chart would have shown, in a sentence.
+    pub flat: Option<String>,
+    /// Rewarded tries so far; `None` where that is a straight line.
+    pub cumulative: Option<String>,
     /// How many sessions stay good how long; while that is not known there is none.
     pub tiring: Option<String>,
     /// Chart of the sides, when there are any.
@@ -73,8 +79,11 @@ impl AnimalView {
     #[must_use]
     pub fn with_length(mut self, length: &Length) -> Self {
         self.stays_good = Some(Wording::english().stays_good(length));
+        // As long as next to none declines, the curve is a flat line, and the sentence says it.
+        let falls =
+            |tiring: &&Tiring| tiring.curve.iter().any(|(_, share)| share.point < LEAST_FALL);
         let draw = |tiring| at_both_widths(|width| chart::tiring(tiring, width));
-        self.tiring = length.tiring.as_ref().map(draw);
+        self.tiring = length.tiring.as_ref().filter(falls).map(draw);
         self
     }
 }
@@ -199,6 +208,7 @@ pub fn animal(sessions: &[SessionRow], reps: &[RepRow], shown: Shown) -> Option<
     let (rewarded, missed) =
         (days.values().map(|d| d.rewarded).sum(), days.values().map(|d| d.missed).sum::<u32>());
     let (sides, drawn) = sides(sessions, reps);
+    let flat = flat(&rows);
     let by_day = DayByDay { days: &points, steps: &steps, scale: shown.scale, date: &label };
     Some(AnimalView {
         id: last.animal_id.to_string(),
@@ -212,22 +222,37 @@ pub fn animal(sessions: &[SessionRow], reps: &[RepRow], shown: Shown) -> Option<
         minutes: labels::number(minutes),
         rate: rates::garwood(rewarded, minutes, Level::NINETY_FIVE)
             .ok()
-            .map(|rate| with_interval(rate, 1.0, "a minute")),
+            .map(|rate| with_interval(rate, 1.0, "page.rate_between")),
         share: proportions::wilson(rewarded, rewarded + missed, Level::NINETY_FIVE)
             .ok()
-            .map(|share| with_interval(share, 100.0, "%")),
+            .map(|share| with_interval(share, 100.0, "page.percent_between")),
         sessions: sessions.iter().rev().map(head).collect(),
         days: rows,
         steps: each_once(&steps),
         change: shown.plan.and_then(|plan| change(shown.history, plan)),
         ratio: shown.scale == Scale::Ratio,
-        day_by_day: at_both_widths(|width| chart::day_by_day(&by_day, width)),
-        cumulative: at_both_widths(|width| chart::cumulative(&lengths, &practised, width)),
+        day_by_day: flat
+            .is_none()
+            .then(|| at_both_widths(|width| chart::day_by_day(&by_day, width))),
+        cumulative: (lengths.len() > 1 && rewarded > 0)
+            .then(|| at_both_widths(|width| chart::cumulative(&lengths, &practised, width))),
+        flat,
         tiring: None,
         stays_good: None,
         sides_chart: (!drawn.is_empty())
             .then(|| at_both_widths(|width| chart::sides(&drawn, width))),
         sides,
+    })
+}
+
+/// The days' rates in a sentence, where a chart of them would be flat: a single day, or the same rates on each.
+fn flat(days: &[DayRow]) -> Option<String> {
+    let shown: Vec<&DayRow> = days.iter().filter(|day| !day.rate.is_empty()).collect();
+    let rates = |day: &DayRow| (day.rate.clone(), day.missed_rate.clone());
+    let first = shown.first()?;
+    shown.iter().all(|day| rates(day) == rates(first)).then(|| {
+        let (rate, missed) = rates(first);
+        filled("page.flat_days", context! { days => shown.len(), day => &first.day, rate, missed })
     })
 }
 
@@ -265,13 +290,13 @@ fn change(history: &AnimalHistory, plan: &Plan) -> Option<String> {
     let said = Wording::english().change_over_time(step.change_over_time.known()?)?;
     // A number and its percent sign stay on one line.
     let said = said.replace(" %", "\u{a0}%");
-    Some(format!("Rewarded tries a minute at step {}, {}: {said}.", step.step, step.name))
+    Some(filled("page.change_at_step", context! { step => step.step, name => step.name, said }))
 }
 
-fn with_interval(estimate: Estimate, factor: f64, unit: &str) -> String {
+fn with_interval(estimate: Estimate, factor: f64, name: &str) -> String {
     let [point, low, high] =
         [estimate.point, estimate.low, estimate.high].map(|x| labels::number(x * factor));
-    format!("{point} {unit} (95 % interval {low} to {high})")
+    filled(name, context! { point, low, high })
 }
 
 /// Left against right over the whole period, and in its latest ten sessions: of the tries whose side was said,
@@ -279,7 +304,7 @@ fn with_interval(estimate: Estimate, factor: f64, unit: &str) -> String {
 fn sides(sessions: &[SessionRow], reps: &[RepRow]) -> (Vec<SideRow>, Vec<(String, Estimate)>) {
     let latest: Vec<SessionId> = sessions.iter().rev().take(10).map(|row| row.id).collect();
     let (mut rows, mut drawn) = (Vec::new(), Vec::new());
-    for (name, only) in [("whole period", None), ("latest 10 sessions", Some(&latest))] {
+    for (name, only) in [("page.whole_period", None), ("page.latest_sessions", Some(&latest))] {
         let count = |side: Side| {
             let of_side = reps.iter().filter(|row| {
                 row.rep.side == Some(side) && only.is_none_or(|ids| ids.contains(&row.session))
@@ -292,14 +317,16 @@ fn sides(sessions: &[SessionRow], reps: &[RepRow]) -> (Vec<SideRow>, Vec<(String
         let Ok(difference) = proportions::difference(left, right, Level::NINETY_FIVE) else {
             continue;
         };
-        let of = |(good, all): (u32, u32)| format!("{good} of {all}");
+        let of = |(good, all): (u32, u32)| {
+            filled("page.met_of_tries", context! { met => good, tries => all })
+        };
         rows.push(SideRow {
-            name: name.into(),
+            name: text(name),
             left: of(left),
             right: of(right),
-            difference: with_interval(difference, 100.0, "points"),
+            difference: with_interval(difference, 100.0, "page.points_between"),
         });
-        drawn.push((name.into(), difference));
+        drawn.push((text(name), difference));
     }
     (rows, drawn)
 }

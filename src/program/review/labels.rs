@@ -2,41 +2,52 @@
 
 use std::time::Duration;
 
+use minijinja::context;
+
 use crate::plan::{RewardValue, Side, Words};
 use crate::session::{MissedBecause, Outcome, Rep};
+use crate::wording::{filled, text};
 
-pub(crate) fn value(value: RewardValue) -> &'static str {
-    match value {
-        RewardValue::Low => "low",
-        RewardValue::High => "high",
-        RewardValue::Jackpot => "jackpot",
-    }
+pub(crate) fn value(value: RewardValue) -> String {
+    text(match value {
+        RewardValue::Low => "page.value_low",
+        RewardValue::High => "page.value_high",
+        RewardValue::Jackpot => "page.value_jackpot",
+    })
 }
 
-pub(crate) fn side(side: Side) -> &'static str {
-    match side {
-        Side::Left => "left",
-        Side::Right => "right",
-    }
+pub(crate) fn side(side: Side) -> String {
+    text(match side {
+        Side::Left => "page.side_left",
+        Side::Right => "page.side_right",
+    })
 }
 
-pub(crate) fn outcome(outcome: Outcome) -> &'static str {
+pub(crate) fn outcome(outcome: Outcome) -> String {
     match outcome {
         Outcome::Rewarded(paid) => value(paid),
-        Outcome::Missed(MissedBecause::Said) => "missed",
-        Outcome::Missed(MissedBecause::HoldRanOut) => "missed, no answer in time",
+        Outcome::Missed(MissedBecause::Said) => text("page.missed_said"),
+        Outcome::Missed(MissedBecause::HoldRanOut) => text("page.missed_hold"),
     }
 }
 
 /// How a try went: a value that was named by the plan's word, `bonus (high)`.
 pub(crate) fn went(rep: &Rep, words: &Words) -> String {
-    rep.paid_as(words).unwrap_or_else(|| outcome(rep.outcome).to_owned())
+    rep.paid_as(words).unwrap_or_else(|| outcome(rep.outcome))
 }
 
 /// "Try 3: step 2, high, left".
 pub(crate) fn rep(number: usize, rep: &Rep, words: &Words) -> String {
-    let side = rep.side.map_or(String::new(), |s| format!(", {}", side(s)));
-    format!("Try {number}: step {}, {}{side}", rep.step, went(rep, words))
+    let (went, side) = (went(rep, words), rep.side.map(side));
+    filled("page.try_in_words", context! { number, step => rep.step, went, side })
+}
+
+/// What a second observer saw: "step 2, high".
+pub(crate) fn seen(step: u8, paid: Option<RewardValue>) -> String {
+    match paid {
+        None => text("page.missed_said"),
+        Some(paid) => filled("page.step_went", context! { step, went => value(paid) }),
+    }
 }
 
 /// `2:07`.

@@ -1,13 +1,14 @@
 //! Reports to hand on: one HTML file that needs nothing else. Pure but for the templates.
 
 use jiff::Timestamp;
-use minijinja::Value;
 use minijinja::value::Serde;
+use minijinja::{Value, context};
 use serde_json::json;
 
 use super::animal_view::AnimalView;
 use super::session_view::{Head, SessionView, local};
 use super::web::render::{STYLE, templates};
+use crate::wording::{filled, text};
 
 /// The report of one session; `hide` leaves out every name and note.
 ///
@@ -18,6 +19,7 @@ pub fn of_session(
     hide: bool,
     made: Timestamp,
 ) -> Result<String, minijinja::Error> {
+    let title = title(&session.head.animal, &session.head.behaviour, hide);
     if hide {
         hide_head(&mut session.head);
         session.summary.animal = session.head.animal.clone();
@@ -29,7 +31,7 @@ pub fn of_session(
     }
     let made = local(made, 0);
     templates().get_template("report.html")?.render(Value::from(Serde(
-        json!({ "session": session, "hide": hide, "made": made, "style": STYLE }),
+        json!({ "session": session, "hide": hide, "made": made, "style": STYLE, "title": title }),
     )))
 }
 
@@ -42,20 +44,24 @@ pub fn of_animal(
     hide: bool,
     made: Timestamp,
 ) -> Result<String, minijinja::Error> {
+    let title = title(&animal.name, &animal.behaviour, hide);
     if hide {
-        animal.name = HIDDEN.into();
+        animal.name = text("page.the_animal");
         animal.sessions.iter_mut().for_each(hide_head);
     }
     let made = local(made, 0);
     templates().get_template("report.html")?.render(Value::from(Serde(
-        json!({ "animal": animal, "hide": hide, "made": made, "style": STYLE }),
+        json!({ "animal": animal, "hide": hide, "made": made, "style": STYLE, "title": title }),
     )))
 }
 
-const HIDDEN: &str = "the animal";
+/// What the report is about: without names, the behaviour alone.
+fn title(animal: &str, behaviour: &str, hidden: bool) -> String {
+    filled("page.report_title", context! { animal, behaviour, hidden })
+}
 
 fn hide_head(head: &mut Head) {
-    head.animal = HIDDEN.into();
+    head.animal = text("page.the_animal");
     head.person = None;
     head.place = None;
 }

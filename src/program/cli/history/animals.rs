@@ -1,12 +1,15 @@
 //! `hushtally animals`
 
 use clap::Args;
+use minijinja::context;
 use serde::Serialize;
 
+use super::sessions::{short, unique};
 use super::{View, Who, chart, print_json};
 use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::terminal::{say, say_part};
+use crate::wording::{filled, text as said};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -69,21 +72,27 @@ pub(crate) fn run(args: &AnimalsArgs) -> Result<(), Failure> {
 
 fn text(animals: &[Shown]) -> String {
     if animals.is_empty() {
-        return "No animal is in the record yet; `hushtally listen PLAN` makes one known.\n".into();
+        return said("screen.no_animal") + "\n";
     }
-    let mut rows = vec![["name", "species", "sessions", "latest", ""].map(str::to_owned).to_vec()];
+    let mut rows = vec![
+        ["name", "species", "sessions", "latest", "about"]
+            .map(|head| said(&format!("screen.animals_{head}")))
+            .to_vec(),
+    ];
+    let key = unique(animals.iter().map(|animal| animal.id.as_str()));
     for animal in animals {
         let twice = animals.iter().filter(|other| other.name == animal.name).count() > 1;
         let mut about: Vec<String> = animal.note.iter().cloned().collect();
         let former: Vec<&str> =
             animal.names.iter().filter(|name| **name != animal.name).map(String::as_str).collect();
         if !former.is_empty() {
-            about.push(format!("was called {}", former.join(", ")));
+            about.push(filled("screen.was_called", context! { names => former.join(", ") }));
         }
         if twice {
-            about.push(format!("one of several of this name, key {}", animal.id));
+            about.push(filled("screen.one_of_several", context! { key => short(&animal.id, key) }));
         }
-        let latest = animal.latest.as_deref().and_then(|latest| latest.get(..10)).unwrap_or("-");
+        let latest =
+            animal.latest.as_deref().and_then(|latest| latest.get(..10)).unwrap_or_default();
         rows.push(vec![
             animal.name.clone(),
             animal.species.clone(),
@@ -92,7 +101,7 @@ fn text(animals: &[Shown]) -> String {
             about.join("; "),
         ]);
     }
-    chart::table(&rows)
+    chart::table(&rows, 2)
 }
 
 #[cfg(test)]

@@ -178,11 +178,13 @@ fn columns(table: Table, json: bool) -> Result<(), Failure> {
     if json {
         return print_json(&columns);
     }
-    let rows: Vec<Vec<String>> = columns
-        .iter()
-        .map(|column| [column.name, column.unit, column.about].map(str::to_owned).to_vec())
-        .collect();
-    say_part!("{}", super::chart::table(&rows));
+    let mut rows = vec![["column", "unit", "says"].map(str::to_owned).to_vec()];
+    rows.extend(
+        columns
+            .iter()
+            .map(|column| [column.name, column.unit, column.about].map(str::to_owned).to_vec()),
+    );
+    say_part!("{}", super::chart::table(&rows, 2));
     Ok(())
 }
 

@@ -77,9 +77,17 @@ impl Who {
         match store.find_animal(&self.animal, self.species.as_deref()) {
             Ok(row) => Ok(row),
             Err(error) => {
-                let names: Vec<String> = store
-                    .animals()?
-                    .into_iter()
+                // The begin of a key is enough, as `animals` shows it.
+                let animals = store.animals()?;
+                let begins = |row: &&AnimalRow| row.id.to_string().starts_with(&self.animal);
+                let mut found = animals.iter().filter(begins);
+                if let (Some(one), None) = (found.next(), found.next())
+                    && self.animal.len() >= sessions::LEAST_KEY
+                {
+                    return Ok(one.clone());
+                }
+                let names: Vec<String> = animals
+                    .iter()
                     .map(|row| format!("{} ({}, key {})", row.name, row.species, row.id))
                     .collect();
                 let list = if names.is_empty() { "none yet".into() } else { names.join("; ") };

@@ -1,25 +1,24 @@
 //! `hushtally plan next ANIMAL`
 
-use std::fmt::Write as _;
 use std::path::PathBuf;
 use std::time::Duration;
 
 use clap::Args;
+use minijinja::context;
+use minijinja::value::{Serde, Value};
 
 use super::{View, Who, body_of, chart, now, present_plan, print_json_with_alarms};
 use crate::audio::choice::DeviceChoice;
 use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::history::body::Train;
-use crate::history::counted;
 use crate::history::next::{self, Next};
 use crate::history::planned::Stands;
 use crate::known::Known;
-use crate::plan::RewardValue;
 use crate::run::{Sounds, Tuning, tests_of};
 use crate::session::Reason;
-use crate::terminal::{say, say_part, tell};
-use crate::wording::Wording;
+use crate::terminal::{say_part, tell};
+use crate::wording::{Wording, filled, text as said};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -63,7 +62,8 @@ pub(crate) fn run(args: &NextArgs) -> Result<(), Failure> {
         say_part!("{}", text(&next, args.why));
         let goes_on = |(_, stands): &&(_, Stands)| !matches!(stands, Stands::Done(_));
         for (planned, stands) in tests_of(&known, &plan).iter().filter(goes_on) {
-            say!("{:9} {}", "Test", stands.said(&planned.change));
+            let test = stands.said(&planned.change);
+            say_part!("{}", chart::labelled(&said("screen.label_test"), &test, LABEL));
         }
     }
     if args.aloud {
@@ -77,89 +77,68 @@ pub(crate) fn run(args: &NextArgs) -> Result<(), Failure> {
     Ok(())
 }
 
+/// Columns of a label and the space after it.
+const LABEL: usize = 11;
+
 fn text(next: &Next, why: bool) -> String {
     let mut text = String::new();
     let mut line = |label: &str, says: &str, reason: Option<&Reason>| {
         let because = reason.map_or(String::new(), |reason| format!("; {}", reason.because));
-        let _ = writeln!(text, "{label:9} {says}{because}");
+        let label = if label.is_empty() { String::new() } else { said(&format!("screen.{label}")) };
+        text += &chart::labelled(&label, &format!("{says}{because}"), LABEL);
         if let Some(reason) = reason.filter(|_| why) {
-            let _ = writeln!(text, "{:9}   {}. Source: {}", "", reason.method, reason.source);
+            let values = context! { method => &reason.method, source => &reason.source };
+            text += &chart::labelled("", &filled("screen.method_and_source", values), LABEL);
         }
     };
     // Before all else.
-    let warnings = Wording::english().warnings(&next.animal, &next.alarms);
+    let wording = Wording::english();
+    let warnings = wording.warnings(&next.animal, &next.alarms);
     for (alarm, says) in next.alarms.iter().zip(&warnings) {
-        line("Health", says, why.then_some(&alarm.reason));
+        line("label_health", says, why.then_some(&alarm.reason));
     }
-    line("Next", &format!("{}, {}", next.animal, next.behaviour), Some(&next.chosen));
+    let whose = context! { animal => &next.animal, behaviour => &next.behaviour };
+    line("label_next", &filled("screen.whose", whose), Some(&next.chosen));
     if next.train == Train::NotAtAll {
-        line("", "Do not train today.", None);
+        line("", &said("screen.do_not_train"), None);
         return text;
     }
-    let wording = Wording::english();
     if next.treats.reps == 0 {
-        line("Today", &wording.used_up(), Some(&next.treats.reason));
+        line("label_today", &wording.used_up(), Some(&next.treats.reason));
     }
     if let Some(warm) = &next.warm_up {
-        let label = if warm.try_first { "Try first" } else { "Warm up" };
-        line(label, &format!("step {}, {}", warm.step, warm.name), Some(&warm.reason));
+        let label = if warm.try_first { "label_try_first" } else { "label_warm_up" };
+        let step = context! { step => warm.step, name => &warm.name };
+        line(label, &filled("screen.step_named", step), Some(&warm.reason));
     }
     let told = wording.decision(&next.decision, Some(&next.work.name));
-    line("Work on", &told, Some(&next.work.reason));
+    line("label_work_on", &told, Some(&next.work.reason));
     for more in wording.beside(&next.decision) {
         line("", &more, None);
     }
     for earns in &next.earns {
-        let label = match earns.value {
-            RewardValue::Low => "Low",
-            RewardValue::High => "High",
-            RewardValue::Jackpot => "Jackpot",
-        };
-        let pieces =
-            if earns.pieces == 1 { String::new() } else { format!(", {} at once", earns.pieces) };
-        line(label, &format!("{}{pieces}, for: {}", earns.what, earns.earned_by), None);
+        let earned = filled("screen.earned", Value::from(Serde(earns)));
+        line(&format!("label_{}", earns.value.name()), &earned, None);
     }
     if next.treats.reps > 0 {
-        how_much(next, &mut line);
+        let treats = filled("screen.lay_out", Value::from(Serde(&next.treats)));
+        line("label_lay_out", &treats, Some(&next.treats.reason));
+        let length = &next.length;
+        let how_long = filled("screen.how_long_alone", Value::from(Serde(length)));
+        line("label_how_long", &how_long, Some(&length.reason));
     }
     if let Some(change) = &next.change {
-        line(
-            "Change",
-            &format!("step {}: {}", change.step, change.ways_said()),
-            Some(&change.reason),
-        );
+        let values = context! { step => change.step, ways => change.ways_said() };
+        line("label_change", &filled("screen.ways", values), Some(&change.reason));
     }
     for due in &next.due {
-        line("Revise", &format!("{}: learnt, and rested for {} days", due.name, due.days), None);
+        line("label_revise", &filled("screen.rested", Value::from(Serde(due))), None);
     }
     for tip in &next.watch {
-        line("Watch", &tip.says, Some(&tip.reason));
+        line("label_watch", &tip.says, Some(&tip.reason));
     }
     for tip in &next.film {
-        line("Film", &tip.says, Some(&tip.reason));
+        line("label_film", &tip.says, Some(&tip.reason));
     }
     text
-}
-
-/// What to lay out, and how long.
-fn how_much(next: &Next, line: &mut impl FnMut(&str, &str, Option<&Reason>)) {
-    let kinds: Vec<String> = next
-        .treats
-        .kinds
-        .iter()
-        .filter(|kind| kind.pieces > 0)
-        .map(|kind| {
-            format!("{} of {}", counted(kind.pieces as usize, "piece", "pieces"), kind.what)
-        })
-        .collect();
-    let kcal =
-        next.treats.kcal.map_or(String::new(), |kcal| format!(", {} kcal", chart::tidy(kcal)));
-    line("Lay out", &format!("{}{kcal}", kinds.join(", ")), Some(&next.treats.reason));
-    let length = &next.length;
-    let how_long = format!(
-        "{} or {}",
-        chart::clock(length.planned_s),
-        counted(length.planned_reps as usize, "rewarded try", "rewarded tries")
-    );
-    line("How long", &how_long, Some(&length.reason));
 }

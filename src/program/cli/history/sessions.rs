@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 
 use clap::Args;
 use jiff::civil::Date;
+use minijinja::context;
 use serde::Serialize;
 
 use super::{View, Who, chart, print_json};
@@ -12,6 +13,7 @@ use crate::cli::Failure;
 use crate::session::Tries;
 use crate::store::{Filter, SessionRow, Source};
 use crate::terminal::{say, say_part};
+use crate::wording::{filled, text};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -121,41 +123,62 @@ pub(crate) fn run(args: &SessionsArgs) -> Result<(), Failure> {
         return print_json(&rows.iter().map(Shown::of).collect::<Vec<_>>());
     }
     if rows.is_empty() {
-        say!("No session fits.");
+        say!("{}", text("screen.no_session_fits"));
     } else if args.calendar {
         say_part!("{}", calendar(&rows));
     } else {
-        say_part!("{}", list(&rows));
+        let all = store.sessions(&Filter::default())?;
+        let keys: Vec<String> = all.iter().map(|row| row.id.to_string()).collect();
+        say_part!("{}", list(&rows, unique(keys.iter().map(String::as_str))));
     }
     Ok(())
 }
 
-fn list(rows: &[SessionRow]) -> String {
-    let mut lines = vec![
-        [
-            "date",
-            "animal",
-            "behaviour",
-            "step",
-            "tries",
-            "rewarded",
-            "missed",
-            "time",
-            "a minute",
-            "by",
-            "session",
-        ]
-        .map(str::to_owned)
-        .to_vec(),
+/// Characters of a key that are shown at least.
+pub(super) const LEAST_KEY: usize = 8;
+
+/// How much of each of these keys tells it from every other: the same for all, so that they line up.
+pub(super) fn unique<'k>(keys: impl Iterator<Item = &'k str>) -> usize {
+    let mut keys: Vec<&str> = keys.collect();
+    keys.sort_unstable();
+    let shared =
+        |(a, b): (&str, &str)| a.bytes().zip(b.bytes()).take_while(|(a, b)| a == b).count();
+    let pairs = keys.iter().zip(keys.iter().skip(1)).filter(|(a, b)| a != b);
+    pairs.map(|(a, b)| shared((a, b)) + 1).fold(LEAST_KEY, usize::max)
+}
+
+/// The begin of a key.
+pub(super) fn short(key: &str, length: usize) -> &str {
+    key.get(..length).unwrap_or(key)
+}
+
+/// A line or a few a session; `key` is how much of a key tells one session from all others.
+fn list(rows: &[SessionRow], key: usize) -> String {
+    let heads = [
+        "date",
+        "animal",
+        "behaviour",
+        "step",
+        "tries",
+        "rewarded",
+        "missed",
+        "time",
+        "a_minute",
+        "by",
+        "session",
     ];
+    let mut lines = vec![heads.map(|head| text(&format!("screen.list_{head}"))).to_vec()];
     for row in rows {
         let minutes = row.active.as_secs_f64() / 60.0;
-        let rate =
-            if minutes > 0.0 { chart::tidy(f64::from(row.rewarded) / minutes) } else { "-".into() };
-        let invented = if row.source == Source::Simulated { " (invented)" } else { "" };
+        let rate = if minutes > 0.0 {
+            chart::tidy(f64::from(row.rewarded) / minutes)
+        } else {
+            String::new()
+        };
+        let invented = row.source == Source::Simulated;
         lines.push(vec![
             row.day.to_string(),
-            format!("{}{invented}", row.animal),
+            filled("screen.animal_or_invented", context! { animal => &row.animal, invented }),
             row.behaviour.clone(),
             row.last_step.to_string(),
             row.tries().all().to_string(),
@@ -163,11 +186,11 @@ fn list(rows: &[SessionRow]) -> String {
             row.missed.to_string(),
             chart::clock(row.active.as_secs_f64()),
             rate,
-            row.person.clone().unwrap_or_else(|| "-".into()),
-            row.id.to_string(),
+            row.person.clone().unwrap_or_default(),
+            short(&row.id.to_string(), key).to_owned(),
         ]);
     }
-    chart::table(&lines)
+    chart::table(&lines, 3)
 }
 
 /// A line a week, from Monday on, with the sessions of each day; weeks without any are named as a gap.
@@ -181,20 +204,17 @@ fn calendar(rows: &[SessionRow]) -> String {
         week.0[usize::try_from(weekday).unwrap_or(0)] += 1;
         week.1 += row.active.as_secs_f64();
     }
-    let mut text = String::from("week of     Mo Tu We Th Fr Sa Su\n");
+    let mut weeks_shown =
+        format!("{:12}{}\n", text("screen.calendar_week_of"), text("screen.calendar_days"));
     let mut before: Option<Date> = None;
     for (monday, (days, seconds)) in weeks {
         let gap =
             before.and_then(|b| monday.since(b).ok()).map_or(0, |span| span.get_days() / 7 - 1);
         if gap > 0 {
             let _ = writeln!(
-                text,
+                weeks_shown,
                 "            {}",
-                crate::history::counted(
-                    gap as usize,
-                    "week without a session",
-                    "weeks without a session"
-                )
+                filled("screen.calendar_gap", context! { gap })
             );
         }
         before = Some(monday);
@@ -202,14 +222,16 @@ fn calendar(rows: &[SessionRow]) -> String {
             days.iter().map(|n| if *n == 0 { " .".into() } else { format!("{n:2}") }).collect();
         let sessions: u32 = days.iter().sum();
         let _ = writeln!(
-            text,
-            "{monday}  {}   {}, {:.0} minutes",
+            weeks_shown,
+            "{monday}  {}   {}",
             cells.join(" "),
-            crate::history::counted(sessions as usize, "session", "sessions"),
-            seconds / 60.0
+            filled(
+                "screen.calendar_week",
+                context! { sessions, minutes => (seconds / 60.0).round() as u64 }
+            )
         );
     }
-    text
+    weeks_shown
 }
 
 #[cfg(test)]

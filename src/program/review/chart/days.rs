@@ -1,8 +1,11 @@
 //! Day by day: rewarded tries a minute as circles with their intervals over a smooth of the counts, missed
 //! tries as columns that hang from a line below, and the steps worked on as a ribbon under both.
 
+use minijinja::context;
+
 use super::{Canvas, Piece, Shape, Width, ribbon, round_steps, ticks};
 use crate::stats::{Estimate, Level, rates, smooth};
+use crate::wording::{filled, text};
 
 /// One day of practice.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -67,9 +70,9 @@ pub fn day_by_day(chart: &DayByDay, width: Width) -> String {
     (canvas.top, canvas.bottom) = (top, top + plot);
     if ratio {
         canvas = canvas.ratio_scale();
-        canvas.text("note", (4.0, 31.0), "start", "equal heights are equal factors");
+        canvas.text("note", (4.0, 31.0), "start", &text("page.chart_ratio"));
     }
-    canvas.text("name", (4.0, 14.0), "start", "rewarded tries a minute");
+    canvas.text("name", (4.0, 14.0), "start", &text("page.chart_rewarded_a_minute"));
     let levels = if ratio { ratio_ticks(low, high) } else { ticks(low, high, 5.0) };
     canvas.levels(&levels);
     band(&mut canvas, &days);
@@ -88,11 +91,8 @@ pub fn day_by_day(chart: &DayByDay, width: Width) -> String {
         canvas.text("tick", (x, dates), "middle", &label);
     }
     ribbon::draw(&mut canvas, dates + 14.0, chart.steps);
-    canvas.finish(&format!(
-        "Rewarded and missed tries a minute on {} days, {} stretches on one step; the table has the same",
-        days.len(),
-        chart.steps.len()
-    ))
+    let values = context! { days => days.len(), pieces => chart.steps.len() };
+    canvas.finish(&filled("page.chart_days_in_words", values))
 }
 
 fn shown(day: &Day) -> Option<Shown> {
@@ -148,7 +148,7 @@ fn band(canvas: &mut Canvas, days: &[Shown]) {
         let least = at(|one| one.least).into_iter().map(|(x, y)| (x, y.clamp(low, high)));
         let floor = at(|_| 0.0).into_iter().map(|(x, _)| (x, low));
         let (least, floor): (Vec<_>, Vec<_>) = (least.collect(), floor.collect());
-        canvas.area("least", &least, &floor, "less than this much practice can show");
+        canvas.area("least", &least, &floor, &text("page.chart_least"));
     }
 }
 
@@ -167,8 +167,8 @@ fn curve(canvas: &mut Canvas, days: &[Shown]) {
         let edge = |of: fn(&Estimate) -> f64| -> Vec<(f64, f64)> {
             run.iter().map(|one| (one.day, of(&one.rate).clamp(low, high))).collect()
         };
-        let words = "smooth of the rewarded tries a minute with its 95 % interval";
-        canvas.area("around", &edge(|rate| rate.high), &edge(|rate| rate.low), words);
+        let words = text("page.chart_smooth");
+        canvas.area("around", &edge(|rate| rate.high), &edge(|rate| rate.low), &words);
         canvas.path("smooth", &edge(|rate| rate.point));
     }
 }
@@ -180,10 +180,8 @@ fn circles(canvas: &mut Canvas, days: &[Shown], size: f64, chart: &DayByDay) {
         let x = canvas.px(f64::from(one.day.day));
         let [from, to] = [least, most].map(|end| canvas.py(end.clamp(low, high)));
         canvas.line("whisker", (x, from), (x, to));
-        let words = format!(
-            "{}: {point:.1} rewarded tries a minute (95 % interval {least:.1} to {most:.1})",
-            (chart.date)(one.day.day)
-        );
+        let day = (chart.date)(one.day.day);
+        let words = filled("page.chart_day", context! { day, point, least, most });
         // None has no place on a ratio scale: it stands, open, on the lowest line, and here too.
         let class = if one.day.rewarded == 0 { "none" } else { "high" };
         let y = canvas.py(point.clamp(low, high));
@@ -195,7 +193,7 @@ fn circles(canvas: &mut Canvas, days: &[Shown], size: f64, chart: &DayByDay) {
 fn hanging(canvas: &mut Canvas, days: &[Shown], line: f64, width: f64, chart: &DayByDay) {
     let most = days.iter().map(|one| one.missed).fold(1.0, f64::max);
     let (left, right) = (canvas.left, canvas.right);
-    canvas.text("name", (4.0, line - 10.0), "start", "missed tries a minute");
+    canvas.text("name", (4.0, line - 10.0), "start", &text("page.chart_missed_a_minute"));
     for at in round_steps(0.0, most, 2.0) {
         let y = line + at / most * HANGING;
         canvas.line("grid", (left, y), (right, y));
@@ -203,8 +201,8 @@ fn hanging(canvas: &mut Canvas, days: &[Shown], line: f64, width: f64, chart: &D
     }
     for one in days.iter().filter(|one| one.day.missed > 0) {
         let x = canvas.px(f64::from(one.day.day)) - width / 2.0;
-        let words =
-            format!("{}: {:.1} missed tries a minute", (chart.date)(one.day.day), one.missed);
+        let day = (chart.date)(one.day.day);
+        let words = filled("page.chart_day_missed", context! { day, missed => one.missed });
         canvas.block("missed", (x, line), (width, one.missed / most * HANGING), &words);
     }
     canvas.line("axis", (left, line), (right, line));

@@ -1,8 +1,12 @@
 //! Charts of many sessions.
 
+use minijinja::context;
+use minijinja::value::{Serde, Value};
+
 use super::{Canvas, Piece, Shape, Width, ribbon, ticks};
 use crate::history::length::Tiring;
 use crate::stats::Estimate;
+use crate::wording::{filled, text};
 
 /// Rewarded tries so far against minutes of practice so far, from the minutes and rewarded tries of each
 /// session; the steps are pieces in minutes of practice.
@@ -19,17 +23,16 @@ pub fn cumulative(sessions: &[(f64, u32)], steps: &[Piece], width: Width) -> Str
         run.push(at);
     }
     let ground: Vec<(f64, f64)> = run.iter().map(|point| (point.0, 0.0)).collect();
-    canvas.area("around", &run, &ground, "rewarded tries so far");
+    let so_far = text("page.chart_so_far");
+    canvas.area("around", &run, &ground, &so_far);
     canvas.axes(
-        ("minutes of practice", &ticks(0.0, minutes, width.ticks(8.0))),
-        ("rewarded tries so far", &ticks(0.0, most, 5.0)),
+        (&text("page.chart_minutes"), &ticks(0.0, minutes, width.ticks(8.0))),
+        (&so_far, &ticks(0.0, most, 5.0)),
     );
     canvas.path("curve", &run);
     ribbon::draw(&mut canvas, 234.0, steps);
-    canvas.finish(&format!(
-        "Rewarded tries so far: {all} in {minutes:.0} minutes over {} sessions",
-        sessions.len()
-    ))
+    let values = context! { all, minutes, sessions => sessions.len() };
+    canvas.finish(&filled("page.chart_so_far_in_words", values))
 }
 
 /// The share of sessions that stay good for longer than this many minutes, with its 95 % band; a stroke is a session that
@@ -39,27 +42,25 @@ pub fn tiring(tiring: &Tiring, width: Width) -> String {
     let longest = tiring.curve.last().map_or(0.1, |(at, _)| minutes(*at)).max(0.1);
     let mut canvas = Canvas::new(width, 280.0, (0.0, longest), (0.0, 100.0));
     canvas.axes(
-        ("minutes into the session", &ticks(0.0, longest, width.ticks(8.0))),
-        ("% of sessions that are still good", &ticks(0.0, 100.0, 5.0)),
+        (&text("page.chart_into_session"), &ticks(0.0, longest, width.ticks(8.0))),
+        (&text("page.chart_still_good"), &ticks(0.0, 100.0, 5.0)),
     );
     let path = |of: fn(&Estimate) -> f64| -> Vec<(f64, f64)> {
         tiring.curve.iter().map(|(at, share)| (minutes(*at), 100.0 * of(share))).collect()
     };
     let line = path(|share| share.point);
-    canvas.area("around", &path(|share| share.high), &path(|share| share.low), "95 % interval");
+    let interval = text("page.chart_interval");
+    canvas.area("around", &path(|share| share.high), &path(|share| share.low), &interval);
     canvas.path("curve", &line);
     let good = tiring.sessions.iter().filter(|(_, declined)| *declined < 0.5);
     for (ended_s, _) in good.clone() {
         let at = minutes(*ended_s);
         let share = line.iter().take_while(|(x, _)| *x <= at).last().map_or(100.0, |(_, y)| *y);
-        let words = format!("stopped while good at {at:.1} min");
+        let words = filled("page.chart_stopped", context! { at });
         canvas.mark(Shape::Tick, "end", (canvas.px(at), canvas.py(share)), 5.0, &words);
     }
-    canvas.finish(&format!(
-        "How long it stays good: of {} sessions {} were stopped while still good, as far as can be told",
-        tiring.sessions.len(),
-        good.count()
-    ))
+    let values = context! { sessions => tiring.sessions.len(), good => good.count() };
+    canvas.finish(&filled("page.chart_tiring_in_words", values))
 }
 
 /// Left minus right share that met the criterion, in percentage points, with its interval, a row a period.
@@ -67,30 +68,20 @@ pub fn sides(rows: &[(String, Estimate)], width: Width) -> String {
     let n = rows.len().max(1) as f64;
     let mut canvas = Canvas::new(width, 80.0 + 30.0 * n, (-100.0, 100.0), (0.0, n));
     canvas.left = 140.0;
-    canvas.axes(
-        (
-            "left minus right, % of tries that met the criterion",
-            &ticks(-100.0, 100.0, width.ticks(8.0)),
-        ),
-        ("", &[]),
-    );
+    canvas.axes((&text("page.chart_sides"), &ticks(-100.0, 100.0, width.ticks(8.0))), ("", &[]));
     let (zero, top, bottom) = (canvas.px(0.0), canvas.top, canvas.bottom);
     canvas.line("axis", (zero, top), (zero, bottom));
     for (number, (name, difference)) in rows.iter().enumerate() {
         let y = canvas.py(n - number as f64 - 0.5);
         let (low, high) = (canvas.px(100.0 * difference.low), canvas.px(100.0 * difference.high));
         canvas.line("interval", (low, y), (high, y));
-        let words = format!(
-            "{name}: {:.0} (95 % interval {:.0} to {:.0})",
-            100.0 * difference.point,
-            100.0 * difference.low,
-            100.0 * difference.high
-        );
+        let of = Value::from(Serde(difference));
+        let words = filled("page.chart_side", context! { name, of });
         let at = (canvas.px(100.0 * difference.point), y);
         canvas.mark(Shape::Dot, "high", at, 5.0, &words);
         canvas.text("tick", (canvas.left - 8.0, y + 4.0), "end", name);
     }
-    canvas.finish("Difference between the sides with its 95 % interval; the table has the same")
+    canvas.finish(&text("page.chart_sides_in_words"))
 }
 
 #[cfg(test)]

@@ -1,6 +1,9 @@
-//! The steps worked on, as a ribbon of named, numbered pieces under a chart.
+//! The steps worked on, as a ribbon of numbered pieces under a chart.
+
+use minijinja::context;
 
 use super::{Canvas, room};
+use crate::wording::filled;
 
 /// Height of the ribbon.
 pub(super) const HEIGHT: f64 = 24.0;
@@ -32,34 +35,17 @@ pub(super) fn draw(canvas: &mut Canvas, y: f64, pieces: &[Piece]) {
         // A hair of space between neighbours, so that each is a piece of its own.
         let width = (right - left - 1.5).max(1.0);
         let class = if place % 2 == 0 { "piece" } else { "piece other" };
-        let words = format!("step {}", piece.label());
+        let words = filled("page.chart_piece", context! { piece => piece.label() });
         canvas.block(class, (left + 0.75, y), (width, HEIGHT), &words);
         let (class, text) = fitting(piece, width);
         canvas.text(class, (left + width / 2.0 + 0.75, y + 16.0), "middle", &text);
     }
 }
 
-/// As much of a piece's name as has room: all of it, its start, the number alone, the number in small letters,
-/// or nothing; with the class of its letters.
+/// The number of a piece's step where it has room, if need be in small letters; with the class of its letters. Names
+/// stand below the chart, off the data.
 fn fitting(piece: &Piece, width: f64) -> (&'static str, String) {
-    let space = width - 6.0;
-    let (label, number) = (piece.label(), piece.number.to_string());
-    if room(&label) <= space {
-        return ("step", label);
-    }
-    let mut short = String::new();
-    for word in label.split(' ') {
-        let longer = format!("{short}{}{word}", if short.is_empty() { "" } else { " " });
-        if room(&longer) + room("…") > space {
-            break;
-        }
-        short = longer;
-    }
-    // A number and an article say no more than the number.
-    if short.len() > number.len() + 4 {
-        return ("step", short + "…");
-    }
-    // A number may come near the edges.
+    let number = piece.number.to_string();
     match room(&number) {
         wide if wide + 2.0 <= width => ("step", number),
         wide if SMALL * wide <= width => ("step small", number),
@@ -78,9 +64,7 @@ mod tests {
     fn a_label_never_leaves_its_piece() {
         let piece = Piece { from: 0.0, to: 1.0, number: 12, name: "rests a foot on it".into() };
         let text = |width| fitting(&piece, width).1;
-        assert_eq!(text(400.0), "12 rests a foot on it");
-        assert_eq!(text(86.0), "12 rests a…");
-        assert_eq!(text(40.0), "12");
+        assert_eq!(text(400.0), "12", "no name on the data");
         assert_eq!(fitting(&piece, 11.0), ("step small", "12".into()));
         assert_eq!(text(5.0), "");
         for width in 0..200 {

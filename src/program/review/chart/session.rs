@@ -1,10 +1,12 @@
 //! Charts of one session.
 
+use minijinja::context;
+
 use super::{Canvas, Shape, Width, clock_ticks, ticks};
 use crate::plan::RewardValue;
 use crate::review::labels;
 use crate::session::Tries;
-use crate::wording::Wording;
+use crate::wording::{Wording, filled, text};
 
 /// A rep on the timeline.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,8 +41,8 @@ pub fn timeline(reps: &[TimelineRep], signs: &[Sign], end_s: f64, width: Width) 
     let steps: Vec<(f64, String)> =
         (1..=highest as u32).map(|n| (f64::from(n), n.to_string())).collect();
     canvas.axes(
-        ("time in the session (min:s)", &clock_ticks(end_s, width)),
-        ("step reached", &steps),
+        (&text("page.chart_time"), &clock_ticks(end_s, width)),
+        (&text("page.chart_step"), &steps),
     );
     let lower = canvas.py(highest + 1.1);
     let (mut upper, mut before) = (false, f64::NEG_INFINITY);
@@ -71,12 +73,9 @@ pub fn timeline(reps: &[TimelineRep], signs: &[Sign], end_s: f64, width: Width) 
         canvas.mark(shape, class, at, size, &rep.words);
     }
     let tries = Tries::count(reps.iter().map(|rep| rep.paid.is_some()));
-    let what = format!(
-        "Timeline of {} over {}; the table of tries has the same",
-        Wording::english().tries(tries),
-        labels::clock(std::time::Duration::from_secs_f64(end_s.max(0.0)))
-    );
-    canvas.finish(&what)
+    let tries = Wording::english().tries(tries);
+    let length = labels::clock(std::time::Duration::from_secs_f64(end_s.max(0.0)));
+    canvas.finish(&filled("page.chart_timeline_in_words", context! { tries, length }))
 }
 
 /// What the rate chart is made of.
@@ -108,25 +107,21 @@ pub fn rate(line: &RateLine, width: Width) -> String {
     let most = points.iter().map(|p| p.1).fold(line.floor * 1.5, f64::max).max(1.0) * 1.25;
     let mut canvas = Canvas::new(width, 250.0, (0.0, end_s), (0.0, most));
     canvas.axes(
-        ("time in the session (min:s)", &clock_ticks(end_s, width)),
-        ("rewards per minute", &ticks(0.0, most, 5.0)),
+        (&text("page.chart_time"), &clock_ticks(end_s, width)),
+        (&text("page.chart_rate"), &ticks(0.0, most, 5.0)),
     );
     let (left, right, floor) = (canvas.left, canvas.right, canvas.py(line.floor));
     canvas.line("floor", (left, floor), (right, floor));
     // Beside the name of the axis, where no line goes.
-    canvas.text("note", (right, 14.0), "end", "dashes: the plan's floor");
+    canvas.text("note", (right, 14.0), "end", &text("page.chart_floor"));
     canvas.path("curve", &points);
     for nudge in line.nudges {
         let (x, top, bottom) = (canvas.px(nudge.at_s), canvas.top, canvas.bottom);
         canvas.line("nudge", (x, top + 8.0), (x, bottom));
         canvas.mark(Shape::Down, "nudge", (x, top + 6.0), 6.0, &nudge.words);
     }
-    let what = format!(
-        "Rewards per minute over the last {} seconds, with {} nudges; the nudges and their reasons are listed below",
-        line.window_s,
-        line.nudges.len()
-    );
-    canvas.finish(&what)
+    let values = context! { window_s => line.window_s, nudges => line.nudges.len() };
+    canvas.finish(&filled("page.chart_rate_in_words", values))
 }
 
 #[cfg(test)]

@@ -3,12 +3,28 @@
 (() => {
   const one = (selector, from = document) => from.querySelector(selector);
   const all = (selector, from = document) => [...from.querySelectorAll(selector)];
+  const words = JSON.parse(document.documentElement.dataset.words);
+  const fill = (text, ...values) => values.reduce((filled, value) => filled.replace("{}", () => value), text);
   const say = (text, alarm = false) => {
     const status = one("#status");
     if (!status) return;
     status.className = alarm ? "alarm" : "";
     status.textContent = text;
   };
+
+  // --- Tables, as cards on a phone: every cell knows its column, and a row stays a row ------
+  for (const table of all("table.list")) {
+    const heads = all("thead th", table).map((head) => head.textContent);
+    table.classList.add("cards");
+    table.setAttribute("role", "table");
+    for (const row of all("tr", table)) row.setAttribute("role", "row");
+    for (const head of all("thead th", table)) head.setAttribute("role", "columnheader");
+    for (const head of all("tbody th", table)) head.setAttribute("role", "rowheader");
+    for (const cell of all("td", table)) {
+      cell.setAttribute("role", "cell");
+      cell.dataset.name = heads[cell.cellIndex];
+    }
+  }
 
   // --- Film ---------------------------------------------------------------------------------
   const speeds = [0.1, 0.25, 0.5, 1];
@@ -24,7 +40,7 @@
     toSession(time) { const p = this.place(); return (time - p.offset) / p.scale; },
     now() { return this.toSession(this.a.currentTime); },
     seek(session) {
-      if (!this.there) return say("Choose the film first: it is played from your disk.", true);
+      if (!this.there) return say(words.film_first, true);
       this.alone();
       this.a.currentTime = Math.max(0, this.toFilm(session) - 0.8);
     },
@@ -33,7 +49,7 @@
       this.loop = 0;
       one("#second").hidden = true;
       if (this.b) this.b.pause();
-      one("#cap-a").textContent = "film";
+      one("#cap-a").textContent = words.the_film;
     },
     rate(step) {
       const place = Math.min(speeds.length - 1, Math.max(0, speeds.indexOf(this.speed) + step));
@@ -49,7 +65,7 @@
     },
     compare() {
       const { a, b } = this.marks;
-      if (!this.there || !a || !b) return say("Choose the film, then two tries as A and B.", true);
+      if (!this.there || !a || !b) return say(words.film_and_tries, true);
       one("#second").hidden = false;
       one("#cap-a").textContent = `A: ${a.words}`;
       one("#cap-b").textContent = `B: ${b.words}`;
@@ -69,7 +85,7 @@
     captions() {
       if (!this.a) return;
       if (!this.track) {
-        this.track = this.a.addTextTrack("captions", "Tries", "en");
+        this.track = this.a.addTextTrack("captions", words.tries, document.documentElement.lang);
         this.track.mode = "showing";
       }
       for (const cue of [...(this.track.cues || [])]) this.track.removeCue(cue);
@@ -95,7 +111,7 @@
       this.a.src = URL.createObjectURL(file);
       one("#screens").hidden = false;
       this.captions();
-      say(`${file.name} is open.`);
+      say(fill(words.open, file.name));
     },
   };
   if (film.a) {
@@ -104,12 +120,12 @@
       if (event.target.files.length) film.load(event.target.files[0]);
     });
     film.a.addEventListener("error", () => {
-      if (film.a.getAttribute("src")) say("This browser cannot play the film. Convert it to MP4 or WebM.", true);
+      if (film.a.getAttribute("src")) say(words.cannot_play, true);
     });
     film.a.addEventListener("timeupdate", () => {
       const now = Math.max(0, film.now());
       const minutes = Math.floor(now / 60);
-      one("#film-now").textContent = `${minutes}:${(now - 60 * minutes).toFixed(2).padStart(5, "0")} of the session`;
+      one("#film-now").textContent = fill(words.of_session, `${minutes}:${(now - 60 * minutes).toFixed(2).padStart(5, "0")}`);
     });
   }
 
@@ -128,7 +144,7 @@
     const rep = chosen();
     if (!rep) return;
     film.marks[name] = { at: Number(rep.dataset.at), words: rep.dataset.words };
-    say(`${name.toUpperCase()} is ${rep.dataset.words}.`);
+    say(fill(words.chosen, name.toUpperCase(), rep.dataset.words));
   };
   const filmActions = {
     play: () => { if (film.there) film.a.paused ? film.a.play().catch(() => {}) : film.a.pause(); },
@@ -141,9 +157,9 @@
     b: () => mark("b"),
     compare: () => film.compare(),
     here: () => {
-      if (!film.there || !chosen()) return say("Choose the film and a try first.", true);
+      if (!film.there || !chosen()) return say(words.film_and_try, true);
       one("#offset_s").value = (film.a.currentTime - Number(chosen().dataset.at)).toFixed(3);
-      say("Taken. Now place it by hand.");
+      say(words.taken);
     },
   };
 
@@ -154,13 +170,13 @@
     form.requestSubmit();
   };
   const scoreNow = (paid) => {
-    if (!film.there) return say("Choose the film first.", true);
+    if (!film.there) return say(words.film, true);
     const step = one("#latest")?.dataset.step || 1;
     score({ at_s: film.now(), paid, step, last: "" });
   };
   const scoreLast = (change) => {
     const last = one("#latest")?.dataset;
-    if (!last) return say("Nothing is scored yet.", true);
+    if (!last) return say(words.nothing_scored, true);
     score({ at_s: last.at, paid: last.paid, step: last.step, last: last.id, ...change });
   };
 
@@ -174,13 +190,13 @@
       const percent = answer?.status === 200 ? Number(await answer.text()) : 0;
       if (percent < told + 10 || form.getAttribute("aria-busy") !== "true") return;
       told = percent;
-      say(`Listening to the film: ${percent} % heard.`);
+      say(fill(words.listening, percent));
     }, 2000);
   };
   const send = async (form, submitter) => {
     const values = new FormData(form, submitter);
     const inFilm = submitter?.hasAttribute("data-needs-film");
-    if (inFilm && !film.there) return say("Choose the film first: its present moment is the time.", true);
+    if (inFilm && !film.there) return say(words.film_is_the_time, true);
     if (inFilm) values.set("at_s", film.now());
     if (values.get("by") && one("[data-keep=by]", form)) localStorage.setItem("by", values.get("by"));
     say(form.dataset.live);
@@ -189,7 +205,7 @@
     try {
       const answer = await fetch(form.action, { method: "POST", body: new URLSearchParams(values) });
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
-      if (!answer.ok) return say(one("#trouble", page)?.textContent || "Not done.", true);
+      if (!answer.ok) return say(one("#trouble", page)?.textContent || words.not_done, true);
       const wasIn = document.activeElement?.closest("[data-part]")?.id;
       const row = document.activeElement?.name === "rep";
       for (const part of all("[data-part]")) {
@@ -205,12 +221,12 @@
       if (film.there) film.captions();
       if (row) chosen()?.focus();
       else if (wasIn) one("#main").focus({ preventScroll: true });
-      say(one("#status", page)?.textContent || "Saved.");
+      say(one("#status", page)?.textContent || words.saved);
     } catch {
       // A browser waits some minutes; a long film is heard to its end all the same.
       const heard = following && await fetch(form.action).then((answer) => answer.ok).catch(() => false);
-      if (heard) say("The film is still being listened to; open this page again in a while.");
-      else say("The review has ended or does not answer. Start hushtally review again; nothing was changed.", true);
+      if (heard) say(words.still_listening);
+      else say(words.no_answer, true);
     } finally {
       clearInterval(following);
       form.removeAttribute("aria-busy");

@@ -37,8 +37,8 @@ pub struct SessionView {
     pub seen: usize,
     /// Timeline, as SVG.
     pub timeline: String,
-    /// Rate over time, as SVG.
-    pub rate: String,
+    /// Rate over time, as SVG; `None` where there are too few rewards for one.
+    pub rate: Option<String>,
 }
 
 /// What stands in a list of sessions.
@@ -101,7 +101,7 @@ pub struct RepView {
     /// Whether it was rewarded.
     pub rewarded: bool,
     /// Side.
-    pub side: Option<&'static str>,
+    pub side: Option<String>,
     /// Seconds from cue to marker.
     pub latency: Option<String>,
     /// Seconds held.

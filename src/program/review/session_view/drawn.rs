@@ -1,9 +1,12 @@
 //! A session's charts.
 
+use minijinja::context;
+
 use super::{DoubtView, NudgeView, RepView, TimedText};
 use crate::plan::Plan;
 use crate::review::chart::{self, RateLine, Sign, TimelineRep};
 use crate::store::Folded;
+use crate::wording::{filled, text};
 
 pub(super) fn timeline(
     reps: &[RepView],
@@ -20,23 +23,36 @@ pub(super) fn timeline(
             at_s: view.at_s,
             step: view.step,
             paid: rep.rep.paid(),
-            words: format!("{} at {}", view.words, view.at),
+            words: filled("page.chart_try", context! { try => &view.words, at => &view.at }),
         })
         .collect();
     let sign = |at_s: f64, letter: char, words: String| Sign { at_s, letter, words };
     let mut signs: Vec<Sign> = moods
         .iter()
-        .map(|mood| sign(mood.at_s, 'S', format!("state: {}", mood.text)))
-        .chain(doubts.iter().map(|doubt| sign(doubt.at_s, '?', format!("unsure: {}", doubt.words))))
-        .chain(notes.iter().map(|note| sign(note.at_s, 'N', "note".into())))
+        .map(|mood| {
+            sign(mood.at_s, 'S', filled("page.chart_state", context! { state => &mood.text }))
+        })
+        .chain(doubts.iter().map(|doubt| {
+            sign(doubt.at_s, '?', filled("page.chart_unsure", context! { words => &doubt.words }))
+        }))
+        .chain(notes.iter().map(|note| sign(note.at_s, 'N', text("page.note"))))
         .collect();
     signs.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
     chart::at_both_widths(|width| chart::timeline(&drawn, &signs, end_s, width))
 }
 
-pub(super) fn rate(plan: &Plan, folded: &Folded, nudges: &[NudgeView], end_s: f64) -> String {
+pub(super) fn rate(
+    plan: &Plan,
+    folded: &Folded,
+    nudges: &[NudgeView],
+    end_s: f64,
+) -> Option<String> {
     let rewarded = folded.reps.iter().filter(|rep| rep.rep.rewarded());
     let rewards_s: Vec<f64> = rewarded.map(|rep| rep.rep.at.as_secs_f64()).collect();
+    // One reward has no pace, and none is a flat line.
+    if rewards_s.len() < 2 {
+        return None;
+    }
     let nudges: Vec<Sign> = nudges
         .iter()
         .map(|nudge| Sign {
@@ -52,5 +68,5 @@ pub(super) fn rate(plan: &Plan, folded: &Folded, nudges: &[NudgeView], end_s: f6
         nudges: &nudges,
         end_s,
     };
-    chart::at_both_widths(|width| chart::rate(&line, width))
+    Some(chart::at_both_widths(|width| chart::rate(&line, width)))
 }

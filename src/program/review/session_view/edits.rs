@@ -2,9 +2,12 @@
 
 use std::collections::BTreeSet;
 
+use minijinja::context;
+
 use super::{EditView, ScoringView, local};
 use crate::review::labels;
 use crate::store::{Change, Content, EventId, Stored, Target};
+use crate::wording::{filled, text};
 
 /// Edits that were taken back; an undo that was itself undone does not count.
 pub(crate) fn undone(events: &[Stored]) -> BTreeSet<EventId> {
@@ -30,7 +33,7 @@ pub(super) fn scorings(events: &[Stored]) -> Vec<ScoringView> {
         match found.iter_mut().find(|known| known.id == id) {
             Some(known) => known.count += 1,
             None => {
-                let by = edit.by.clone().unwrap_or_else(|| "somebody".into());
+                let by = edit.by.clone().unwrap_or_else(|| text("page.somebody"));
                 found.push(ScoringView { id, by, count: 1 });
             }
         }
@@ -71,7 +74,7 @@ fn what(change: &Change, events: &[Stored]) -> String {
             |stored| match &stored.content {
                 Content::Edit(edit) => match &edit.change {
                     Change::Add { at, rep, .. } => rep.at.unwrap_or(*at).to_string(),
-                    _ => "an edit".into(),
+                    _ => text("page.edit_other"),
                 },
                 Content::Event(_) => stored.at.to_string(),
             },
@@ -82,28 +85,38 @@ fn what(change: &Change, events: &[Stored]) -> String {
         Target::At(at) => at.to_string(),
     };
     match change {
-        Change::Remove { target } => format!("removed the try at {}", place(target)),
+        Change::Remove { target } => filled("page.edit_removed", context! { at => place(target) }),
         Change::Revise { target, to } => {
             let mut parts = Vec::new();
-            parts.extend(to.at.map(|at| format!("time {at}")));
-            parts.extend(to.step.map(|step| format!("step {step}")));
-            parts.extend(to.outcome.map(|outcome| labels::outcome(outcome).to_owned()));
-            parts.extend(to.side.map(|side| side.map_or("no side", labels::side).to_owned()));
-            format!("the try at {}: {}", place(target), parts.join(", "))
+            parts.extend(
+                to.at.map(|at| filled("page.edit_time", context! { at => at.to_string() })),
+            );
+            parts.extend(to.step.map(|step| filled("page.edit_step", context! { step })));
+            parts.extend(to.outcome.map(labels::outcome));
+            parts.extend(
+                to.side.map(|side| side.map_or_else(|| text("page.edit_no_side"), labels::side)),
+            );
+            let to = parts.join(", ");
+            filled("page.edit_revised", context! { at => place(target), to })
         }
-        Change::Add { at, settles: Some(_), .. } => format!("the unsure tag at {at} was a try"),
-        Change::Add { at, .. } => format!("added a try at {at}"),
-        Change::Dismiss { target } => format!("the unsure tag at {} was none", at_of(target)),
+        Change::Add { at, settles: Some(_), .. } => {
+            filled("page.edit_settled", context! { at => at.to_string() })
+        }
+        Change::Add { at, .. } => filled("page.edit_added", context! { at => at.to_string() }),
+        Change::Dismiss { target } => {
+            filled("page.edit_dismissed", context! { at => at_of(target) })
+        }
         Change::Undo { target } => {
             let whole = events.iter().find(|stored| stored.id == *target);
             match whole.map(|stored| &stored.content) {
                 Some(Content::Edit(edit)) if !matches!(edit.change, Change::Undo { .. }) => {
-                    format!("took back: {}", what(&edit.change, events))
+                    let what = what(&edit.change, events);
+                    filled("page.edit_undone", context! { what })
                 }
-                _ => "took back an undo".into(),
+                _ => text("page.edit_redone"),
             }
         }
-        Change::Film { name, .. } => format!("placed the film {name}"),
-        Change::Scored { at, .. } => format!("scored a try at {at}"),
+        Change::Film { name, .. } => filled("page.edit_film", context! { name }),
+        Change::Scored { at, .. } => filled("page.edit_scored", context! { at => at.to_string() }),
     }
 }

@@ -7,6 +7,7 @@ use axum::Form;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
+use minijinja::context;
 use serde::Deserialize;
 
 use super::Review;
@@ -23,6 +24,7 @@ use crate::settle::Settled;
 use crate::store::{
     Change, Content, Edit, EventId, Folded, RepEdit, SessionId, Store, Stored, Target,
 };
+use crate::wording;
 
 type Shared = State<Arc<Review>>;
 
@@ -104,13 +106,13 @@ fn change(form: &EditForm, steps: usize) -> Result<Change, Trouble> {
         seconds
             .filter(|s| (0.0..1e6).contains(s))
             .map(At::from_secs_f64)
-            .ok_or_else(|| Trouble::wrong("Choose a film first: its present moment is the time."))
+            .ok_or_else(|| Trouble::wrong(wording::text("page.trouble_choose_film_for_time")))
     };
     if form.what == "add" {
         return Ok(Change::Add { at: at()?, rep: RepEdit::default(), settles: None });
     }
     let target = session_view::target(&form.rep)
-        .ok_or_else(|| Trouble::wrong("Choose a try in the table first."))?;
+        .ok_or_else(|| Trouble::wrong(wording::text("page.trouble_choose_try_first")))?;
     let to = |to: RepEdit| Ok(Change::Revise { target, to });
     let paid = |value| RepEdit { outcome: Some(Outcome::Rewarded(value)), ..RepEdit::default() };
     let side = |side| RepEdit { side: Some(side), ..RepEdit::default() };
@@ -133,7 +135,7 @@ fn change(form: &EditForm, steps: usize) -> Result<Change, Trouble> {
                 Some(step) if step >= 1 && usize::from(step) <= steps => {
                     to(RepEdit { step: Some(step), ..RepEdit::default() })
                 }
-                _ => Err(Trouble::wrong("This cannot be done to a try.")),
+                _ => Err(Trouble::wrong(wording::text("page.trouble_this_cannot_be_done_to"))),
             }
         }
     }
@@ -165,7 +167,7 @@ fn still_as_seen(
     }
     Err(Trouble::new(
         StatusCode::CONFLICT,
-        "Somebody changed this try after your page was made. Nothing was overwritten: go back to the session, look at the new state, and decide again.",
+        wording::text("page.trouble_somebody_changed_this_try_after"),
     ))
 }
 
@@ -201,12 +203,12 @@ pub(super) async fn settle(
             "rep" => Settled::Rep(Details::default()),
             "miss" => Settled::Miss(Details::default()),
             "none" => Settled::Nothing { no_rep: false },
-            _ => return Err(Trouble::wrong("A tag is a rewarded try, a missed one, or none.")),
+            _ => return Err(Trouble::wrong(wording::text("page.trouble_a_tag_is_a_rewarded"))),
         };
         let by = some(&form.by);
         let edit = settle_doubt(&store, &review.clock, loaded.id, form.event, settled, by)?;
         if edit.is_none() {
-            let text = "This tag is already settled; go back to the session.";
+            let text = wording::text("page.trouble_already_settled");
             return Err(Trouble::new(StatusCode::CONFLICT, text));
         }
         Ok(review.back(&id, "?said=saved"))
@@ -239,7 +241,10 @@ pub(super) async fn undo(
                 return Err(Trouble::missing("edit"));
             }
             if session_view::undone(events).contains(&form.event) {
-                return Err(Trouble::new(StatusCode::CONFLICT, "This is already taken back."));
+                return Err(Trouble::new(
+                    StatusCode::CONFLICT,
+                    wording::text("page.trouble_this_is_already_taken_back"),
+                ));
             }
             Ok(())
         })?;
@@ -266,7 +271,7 @@ pub(super) async fn note(
         let loaded = load(&store, &id)?;
         let text = form.text.trim();
         if text.is_empty() {
-            return Err(Trouble::wrong("The note is empty."));
+            return Err(Trouble::wrong(wording::text("page.trouble_the_note_is_empty")));
         }
         store.add_note(loaded.id, text, EventId(review.clock.new_id()), review.clock.utc())?;
         Ok(review.back(&id, "?said=saved"))
@@ -295,7 +300,7 @@ pub(super) async fn film(
         Ok(Err(trouble)) => review.trouble(trouble),
         Err(_) => review.trouble(Trouble::new(
             StatusCode::INTERNAL_SERVER_ERROR,
-            "Hearing the film failed; the record is unchanged.",
+            wording::text("page.trouble_hearing_the_film_failed_the"),
         )),
     }
 }
@@ -313,9 +318,9 @@ fn place_film(review: &Review, id: &str, form: &FilmForm) -> Result<(), Trouble>
     let change = if form.path.trim().is_empty() {
         let offset: f64 = form.offset_s.parse().unwrap_or(f64::NAN);
         if !(-1e5..1e6).contains(&offset) {
-            return Err(Trouble::wrong("The film's place is a number of seconds."));
+            return Err(Trouble::wrong(wording::text("page.trouble_the_films_place_is_a")));
         }
-        let name = "a film placed by hand".to_owned();
+        let name = wording::text("page.film_by_hand_name");
         Change::Film { name, offset_s: offset, drift_ppm: 0.0, error_ms: None }
     } else {
         let path = PathBuf::from(form.path.trim());
@@ -326,8 +331,12 @@ fn place_film(review: &Review, id: &str, form: &FilmForm) -> Result<(), Trouble>
         let heard = (review.hear)(&path, &loaded.plan, &mut progress);
         review.heard().remove(id);
         let heard = heard.map_err(Trouble::wrong)?;
-        let found = align(&film::logged(&loaded.events), &heard)
-            .map_err(|error| Trouble::wrong(format!("The film cannot be placed: {error}.")))?;
+        let found = align(&film::logged(&loaded.events), &heard).map_err(|error| {
+            Trouble::wrong(wording::filled(
+                "page.trouble_film_not_placed",
+                context! { error => error.to_string() },
+            ))
+        })?;
         let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
         let (offset_s, drift_ppm) = (found.offset_s, found.drift_ppm);
         Change::Film { name, offset_s, drift_ppm, error_ms: Some(found.error_ms) }
@@ -360,14 +369,14 @@ pub(super) async fn score(
         let loaded = load(&store, &id)?;
         let seconds: f64 = form.at_s.parse().unwrap_or(f64::NAN);
         if !(0.0..1e6).contains(&seconds) {
-            return Err(Trouble::wrong("The film is before the session's begin here."));
+            return Err(Trouble::wrong(wording::text("page.trouble_the_film_is_before_the")));
         }
         let outcome = match form.paid.as_str() {
             "low" => Outcome::Rewarded(RewardValue::Low),
             "high" => Outcome::Rewarded(RewardValue::High),
             "jackpot" => Outcome::Rewarded(RewardValue::Jackpot),
             "miss" => Outcome::Missed(MissedBecause::Said),
-            _ => return Err(Trouble::wrong("A try is low, high, jackpot or missed.")),
+            _ => return Err(Trouble::wrong(wording::text("page.trouble_a_try_is_low_high"))),
         };
         let steps = u8::try_from(loaded.plan.steps.len()).unwrap_or(u8::MAX);
         let step = Some(form.step.clamp(1, steps));
@@ -382,7 +391,7 @@ pub(super) async fn score(
             let own = agree_view::own(events, scoring);
             match last {
                 Some(last) if !own.iter().any(|own| own.id == last.to_string()) => {
-                    let text = "This was already scored again; go back to the session.";
+                    let text = wording::text("page.trouble_scored_already");
                     Err(Trouble::new(StatusCode::CONFLICT, text))
                 }
                 _ => Ok(()),

@@ -16,6 +16,7 @@ use crate::clock::Clock;
 use crate::history::body::{Answer, open_until_well, waiting};
 use crate::known::health;
 use crate::store::{AnimalId, AnimalRef, Entry, EventId, NewEntry, SessionId, Store, StoreError};
+use crate::wording;
 use crate::wording::Wording;
 
 /// What `health.html` shows.
@@ -74,10 +75,11 @@ pub(super) async fn answer(
             "concern" => Answer::Concern,
             "no-concern" => Answer::NoConcern,
             "well" => Answer::Well,
-            _ => return Err(Trouble::wrong("A note is a health concern, or is none.")),
+            _ => return Err(Trouble::wrong(wording::text("page.trouble_a_note_is_a_health"))),
         };
         let open = health(&store, animal, when.date())?.alarms;
-        let answered = || Trouble::wrong("Somebody has answered this already.");
+        let answered =
+            || Trouble::wrong(wording::text("page.trouble_somebody_has_answered_this_already"));
         let text = answer.words(&open).ok_or_else(answered)?;
         let entry = match answer {
             Answer::Concern => Entry::Concern { text },

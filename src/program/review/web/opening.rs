@@ -14,6 +14,7 @@ use axum::response::{Html, IntoResponse, Response};
 
 use super::Review;
 use crate::private::PassingFolder;
+use crate::wording::text;
 
 /// A browser is there by then, or does not come.
 const LASTS: Duration = Duration::from_secs(120);
@@ -37,7 +38,7 @@ impl Review {
         let folder = PassingFolder::new("review")?;
         let file = folder.path().join("review.html");
         let to = format!("http://127.0.0.1:{}/open/{token}", self.port);
-        write_private(&file, &leading("Open the review", &to))?;
+        write_private(&file, &leading(&text("page.open_review"), &to))?;
         let until = self.clock.now() + LASTS;
         *self.opened() = Some(Opening { token, until, folder });
         Ok(file)
@@ -54,8 +55,9 @@ fn write_private(file: &Path, text: &str) -> std::io::Result<()> {
 
 /// A page that goes on to an address of ours by itself.
 fn leading(words: &str, to: &str) -> String {
+    let language = text("page.language");
     format!(
-        "<!doctype html><html lang=\"en\"><meta charset=\"utf-8\"><title>Hushtally</title>\
+        "<!doctype html><html lang=\"{language}\"><meta charset=\"utf-8\"><title>Hushtally</title>\
          <meta name=\"referrer\" content=\"no-referrer\"><meta http-equiv=\"refresh\" content=\"0;url={to}\">\
          <p><a href=\"{to}\">{words}</a></p></html>\n"
     )
@@ -70,9 +72,8 @@ pub(super) async fn open(State(review): State<Arc<Review>>, Part(token): Part<St
         known.filter(|opening| review.clock.now() < opening.until)
     };
     let Some(opening) = known else {
-        let text = "This was opened already, or too long ago. Use the address that hushtally review printed.";
-        return (StatusCode::GONE, text).into_response();
+        return (StatusCode::GONE, text("page.opened_already")).into_response();
     };
     drop(opening.folder);
-    Html(leading("Go on to the review", &review.path(""))).into_response()
+    Html(leading(&text("page.go_on_to_review"), &review.path(""))).into_response()
 }

@@ -8,6 +8,7 @@ use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
+use minijinja::context;
 use serde::{Deserialize, Serialize};
 use serde_json::json;
 
@@ -30,7 +31,7 @@ use crate::run::tests_of;
 use crate::store::{
     AnimalId, EventId, Filter, Folded, SessionId, SessionRow, Store, StoreError, Stored,
 };
-use crate::wording::{Looked, Wording};
+use crate::wording::{Looked, Wording, filled, text};
 
 type Shared = State<Arc<Review>>;
 
@@ -48,8 +49,7 @@ pub(super) fn or_trouble(
 }
 
 pub(super) async fn nothing_here() -> Response {
-    let text = "Nothing is here. Open the whole address that hushtally review printed.";
-    (StatusCode::NOT_FOUND, text).into_response()
+    (StatusCode::NOT_FOUND, text("page.nothing_here")).into_response()
 }
 
 pub(super) async fn asset(Path(file): Path<String>) -> Response {
@@ -133,9 +133,9 @@ pub(super) async fn session(
         let new_scoring = review.clock.new_id().to_string();
         let chosen = query.rep;
         let said = match query.said.as_str() {
-            "saved" => "Saved.",
-            "placed" => "The film is placed.",
-            _ => "",
+            "saved" => text("page.saved"),
+            "placed" => text("page.film_is_placed"),
+            _ => String::new(),
         };
         Ok(review.page("session.html", json!({ "session": session, "health": health, "new_scoring": new_scoring, "chosen": chosen, "said": said })))
     })
@@ -245,10 +245,10 @@ pub(super) struct AnimalQuery {
     scale: Option<String>,
 }
 
-fn date(text: Option<&String>, what: &str) -> Result<Option<Date>, Trouble> {
-    let Some(text) = text.filter(|text| !text.is_empty()) else { return Ok(None) };
-    let parsed = text.parse();
-    parsed.map(Some).map_err(|_| Trouble::wrong(format!("{what}: write the day as 2026-03-31.")))
+fn date(day: Option<&String>) -> Result<Option<Date>, Trouble> {
+    let Some(day) = day.filter(|day| !day.is_empty()) else { return Ok(None) };
+    let parsed = day.parse();
+    parsed.map(Some).map_err(|_| Trouble::wrong(text("page.trouble_day")))
 }
 
 /// What is shown of an animal and one of its behaviours, and everything the record knows of it.
@@ -263,7 +263,7 @@ fn animal_data(store: &Store, id: &str, query: &AnimalQuery) -> Result<OfAnimal,
     let animal: AnimalId = id.parse().map_err(|_| Trouble::missing("animal"))?;
     let everything = Filter { latest: Some(CHARTED), ..Filter::animal(animal) };
     let recent = store.sessions(&everything)?;
-    let last = recent.last().ok_or_else(|| Trouble::missing("animal with sessions"))?;
+    let last = recent.last().ok_or_else(|| Trouble::missing("session"))?;
     let behaviour = query
         .behaviour
         .clone()
@@ -272,7 +272,7 @@ fn animal_data(store: &Store, id: &str, query: &AnimalQuery) -> Result<OfAnimal,
     let mut behaviours: Vec<String> = recent.iter().map(|row| row.behaviour.clone()).collect();
     behaviours.sort();
     behaviours.dedup();
-    let (from, to) = (date(query.from.as_ref(), "From")?, date(query.to.as_ref(), "To")?);
+    let (from, to) = (date(query.from.as_ref())?, date(query.to.as_ref())?);
     let named = from.is_some() || to.is_some();
     let filter = Filter {
         behaviour: Some(behaviour.clone()),
@@ -289,7 +289,7 @@ fn animal_data(store: &Store, id: &str, query: &AnimalQuery) -> Result<OfAnimal,
     let plan = known.plans.get(&behaviour).map(|(_, plan)| plan);
     let shown = animal_view::Shown { history: &known.history, plan, scale };
     let view = animal_view::animal(&sessions, &reps, shown).ok_or_else(|| {
-        Trouble::new(StatusCode::NOT_FOUND, "There is no session in this period.")
+        Trouble::new(StatusCode::NOT_FOUND, text("page.trouble_there_is_no_session_in"))
     })?;
     let latest = sessions.last().cloned().ok_or_else(|| Trouble::missing("session"))?;
     Ok(OfAnimal { behaviours, view, latest, known })
@@ -336,8 +336,7 @@ struct Advised {
 }
 
 fn advised(known: &Known, clock: &Clock, behaviour: &str) -> Result<Advised, Trouble> {
-    let (_, plan) =
-        known.plans.get(behaviour).ok_or_else(|| Trouble::missing("plan of this behaviour"))?;
+    let (_, plan) = known.plans.get(behaviour).ok_or_else(|| Trouble::missing("plan"))?;
     let today = jiff::ZonedDateTime::new(clock.utc(), TimeZone::system()).date();
     let probes = known.probes.get(behaviour).map_or(&[][..], Vec::as_slice);
     let present = Ladder::of(0, plan);
@@ -425,7 +424,10 @@ pub(super) async fn animal_report(
 }
 
 fn broken(error: minijinja::Error) -> Trouble {
-    Trouble::new(StatusCode::INTERNAL_SERVER_ERROR, format!("The report cannot be made: {error}"))
+    Trouble::new(
+        StatusCode::INTERNAL_SERVER_ERROR,
+        filled("page.trouble_report", context! { error => error.to_string() }),
+    )
 }
 
 /// A report is a file to keep: its own styles would not be allowed on a page of ours.

@@ -1,27 +1,30 @@
 //! Templates and how answers are made of them.
 
+use std::collections::BTreeMap;
+
 use axum::http::{StatusCode, header};
 use axum::response::{Html, IntoResponse, Response};
-use minijinja::value::Serde;
-use minijinja::{Environment, Value, context};
+use minijinja::value::{Kwargs, Serde};
+use minijinja::{Environment, HtmlEscape, Value, context};
 use serde::Serialize;
 use serde_json::json;
 
 use super::Review;
 use crate::store::StoreError;
-use crate::wording::Wording;
+use crate::wording::{self, Wording, text};
 
 /// The style sheet, also put into reports.
 pub(crate) const STYLE: &str = include_str!("../pages/review.css");
 pub(super) const SCRIPT: &str = include_str!("../pages/review.js");
 
-const TEMPLATES: [(&str, &str); 12] = [
+const TEMPLATES: [(&str, &str); 13] = [
     ("base.html", include_str!("../pages/base.html")),
     ("film.html", include_str!("../pages/film.html")),
     ("sessions.html", include_str!("../pages/sessions.html")),
     ("session.html", include_str!("../pages/session.html")),
     ("score.html", include_str!("../pages/score.html")),
     ("agree.html", include_str!("../pages/agree.html")),
+    ("key.html", include_str!("../pages/key.html")),
     ("health.html", include_str!("../pages/health.html")),
     ("animal.html", include_str!("../pages/animal.html")),
     ("card.html", include_str!("../pages/card.html")),
@@ -33,14 +36,33 @@ const TEMPLATES: [(&str, &str); 12] = [
 /// Every template; what is put into them is escaped, since their names end in `.html`.
 pub(crate) fn templates() -> Environment<'static> {
     let mut templates = Environment::new();
-    templates.add_filter("count", crate::wording::count);
+    templates.add_function("t", said);
+    templates.add_filter("keys", keys);
     templates.add_filter("fixed", |number: f64, digits: usize| format!("{number:.digits$}"));
     templates.add_filter("part", part);
-    templates.add_global("see_vet", Wording::english().see_vet().to_owned());
+    templates.add_global("script", Wording::english().script().to_owned());
     for (name, text) in TEMPLATES {
         templates.add_template(name, text).expect("the embedded templates are tested");
     }
     templates
+}
+
+/// The text of this name in `prompts/en/pages.toml`, filled with what is named beside it: `t('look_at', at=place.at)`.
+fn said(name: &str, values: Kwargs) -> Result<String, minijinja::Error> {
+    let filled = values.args().map(|name| Ok((name, values.get::<Value>(name)?)));
+    let filled: BTreeMap<&str, Value> = filled.collect::<Result<_, minijinja::Error>>()?;
+    wording::try_filled(&format!("page.{name}"), Value::from(Serde(filled)))
+}
+
+/// Text with its keys as keys, `[p]`, and its commands as commands, `` `hushtally listen` ``.
+fn keys(text: &str) -> Value {
+    let escaped = HtmlEscape(text).to_string();
+    let mut html = String::new();
+    for (place, part) in escaped.split('`').enumerate() {
+        let (open, close) = if place % 2 == 1 { ("<code>", "</code>") } else { ("", "") };
+        html += &format!("{open}{part}{close}");
+    }
+    Value::from_safe_string(html.replace('[', "<kbd>").replace(']', "</kbd>"))
 }
 
 /// Text as the value of one part of an address.
@@ -70,7 +92,7 @@ impl Review {
             Ok(text) => (status, Html(text)).into_response(),
             Err(error) => {
                 tracing::error!("{template}: {error:#}");
-                (StatusCode::INTERNAL_SERVER_ERROR, "this page cannot be shown").into_response()
+                (StatusCode::INTERNAL_SERVER_ERROR, text("page.cannot_be_shown")).into_response()
             }
         }
     }
@@ -94,7 +116,7 @@ impl Trouble {
     }
 
     pub(super) fn missing(what: &str) -> Self {
-        Trouble::new(StatusCode::NOT_FOUND, format!("There is no such {what} here."))
+        Trouble::new(StatusCode::NOT_FOUND, text(&format!("page.no_such_{what}")))
     }
 
     pub(super) fn wrong(text: impl Into<String>) -> Self {
