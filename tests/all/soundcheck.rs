@@ -127,7 +127,7 @@ fn with_nobody_in_the_room_nothing_is_kept() -> Result<()> {
     let house = House::new()?;
     let mut talk = begin(&room, &house)?;
     talk.hears("Now say yes")?;
-    talk.hears("I hear you on no microphone.")?;
+    talk.hears("I can't hear you on any microphone.")?;
     assert_eq!(talk.exit_code()?, Some(4));
     assert_eq!(settings(&house)?, Settings::default());
     assert!(!house.folder.path().join("hushtally").exists());

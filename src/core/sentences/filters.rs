@@ -15,6 +15,7 @@ pub(super) fn add_to(templates: &mut Environment<'static>) {
         format!("{number:.*}", digits.unwrap_or(1))
     });
     templates.add_filter("pieces", pieces);
+    templates.add_filter("signed", |number: f64| format!("{number:+.1}"));
     templates.add_filter("date", date);
     templates.add_filter("since", since);
     templates.add_filter("listed", listed);

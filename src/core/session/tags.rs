@@ -124,7 +124,10 @@ impl Session {
                 self.watch.pause(at);
                 Answer::Now { state: "paused" }
             }
-            // Begin said once more means: go on.
+            Command::Begin | Command::GoOn if self.begun() && !self.paused() => {
+                Answer::Now { state: "running" }
+            }
+            // Begin said in a pause means: go on.
             Command::Begin | Command::GoOn => {
                 self.watch.go_on(at);
                 Answer::Now { state: "going_on" }

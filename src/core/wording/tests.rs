@@ -23,7 +23,7 @@ fn the_next_session_is_told_in_a_few_sentences() {
     let history = AnimalHistory::new("Pepino", "cockatiel", vec![Ladder::of(1, &plan)], Vec::new());
     let body = body::read(&[], date(2026, 1, 2));
     let told = Wording::english().next(&next::plan(&history, &plan, &body, date(2026, 1, 2)));
-    insta::assert_snapshot!(told, @"Pepino, any behaviour. Begin with step 1, as it comes. Lay out 20 pieces of a treat. 3 minutes or 20 rewarded tries.");
+    insta::assert_snapshot!(told, @"Pepino, any behaviour. Begin with step 1, as it comes. Lay out 20 treats. 3 minutes or 20 rewarded tries.");
     let ill = body::Noted { day: date(2026, 1, 2), fact: body::Fact::Ill("sneezes".into()) };
     let body = body::read(&[ill], date(2026, 1, 2));
     let told = Wording::english().next(&next::plan(&history, &plan, &body, date(2026, 1, 2)));
@@ -66,7 +66,7 @@ fn every_answer() {
     There was no nudge yet.
     Begun: step 2 of 5, small lift.
     Begun.
-    Nothing changed: try 3 was so already.
+    Nothing changed: try 3 was like that already.
     Took back what was not sure.
     Took back that the pouch was filled again.
     any animal, any behaviour: 0 tries in 2 minutes 10 seconds: none rewarded, none missed. Next time, begin with step 1. 1 tag to settle in the review.
@@ -253,7 +253,7 @@ fn every_line() {
     I heard: rather heavy. There is no single weight in it, so it was kept as a note.
     1 gram, kept.
     1.2 kilograms was not confirmed. It was kept as a note.
-    Kept, by itself: rests a foot.
+    Captured: rests a foot, offered without a cue.
     Ada has been in session with Pepino, rests a foot, for 5 minutes. What you say here is kept as a session of its own.
     Another program has been in session with Pepino, rests a foot, for 1 minute. What you say here is kept as a session of its own.
     Another program has ended this session. From here on it is kept as a session of its own; nothing is lost.
@@ -380,7 +380,7 @@ fn every_line_of_the_sound_check() {
     Sound check. Please be quiet for three seconds.
     The microphone headset does not open. It is busy.
     I have heard nothing so far. Now the microphone headset. Please be quiet for three seconds.
-    I hear you on no microphone. Plug one in or switch it on, and check again. Nothing was kept.
+    I can't hear you on any microphone. Plug one in or switch it on, and check again. Nothing was kept.
     the room's noise: -62 dBFS (0 is the loudest that can be recorded)
     Now say yes, as you do in training.
     I heard that. Once more, please, after me: yes.
@@ -429,7 +429,7 @@ fn a_language_without_a_folder_and_a_sentence_without_a_translation_are_english(
         prompts.add(Prompts::parse(file));
     }
     prompts.add(Prompts::parse("step = \"Schritt {{ number }}: {{ name }}.\""));
-    let partly = Wording(Sentences::from_prompts(prompts));
+    let partly = Wording(Sentences::from_prompts(prompts).into());
     assert_eq!(partly.say(&answer), "Schritt 2: x.");
     assert_eq!(partly.say(&Answer::Now { state: "begun" }), "Begun.");
 }
@@ -468,6 +468,7 @@ fn every_line_of_a_lesson() {
     ");
 }
 
+mod english;
 mod health;
 mod longest;
 mod over_time;
@@ -527,7 +528,7 @@ fn a_closer_look_is_told_in_sentences_and_what_says_nothing_is_not() {
     let length = length::advise(&nothing, "b", &plan.limits);
     assert_eq!(
         Wording::english().stays_good(&length),
-        "How long it stays good: not enough sessions yet: 5 needed, 0 so far."
+        "How long it stays good is not known: not enough sessions yet: 5 needed, 0 so far."
     );
     assert!(!Wording::english().nothing_yet().is_empty());
 }

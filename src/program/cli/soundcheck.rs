@@ -124,7 +124,7 @@ fn outcome(checked: &CheckedUp) -> Result<(), Failure> {
     }
     if checked.ended && checked.report.mic.is_none() && checked.report.noise_dbfs.is_none() {
         let error = anyhow::anyhow!(
-            "you are heard on no microphone. `hushtally devices` lists them; choose one with --mic"
+            "no microphone hears you. `hushtally devices` lists them; choose one with --mic"
         );
         return Err(Failure::new(Class::Device, error));
     }

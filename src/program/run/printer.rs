@@ -248,7 +248,7 @@ mod tests {
         assert_eq!(
             said[..5],
             [
-                "Nothing changed: try 2 was so already.",
+                "Nothing changed: try 2 was like that already.",
                 "Took back what was said last of try 2; it is step 2, high, left again.",
                 "Took back what was said last of try 2; it is step 2, high, left again.",
                 "Took back what was said last of try 2; it is step 2, high, left again.",

@@ -160,7 +160,7 @@ fn every_warning_about_weight_has_its_sentence() {
         assert!(says.contains(english.see_vet()), "{says}");
     }
     insta::assert_snapshot!(told.join("\n"), @r"
-    the weight of 5 March 2026 (0.4 g) cannot be compared with the others, perhaps kilograms for grams: weigh again; if it is right, see a veterinarian today
+    the weight of 5 March 2026 (0.4 grams) cannot be compared with the others, perhaps kilograms for grams: weigh again; if it is right, see a veterinarian today
     weight is down by 10.9 %: see a veterinarian today
     weight was down by 5 % or more at three weighings running: see a veterinarian
     weight is down by 5.2 %: weigh again tomorrow; if it stays, see a veterinarian

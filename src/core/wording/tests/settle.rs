@@ -78,7 +78,7 @@ fn every_line_of_settling_doubts() {
     There is no other reading.
     Taken back.
     There is no answer to take back.
-    That was the last one. Say cancel to take its answer back; else I am done.
+    That was the last one. Say cancel to take its answer back; otherwise that's all.
     That was the last one.
     Done, 3 tries: 2 rewarded, 1 missed; 3 that were nothing.
     Nothing was settled; 2 still to settle.

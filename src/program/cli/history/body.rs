@@ -2,6 +2,7 @@
 
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
+use minijinja::context;
 use serde::Serialize;
 
 use super::{View, Who, body_of, now, print_json_with_alarms, wrong};
@@ -12,10 +13,10 @@ use crate::history::body::{Body, NotedSigns, Train, parse_weight, waiting};
 use crate::known::Known;
 use crate::plan::Side;
 use crate::store::{
-    AnimalRef, AnimalRow, Entry, EventId, JournalFilter, JournalRow, NewEntry, Store,
+    AnimalRef, AnimalRow, Entry, EventId, JournalFilter, JournalRow, NewEntry, ProbeCue, Store,
 };
 use crate::terminal::{say_part, tell};
-use crate::wording::{Signs, Wording};
+use crate::wording::{Signs, Wording, filled, text as said};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -225,72 +226,63 @@ fn text(animal: &str, body: &Body, log: &[JournalRow]) -> String {
         lines.push(format!("  {}  {}", row.day, in_words(&row.entry)));
     }
     if log.is_empty() {
-        lines.push("  nothing in the log yet".into());
+        lines.push(format!("  {}", said("screen.log_nothing")));
     }
     if let Some(grams) = body.latest_g {
-        let change = body
-            .change_pct
-            .map_or(String::new(), |change| format!(", {change:+.1} % against the baseline"));
-        let ago = match body.weighed_days_ago.unwrap_or(0) {
-            ..2 => String::new(),
-            days => format!(", weighed {days} days ago"),
-        };
-        lines.push(format!("Weight {grams:.0} g{change}{ago}."));
+        let (change, days) = (body.change_pct, body.weighed_days_ago.unwrap_or(0));
+        lines.push(filled("screen.weight_now", context! { grams, change, days }));
     }
     if let Some(trend) = &body.trend {
-        lines.push(format!("It changes by {}.", Wording::english().weight_trend(trend)));
+        let by = Wording::english().weight_trend(trend);
+        lines.push(filled("screen.weight_changes", context! { by }));
     }
     if let Found::NotYet(why) = &body.baseline_g
         && body.latest_g.is_some()
     {
-        lines.push(format!("No baseline yet: {why}."));
+        lines.push(filled("screen.no_baseline", context! { why }));
     }
     if waiting(&body.alarms).is_some() {
-        lines.push(format!(
-            "Is it a health concern? `hushtally body {animal} concern WORDS` logs it, `hushtally body {animal} no-concern` says that it is none."
-        ));
+        lines.push(filled("screen.is_it_a_concern", context! { animal => animal.to_owned() }));
     }
-    lines.push(
-        match body.train {
-            Train::AsPlanned => {
-                "Nothing in the log speaks against training; your own eyes go first."
-            }
-            Train::Less => "Train less: half as long, and only what is easy.",
-            Train::NotAtAll => "Do not train today.",
-        }
-        .into(),
-    );
-    lines.join("\n") + "\n"
+    lines.push(said(match body.train {
+        Train::AsPlanned => "screen.train_as_planned",
+        Train::Less => "screen.train_less",
+        Train::NotAtAll => "screen.train_not_at_all",
+    }));
+    super::chart::fitted(&lines.join("\n"))
 }
 
 fn in_words(entry: &Entry) -> String {
-    match entry {
-        Entry::Weight { grams, said } => match said {
-            Some(said) if !said.ends_with(" g") => {
-                format!("weight {grams:.1} g (said: {said})")
-            }
-            _ => format!("weight {grams:.1} g"),
-        },
+    let (name, values) = match entry {
+        Entry::Weight { grams, said } => {
+            // What was said in grams is the same once more.
+            let said = said.clone().filter(|said| !said.ends_with(" g"));
+            ("weight", context! { grams => *grams, said })
+        }
         Entry::Food { what, grams, kcal } => {
-            let grams = grams.map_or(String::new(), |grams| format!(", {grams} g"));
-            let kcal = kcal.map_or(String::new(), |kcal| format!(", {kcal} kcal"));
-            format!("food: {what}{grams}{kcal}")
+            ("food", context! { what, grams => *grams, kcal => *kcal })
         }
-        Entry::Coat { text } => format!("coat: {text}"),
-        Entry::Sides { text, .. } => format!("sides: {text}"),
-        Entry::Sore { text } => format!("sore: {text}"),
-        Entry::Ill { text } => format!("ill: {text}"),
-        Entry::Concern { text } => format!("health concern: {text}"),
-        Entry::NoConcern { text } => format!("no health concern {text}").trim_end().to_owned(),
-        Entry::Well { text } => format!("well again {text}").trim_end().to_owned(),
-        Entry::Note { text } => format!("note: {text}"),
-        Entry::Captured { behaviour, .. } => format!("captured: {behaviour}"),
-        Entry::Probe { behaviour, came, .. } => {
-            format!("probe: {behaviour} {}", if *came { "came" } else { "did not come" })
+        Entry::Coat { text } => ("coat", context! { text }),
+        Entry::Sides { text, .. } => ("sides", context! { text }),
+        Entry::Sore { text } => ("sore", context! { text }),
+        Entry::Ill { text } => ("ill", context! { text }),
+        Entry::Concern { text } => ("concern", context! { text }),
+        Entry::NoConcern { text } => ("no_concern", context! { text }),
+        Entry::Well { text } => ("well", context! { text }),
+        Entry::Note { text } => ("note", context! { text }),
+        Entry::Captured { behaviour, .. } => ("captured", context! { behaviour }),
+        Entry::Probe { behaviour, cue, came, .. } => {
+            let (cue, held) = match cue {
+                ProbeCue::Own => ("own", *came),
+                ProbeCue::None => ("none", !came),
+                ProbeCue::Other(_) => ("other", !came),
+            };
+            ("probe", context! { behaviour, cue, came => *came, held })
         }
-        Entry::Planned { change, .. } => format!("a change is tested by lot: {change}"),
-        Entry::TakenBack { .. } => "taken back".into(),
-    }
+        Entry::Planned { change, .. } => ("planned", context! { change }),
+        Entry::TakenBack { .. } => ("taken_back", context! {}),
+    };
+    filled(&format!("screen.log_{name}"), values)
 }
 
 #[cfg(test)]

@@ -1,16 +1,19 @@
 //! `hushtally capture ANIMAL WHAT`
 
 use clap::Args;
+use minijinja::context;
+use minijinja::value::{Serde, Value};
 
 use super::body::{ask_of_signs, write};
-use super::{View, Who, chart, now, print_json, wrong};
+use super::{View, Who, now, print_json, wrong};
 use crate::cli::Failure;
 use crate::clock::Clock;
-use crate::history::{captured, counted};
+use crate::history::captured;
 use crate::known::Known;
 use crate::plan::RewardValue;
 use crate::store::Entry;
 use crate::terminal::say;
+use crate::wording::{filled, text};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -64,20 +67,13 @@ pub(crate) fn run(args: &CaptureArgs) -> Result<(), Failure> {
         return print_json(&all);
     }
     if all.is_empty() {
-        say!("Nothing captured yet.");
+        say!("{}", text("screen.captured_none"));
     }
     for one in &all {
-        let times = counted(one.times as usize, "time", "times");
-        let days = counted(one.days.len(), "day", "days");
-        let rate = one.per_day.known().map_or(String::new(), |rate| {
-            format!(
-                ", {} a day ({} to {})",
-                chart::tidy(rate.point),
-                chart::tidy(rate.low),
-                chart::tidy(rate.high)
-            )
-        });
-        say!("{}: {times} on {days}{rate}", one.behaviour);
+        let rate = one.per_day.known().map(|rate| Value::from(Serde(rate)));
+        let (times, days) = (one.times, one.days.len());
+        let values = context! { behaviour => &one.behaviour, times, days, rate };
+        say!("{}", filled("screen.captured_so", values));
     }
     Ok(())
 }

@@ -1,6 +1,7 @@
 //! `hushtally probe ANIMAL`
 
 use clap::{Args, ValueEnum};
+use minijinja::context;
 
 use super::body::{ask_of_signs, write};
 use super::{View, Who, now, present_plan, print_json};
@@ -10,6 +11,7 @@ use crate::history::cue;
 use crate::known::Known;
 use crate::store::{Entry, ProbeCue};
 use crate::terminal::say;
+use crate::wording::filled;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -93,8 +95,9 @@ pub(crate) fn run(args: &ProbeArgs) -> Result<(), Failure> {
         return print_json(&control);
     }
     for row in &control.rows {
-        say!("{}: {} of {}", row.name, row.held, row.probes);
+        let values = context! { condition => &row.name, held => row.held, probes => row.probes };
+        say!("{}", filled("screen.probe_held", values));
     }
-    say!("Next: {}.", control.next);
+    say!("{}", filled("screen.next_is", context! { what => &control.next }));
     Ok(())
 }

@@ -9,7 +9,7 @@ use super::super::chart;
 use super::Whole;
 use crate::history::closer::Minutes;
 use crate::history::cue::{self, Control, Grid};
-use crate::history::effects::{Effect, Shown};
+use crate::history::effects::{PhaseEffect, Shown};
 use crate::history::level::Measure;
 use crate::history::people::Person;
 use crate::history::progress::{StepProgress, Verdict};
@@ -80,7 +80,13 @@ fn goes(text: &mut String, all: &Whole) {
     if let Some(rate) = record.rewarded_per_min {
         let _ = writeln!(text, "  {}", filled("screen.number_rate", context! { rate }));
     }
-    let _ = writeln!(text, "  {}", Wording::english().stays_good(&all.length));
+    let third = match all.length.until_decline_s {
+        Found::Known(_) => Wording::english().stays_good(&all.length),
+        Found::NotYet(_) => {
+            filled("screen.number_sessions", context! { sessions => step.levels.len() })
+        }
+    };
+    let _ = writeln!(text, "  {third}");
 }
 
 fn rest(text: &mut String, all: &Whole) {
@@ -95,6 +101,7 @@ fn rest(text: &mut String, all: &Whole) {
         let _ = writeln!(text, "{says}; {}.", back.reason.because);
     }
     let _ = writeln!(text, "{}", filled("screen.how_long", Value::from(Serde(&all.length))));
+    let _ = writeln!(text, "{}", Wording::english().stays_good(&all.length));
     for line in Wording::english().look(&all.closer).all() {
         let _ = writeln!(text, "{line}");
     }
@@ -171,7 +178,7 @@ fn step_text(text: &mut String, step: &StepProgress, record: &StepRecord, now: b
 }
 
 /// What a change of the plan did.
-fn found(effect: &Effect, measure: Measure) -> String {
+fn found(effect: &PhaseEffect, measure: Measure) -> String {
     let line = effect.line.to_string();
     let (name, by) = match (effect.shown, effect.step.known()) {
         (Shown::Better, Some(by)) => ("screen.effect_better", by),
