@@ -57,7 +57,7 @@ fn by_voice_alone(noise: Option<Noise>) -> Result<()> {
     talk.says(&called(Command::Louder), "Louder, like this.")?;
     talk.says(&called(Command::Slower), "Slower, like this.")?;
     talk.says(&called(Command::SoundCheck), "I hear you")?;
-    talk.says(&called(Command::Capture), "Kept, by itself")?;
+    talk.says(&called(Command::Capture), "Captured: ")?;
     talk.says(&called(Command::Weight), "How many grams?")?;
     talk.says("ninety two", "Pepino, 92 grams?")?;
     talk.says("yes", "92 grams, kept.")?;

@@ -122,9 +122,11 @@ mod tests {
         let both =
             [animal("k1", "cockatiel", &["Pepino", "Pip"]), animal("k2", "cockatiel", &["Pip"])];
         insta::assert_snapshot!(text(&both), @r"
-        name  species    sessions  latest
-        Pip   cockatiel  3         2026-01-02  was called Pepino; one of several of this name, key k1
-        Pip   cockatiel  3         2026-01-02  one of several of this name, key k2
+        Pip, cockatiel
+            sessions 3; latest 2026-01-02; was called Pepino; one of several of this
+            name, key k1
+        Pip, cockatiel
+            sessions 3; latest 2026-01-02; one of several of this name, key k2
         ");
     }
 }

@@ -301,7 +301,7 @@ mod tests {
         Pepino
         weight is down by 10.9 %: see a veterinarian today.
           nothing in the log yet
-        Weight 82 g, -10.9 % against the baseline.
+        Weight 82 grams, -10.9 % against the baseline.
         Do not train today.
         ");
     }

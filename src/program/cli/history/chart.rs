@@ -164,7 +164,7 @@ mod tests {
         let shown = table(&rows, 1);
         assert_eq!(
             shown,
-            format!("Monday\n    name {long}; by\n    somebody whose name is long\n")
+            format!("Monday\n    name {long}; by somebody\n    whose name is long\n")
         );
         let text = format!("  {} end", "word ".repeat(30).trim());
         let fitted = fitted(&text);

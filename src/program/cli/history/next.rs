@@ -84,7 +84,7 @@ fn text(next: &Next, why: bool) -> String {
     let mut text = String::new();
     let mut line = |label: &str, says: &str, reason: Option<&Reason>| {
         let because = reason.map_or(String::new(), |reason| format!("; {}", reason.because));
-        let label = if label.is_empty() { String::new() } else { said(&format!("screen.{label}")) };
+        let label = if label.is_empty() { String::new() } else { said(label) };
         text += &chart::labelled(&label, &format!("{says}{because}"), LABEL);
         if let Some(reason) = reason.filter(|_| why) {
             let values = context! { method => &reason.method, source => &reason.source };
@@ -95,50 +95,50 @@ fn text(next: &Next, why: bool) -> String {
     let wording = Wording::english();
     let warnings = wording.warnings(&next.animal, &next.alarms);
     for (alarm, says) in next.alarms.iter().zip(&warnings) {
-        line("label_health", says, why.then_some(&alarm.reason));
+        line("screen.label_health", says, why.then_some(&alarm.reason));
     }
     let whose = context! { animal => &next.animal, behaviour => &next.behaviour };
-    line("label_next", &filled("screen.whose", whose), Some(&next.chosen));
+    line("screen.label_next", &filled("screen.whose", whose), Some(&next.chosen));
     if next.train == Train::NotAtAll {
         line("", &said("screen.do_not_train"), None);
         return text;
     }
     if next.treats.reps == 0 {
-        line("label_today", &wording.used_up(), Some(&next.treats.reason));
+        line("screen.label_today", &wording.used_up(), Some(&next.treats.reason));
     }
     if let Some(warm) = &next.warm_up {
-        let label = if warm.try_first { "label_try_first" } else { "label_warm_up" };
+        let label = if warm.try_first { "screen.label_try_first" } else { "screen.label_warm_up" };
         let step = context! { step => warm.step, name => &warm.name };
         line(label, &filled("screen.step_named", step), Some(&warm.reason));
     }
     let told = wording.decision(&next.decision, Some(&next.work.name));
-    line("label_work_on", &told, Some(&next.work.reason));
+    line("screen.label_work_on", &told, Some(&next.work.reason));
     for more in wording.beside(&next.decision) {
         line("", &more, None);
     }
     for earns in &next.earns {
         let earned = filled("screen.earned", Value::from(Serde(earns)));
-        line(&format!("label_{}", earns.value.name()), &earned, None);
+        line(&format!("screen.label_{}", earns.value.name()), &earned, None);
     }
     if next.treats.reps > 0 {
         let treats = filled("screen.lay_out", Value::from(Serde(&next.treats)));
-        line("label_lay_out", &treats, Some(&next.treats.reason));
+        line("screen.label_lay_out", &treats, Some(&next.treats.reason));
         let length = &next.length;
         let how_long = filled("screen.how_long_alone", Value::from(Serde(length)));
-        line("label_how_long", &how_long, Some(&length.reason));
+        line("screen.label_how_long", &how_long, Some(&length.reason));
     }
     if let Some(change) = &next.change {
         let values = context! { step => change.step, ways => change.ways_said() };
-        line("label_change", &filled("screen.ways", values), Some(&change.reason));
+        line("screen.label_change", &filled("screen.ways", values), Some(&change.reason));
     }
     for due in &next.due {
-        line("label_revise", &filled("screen.rested", Value::from(Serde(due))), None);
+        line("screen.label_revise", &filled("screen.rested", Value::from(Serde(due))), None);
     }
     for tip in &next.watch {
-        line("label_watch", &tip.says, Some(&tip.reason));
+        line("screen.label_watch", &tip.says, Some(&tip.reason));
     }
     for tip in &next.film {
-        line("label_film", &tip.says, Some(&tip.reason));
+        line("screen.label_film", &tip.says, Some(&tip.reason));
     }
     text
 }

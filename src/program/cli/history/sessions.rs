@@ -276,10 +276,19 @@ pub(super) mod tests {
     }
 
     #[test]
-    fn a_session_is_a_line() {
-        insta::assert_snapshot!(list(&[row("2026-01-02")]), @r"
-        date        animal             behaviour     step  tries  rewarded  missed  time  a minute  by   session
-        2026-01-02  Pepino (invented)  rests a foot  2     20     17        3       2:05  8.2       Ada  00000000-0000-0000-0000-000000000007
+    fn keys_are_as_long_as_tells_them_apart() {
+        let keys = ["01a213a7-c9c8-7000", "01a213a7-c9d8-7000", "01b00000-0000-7000"];
+        assert_eq!(unique(keys.into_iter()), "01a213a7-c9c".len());
+        assert_eq!(unique(keys[1..].iter().copied()), LEAST_KEY);
+        assert_eq!(short(keys[0], LEAST_KEY), "01a213a7");
+    }
+
+    #[test]
+    fn a_session_is_a_line_or_a_few_that_fit() {
+        insta::assert_snapshot!(list(&[row("2026-01-02")], 8), @r"
+        2026-01-02, Pepino (invented), rests a foot
+            step 2; tries 20; rewarded 17; missed 3; time 2:05; a minute 8.2; by Ada;
+            session 00000000
         ");
     }
 

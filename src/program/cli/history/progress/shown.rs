@@ -230,8 +230,8 @@ fn sizes(measure: Measure, point: f64, low: f64, high: f64) -> String {
 }
 
 fn people_text(text: &mut String, people: &[Person]) {
-    let head = ["person", "sessions", "criterion_met", "rewards_a_minute", "compared"];
-    let mut rows = vec![head.map(|name| said(&format!("screen.{name}"))).to_vec()];
+    let head = ["person", "sessions", "met", "rewards_a_minute", "compared"];
+    let mut rows = vec![head.map(|name| said(&format!("screen.people_{name}"))).to_vec()];
     for person in people {
         rows.push(vec![
             person.name.clone(),
@@ -246,7 +246,7 @@ fn people_text(text: &mut String, people: &[Person]) {
 
 fn cue_text(text: &mut String, control: &Control, grid: &Grid) {
     if control.rows.iter().any(|row| row.probes > 0) {
-        let head = ["condition", "held", "state"].map(|name| said(&format!("screen.{name}")));
+        let head = ["screen.condition", "screen.held", "screen.state"].map(said);
         let mut rows = vec![head.to_vec()];
         rows.extend(control.rows.iter().map(|row| {
             let state = serde_json::to_value(row.state).unwrap_or_default();
