@@ -110,9 +110,8 @@ impl Dialogue {
             Question::WeightIs { .. } | Question::ChangeIs(_) => {
                 yes_or_no(to("yes", marker()), to("once_more", no()), [marker(), no()])
             }
-            Question::Note | Question::Weight | Question::Health(_) | Question::Change => {
-                Choices::one_of(self.spelling(question))
-            }
+            dictated if dictated.is_dictated_to() => Choices::one_of(self.spelling(question)),
+            _ => Choices::one_of(vec![to("yes", marker()), to("no", no()), leave]),
         }
     }
 

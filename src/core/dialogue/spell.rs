@@ -16,11 +16,7 @@ impl Dialogue {
     }
 
     fn takes_text(&self) -> bool {
-        let Some(question) = self.question() else { return false };
-        matches!(
-            question,
-            Question::Note | Question::Weight | Question::Health(_) | Question::Change
-        )
+        self.question().is_some_and(Question::is_dictated_to)
     }
 
     /// A letter more, or one less.

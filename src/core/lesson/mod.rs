@@ -28,7 +28,7 @@ use std::time::Duration;
 
 use serde::Serialize;
 
-use crate::machine::Machine;
+use crate::machine::{Choices, Label, Machine, Offer};
 
 /// A phrase is waited for this long, from the moment at which our own voice is silent.
 const WAIT: Duration = Duration::from_secs(10);
@@ -61,6 +61,12 @@ pub enum LessonInput<E> {
         /// What the recogniser is sure that it is.
         taken_for: Option<String>,
     },
+    /// This phrase is left out.
+    Skip,
+    /// The phrase is asked for again.
+    Repeat,
+    /// That is enough: what was learnt so far is kept.
+    Enough,
     /// Our own voice is silent: what was asked for is waited for from now on.
     Quiet,
     /// There is no sound: nothing is waited for until it is quiet.
@@ -241,13 +247,19 @@ impl<E: Example> Lesson<E> {
     /// Nothing was heard for a while: the phrase is left out, or the talk ends.
     fn silence(&mut self, out: &mut Vec<LessonEffect<E>>) {
         self.silences += 1;
-        self.forget_examples();
-        let left_out = self.phrases.pop_front();
         if self.silences >= GONE {
+            self.forget_examples();
+            self.phrases.pop_front();
             self.say(LessonLine::Gone, out);
             return self.keep(out);
         }
-        match left_out {
+        self.leave_out(out);
+    }
+
+    /// The phrase is left out, or the talk ends.
+    fn leave_out(&mut self, out: &mut Vec<LessonEffect<E>>) {
+        self.forget_examples();
+        match self.phrases.pop_front() {
             Some(phrase) => {
                 self.say(LessonLine::LeftOut { phrase }, out);
                 self.ask(out);
@@ -296,6 +308,15 @@ impl<E: Example> Machine for Lesson<E> {
                 self.since = self.since.max(at);
                 self.listens = true;
             }
+            (Stage::Learning, LessonInput::Skip) => {
+                (self.silences, self.since) = (0, self.since.max(at));
+                self.leave_out(&mut out);
+            }
+            (Stage::Learning, LessonInput::Repeat) => self.ask(&mut out),
+            (Stage::Learning, LessonInput::Enough) => {
+                self.forget_examples();
+                self.keep(&mut out);
+            }
             (Stage::Learning, LessonInput::Deaf) => self.listens = false,
             // Our own voice is not an example.
             (Stage::Learning, LessonInput::Heard { until, example, taken_for })
@@ -327,5 +348,23 @@ impl<E: Example> Machine for Lesson<E> {
 
     fn wake_at(&self) -> Option<Duration> {
         (self.listens && self.stage == Stage::Learning).then(|| self.since + WAIT)
+    }
+
+    fn choices(&self) -> Choices<LessonInput<E>> {
+        if self.stage != Stage::Learning {
+            return Choices::none();
+        }
+        // While it listens, what is read would be in the way: all of it waits for a press.
+        let to = |line, input| Offer::to(Label::of(line), input);
+        Choices::menu(vec![
+            to("past_it", LessonInput::Skip),
+            to("repeat", LessonInput::Repeat),
+            to("enough", LessonInput::Enough),
+        ])
+    }
+
+    fn choosing(&mut self, _: Duration) {
+        // Our own voice reads, which is not an example.
+        self.listens = false;
     }
 }

@@ -153,7 +153,7 @@ impl<I: Clone + PartialEq> Scanner<I> {
 
     /// Until when somebody chooses, as far as is known at `now`.
     pub fn until(&self, now: Duration) -> Duration {
-        now + self.pace + READING
+        now + self.pace * LATER + READING
     }
 }
 

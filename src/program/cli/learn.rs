@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use anyhow::Context;
 use clap::Args;
 
+use super::listen::typed;
 use super::{Class, Failure, places, sound};
 use crate::audio::recording::Recording;
 use crate::clock::Clock;
@@ -26,6 +27,8 @@ const MOST_EXAMPLES: usize = 12;
 For accents, for unclear speech, and for sounds that are no words: you say each word of the plan a few times,
 and then talk a little. What is kept is a description of the sounds, not the sounds themselves, in a file that
 only you may read. `listen`, `replay` and `words score` use it from then on.
+
+With one key or switch, a press has read what else can be done: go past a word, have it said again, or end.
 
 A tag can be any sound that you can make again and again in the same way, such as a hum or a \"brr\". Give it any
 name in the plan, as in  marker = \"brr\". A name that the speech model does not know works once it was learnt.
@@ -143,18 +146,24 @@ fn by_voice(
         args.sound.start(&settings, &mut desk, &clock);
     }
     let (lesson, effects) = Lesson::begin(phrases, usize::from(args.times));
+    let (keys, typed) = typed(false, false, &settings, &clock);
     let teaching = Teaching {
         lesson,
         effects,
         learnt,
         microphone: args.sound.microphone(&settings),
         ears: recogniser(args, plan)?,
+        typed,
+        switch: args.sound.switch(&settings),
         keep: &mut |learnt| {
             store.save(args.person.as_deref(), learnt)?;
             Ok(())
         },
     };
-    run::teach(teaching, &mut desk, &clock)?;
+    let taught = run::teach(teaching, &mut desk, &clock);
+    // The terminal first, so that an error is told on one that works as before.
+    drop(keys);
+    taught?;
     Ok(())
 }
 

@@ -34,7 +34,9 @@ where
             let silent = !stage.awaits_quiet && !stage.speaking();
             let mut effects = self.scanner.handle(now, ScanInput::Now(choices.clone()));
             if silent && self.scanner.awaits_quiet() {
-                self.machine.choosing(self.scanner.until(now));
+                if choices.asks {
+                    self.machine.choosing(self.scanner.until(now));
+                }
                 effects.extend(self.scanner.handle(now, ScanInput::Quiet(choices)));
             }
             self.chosen(now, effects)?;
@@ -55,6 +57,7 @@ where
                     let stage = &mut self.driver.stage;
                     let text = stage.desk.wording().choice(&label);
                     stage.desk.read(&text);
+                    stage.awaits_quiet = true;
                     let now = stage.clock.now();
                     self.machine.choosing(self.scanner.until(now));
                 }

@@ -9,7 +9,7 @@ use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::hear::personal::{Features, Learnt, Take};
 use crate::hear::{Ears, Heard};
-use crate::interpret::switch::SwitchSettings;
+use crate::interpret::switch::{Press, SwitchSettings};
 use crate::lesson::{Lesson, LessonEffect, LessonInput, LessonLine};
 use crate::session::NudgeKind;
 
@@ -25,6 +25,10 @@ pub struct Teaching<'a> {
     pub microphone: DeviceChoice,
     /// Ears, to learn what the recogniser takes the phrases for.
     pub ears: Ears,
+    /// Presses of keys and pedals.
+    pub typed: Typing,
+    /// How a switch is read.
+    pub switch: SwitchSettings,
     /// Keeps what was learnt so far; called after every phrase.
     pub keep: &'a mut dyn FnMut(&Learnt) -> anyhow::Result<()>,
 }
@@ -34,9 +38,9 @@ pub struct Teaching<'a> {
 /// # Errors
 /// The microphone cannot be opened or stops, or what was learnt cannot be kept.
 pub fn teach(teaching: Teaching<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<LiveEnd> {
-    let Teaching { mut lesson, effects, learnt, microphone, ears, keep } = teaching;
+    let Teaching { mut lesson, effects, learnt, microphone, ears, typed, switch, keep } = teaching;
     block_on(async {
-        let mut driver = Driver::new(desk, clock, Typing::nothing(), SwitchSettings::default())?;
+        let mut driver = Driver::new(desk, clock, typed, switch)?;
         driver.stage.listen_for_takes(microphone, ears)?;
         let mut teacher = Teacher { learnt, keep, heard_until: clock.now() };
         driver.until_over(&mut lesson, &mut teacher, effects).await
@@ -150,6 +154,10 @@ impl Hands<Lesson<Features>> for Teacher<'_> {
             }
         }
         Ok(Vec::new())
+    }
+
+    fn opens_menu(&self, _: Press, _: &Lesson<Features>) -> bool {
+        true
     }
 
     fn is_over(&self, lesson: &Lesson<Features>) -> bool {

@@ -6,6 +6,7 @@ use std::time::Duration;
 use super::{Walk, World};
 use crate::interpret::switch::Press;
 use crate::interpret::{Grammar, OtherReading};
+use crate::lesson::{Example, Lesson, LessonEffect, LessonInput};
 use crate::machine::Label;
 use crate::plan::Words;
 use crate::quiz::{self, CHOICES, Quiz};
@@ -60,26 +61,22 @@ impl World<Settle> for Fine {
     }
 }
 
-pub(super) fn settled() -> BTreeSet<String> {
+pub(super) fn settled(seed: u64) -> BTreeSet<String> {
     let words = Words::english();
     let grammar = Grammar::new(&words);
     let doubt = |at, first: &str, second: &str| {
         Doubt::new(at, first, &OtherReading::Read(second.to_owned()), &grammar)
     };
-    let mut reached = BTreeSet::new();
-    for seed in 0..200 {
-        let three = [
-            doubt(4.0, "yes two", "yes to"),
-            doubt(9.0, "miss", "yes three left"),
-            doubt(12.0, "yes", "yet"),
-        ];
-        let doubts = three.iter().cycle().take(12).cloned().collect();
-        let (settle, effects) = Settle::begin("Pepino", doubts, Spoken::of(&words));
-        let mut walk = Walk::begin(settle, effects, Fine::default(), seed);
-        walk.go(100);
-        reached.append(&mut walk.world.0);
-    }
-    reached
+    let three = [
+        doubt(4.0, "yes two", "yes to"),
+        doubt(9.0, "miss", "yes three left"),
+        doubt(12.0, "yes", "yet"),
+    ];
+    let doubts = three.iter().cycle().take(12).cloned().collect();
+    let (settle, effects) = Settle::begin("Pepino", doubts, Spoken::of(&words));
+    let mut walk = Walk::begin(settle, effects, Fine::default(), seed);
+    walk.go(100);
+    walk.world.0
 }
 
 impl World<Check> for Fine {
@@ -137,27 +134,23 @@ impl World<Check> for Fine {
     }
 }
 
-pub(super) fn checked() -> BTreeSet<String> {
+pub(super) fn checked(seed: u64) -> BTreeSet<String> {
     let words = Words::english();
     let two = |of: &str| vec![format!("{of} one"), format!("{of} two")];
-    let mut reached = BTreeSet::new();
-    for seed in 0..200 {
-        let setup = Setup {
-            mics: two("microphone"),
-            ears: two("output"),
-            words: prompts(&words).into_iter().take(3).collect(),
-            attention: "juniper".into(),
-            yes: "yes".into(),
-            no: "miss".into(),
-            voices: two("voice"),
-            ..Setup::default()
-        };
-        let (check, effects) = Check::begin(setup);
-        let mut walk = Walk::begin(check, effects, Fine::default(), seed);
-        walk.go(120);
-        reached.append(&mut walk.world.0);
-    }
-    reached
+    let setup = Setup {
+        mics: two("microphone"),
+        ears: two("output"),
+        words: prompts(&words).into_iter().take(3).collect(),
+        attention: "juniper".into(),
+        yes: "yes".into(),
+        no: "miss".into(),
+        voices: two("voice"),
+        ..Setup::default()
+    };
+    let (check, effects) = Check::begin(setup);
+    let mut walk = Walk::begin(check, effects, Fine::default(), seed);
+    walk.go(120);
+    walk.world.0
 }
 
 impl World<Quiz> for Fine {
@@ -186,13 +179,54 @@ impl World<Quiz> for Fine {
     }
 }
 
-pub(super) fn quizzed() -> BTreeSet<String> {
-    let mut reached = BTreeSet::new();
-    for seed in 0..100 {
-        let (quiz, effects) = Quiz::begin(CHOICES.to_vec());
-        let mut walk = Walk::begin(quiz, effects, Fine::default(), seed);
-        walk.go(40);
-        reached.append(&mut walk.world.0);
+pub(super) fn quizzed(seed: u64) -> BTreeSet<String> {
+    let (quiz, effects) = Quiz::begin(CHOICES.to_vec());
+    let mut walk = Walk::begin(quiz, effects, Fine::default(), seed);
+    walk.go(40);
+    walk.world.0
+}
+
+/// A sound like any other.
+#[derive(Debug, Clone, PartialEq)]
+struct Hum;
+
+impl Example for Hum {
+    fn distance(&self, _: &Self) -> f32 {
+        0.0
     }
-    reached
+}
+
+impl World<Lesson<Hum>> for Fine {
+    fn carry_out(&mut self, _: Duration, effects: Vec<LessonEffect<Hum>>) -> Vec<LessonInput<Hum>> {
+        let follows = |effect| match effect {
+            LessonEffect::Say(_) => Some(LessonInput::Quiet),
+            LessonEffect::Keep => Some(LessonInput::Kept { learnt: 0, unsteady: Vec::new() }),
+            _ => None,
+        };
+        effects.into_iter().filter_map(follows).collect()
+    }
+
+    fn took(&mut self, called: &Label, effects: &[LessonEffect<Hum>]) {
+        self.took(called, !effects.is_empty());
+    }
+
+    fn press(&self, _: &Lesson<Hum>, _: Press) -> Vec<LessonInput<Hum>> {
+        Vec::new()
+    }
+
+    fn opens_menu(&self, _: &Lesson<Hum>, _: Press) -> bool {
+        true
+    }
+
+    fn is_over(&self, lesson: &Lesson<Hum>) -> bool {
+        lesson.is_over()
+    }
+}
+
+pub(super) fn taught(seed: u64) -> BTreeSet<String> {
+    let phrases = ["yes", "miss", "left", "right"].map(str::to_owned).to_vec();
+    let (lesson, effects) = Lesson::begin(phrases, 2);
+    let mut walk = Walk::begin(lesson, effects, Fine::default(), seed);
+    walk.go(40);
+    walk.world.0
 }
