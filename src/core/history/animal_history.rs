@@ -31,6 +31,8 @@ pub struct Session {
     pub version: i64,
     /// Who trained.
     pub person: Option<String>,
+    /// Who took over in mid-session, and after how many seconds, in order of time.
+    pub handed_over: Vec<(f64, String)>,
     /// Where.
     pub place: Option<String>,
     /// When it began.

@@ -31,6 +31,53 @@ pub struct Trained<'a> {
     pub last_step: Option<u8>,
 }
 
+/// What one person trained of a session: all of it, or from one handing over to the next.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Part<'a> {
+    /// Who, where that was said.
+    pub person: Option<&'a str>,
+    /// The session as it was.
+    pub session: &'a Session,
+    /// Whether it is all of the session.
+    pub whole: bool,
+    /// Days since the first session of the behaviour.
+    pub at_days: f64,
+    /// Its tries.
+    pub tries: &'a [Placed],
+    /// Its length in seconds, pauses left out.
+    pub active_s: f64,
+    /// Step worked on at its end; `None` when it is no longer in the plan.
+    pub last_step: Option<u8>,
+}
+
+impl Trained<'_> {
+    /// By who trained. A person who had no try in a session that was handed over has no part in it.
+    pub fn parts(&self) -> Vec<Part<'_>> {
+        let session = self.session;
+        let whole = session.handed_over.is_empty();
+        let starts = std::iter::once((0.0, session.person.as_deref())).chain(
+            session.handed_over.iter().map(|(after_s, person)| (*after_s, Some(person.as_str()))),
+        );
+        let ends = session.handed_over.iter().map(|(after_s, _)| *after_s).chain([f64::INFINITY]);
+        let before = |s: f64| self.tries.partition_point(|one| one.was.active_s < s);
+        let parts = starts.zip(ends).filter_map(|((from, person), to)| {
+            let tries = self.tries.get(before(from)..before(to)).unwrap_or_default();
+            let is_last = to.is_infinite();
+            let last = tries.last().and_then(|one| one.working);
+            (whole || !tries.is_empty()).then(|| Part {
+                person,
+                session,
+                whole,
+                at_days: self.at_days,
+                tries,
+                active_s: (to.min(session.active_s) - from).max(0.0),
+                last_step: if is_last { self.last_step } else { last },
+            })
+        });
+        parts.collect()
+    }
+}
+
 /// A try in the numbers of the present plan.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Placed {

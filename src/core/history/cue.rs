@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::course::Course;
+use super::course::{Course, Trained};
 use super::reason;
 use crate::sentences::says;
 use crate::session::Reason;
@@ -177,14 +177,10 @@ pub fn grid(course: &Course, probes: &[Probe]) -> Grid {
             *cell = (cell.0 + met, cell.1 + tries);
         }
     };
-    for trained in &course.sessions {
-        let met = trained.tries.iter().filter(|one| one.met).count();
-        add(
-            &trained.session.place,
-            &trained.session.person,
-            count(met),
-            count(trained.tries.len()),
-        );
+    for part in course.sessions.iter().flat_map(Trained::parts) {
+        let met = part.tries.iter().filter(|one| one.met).count();
+        let person = part.person.map(str::to_owned);
+        add(&part.session.place, &person, count(met), count(part.tries.len()));
     }
     for probe in probes.iter().filter(|probe| probe.given == Given::Own) {
         add(&probe.place, &probe.person, u32::from(probe.came), 1);

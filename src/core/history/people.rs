@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::course::{Course, Trained};
+use super::course::{Course, Part, Trained};
 use super::{Found, reason};
 use crate::session::Reason;
 use crate::stats::effect::non_overlap;
@@ -38,16 +38,16 @@ pub struct Person {
 
 /// Everybody who trained it, by number of sessions.
 pub fn compare(course: &Course) -> Vec<Person> {
-    let name =
-        |trained: &Trained| trained.session.person.clone().unwrap_or_else(|| "not said".to_owned());
-    let mut names: Vec<String> = course.sessions.iter().map(name).collect();
+    let name = |part: &Part| part.person.unwrap_or("not said").to_owned();
+    let parts: Vec<Part> = course.sessions.iter().flat_map(Trained::parts).collect();
+    let mut names: Vec<String> = parts.iter().map(name).collect();
     names.sort();
     names.dedup();
     let mut people: Vec<Person> = names
         .into_iter()
         .map(|who| {
-            let (own, others): (Vec<&Trained>, Vec<&Trained>) =
-                course.sessions.iter().partition(|trained| name(trained) == who);
+            let (own, others): (Vec<&Part>, Vec<&Part>) =
+                parts.iter().partition(|part| name(part) == who);
             person(who, &own, &others)
         })
         .collect();
@@ -55,12 +55,12 @@ pub fn compare(course: &Course) -> Vec<Person> {
     people
 }
 
-fn person(name: String, own: &[&Trained], others: &[&Trained]) -> Person {
+fn person(name: String, own: &[&Part], others: &[&Part]) -> Person {
     let tries: usize = own.iter().map(|trained| trained.tries.len()).sum();
     let met: usize = own.iter().map(|t| t.tries.iter().filter(|one| one.met).count()).sum();
     let paid: usize =
         own.iter().map(|t| t.tries.iter().filter(|one| one.paid().is_some()).count()).sum();
-    let minutes: f64 = own.iter().map(|trained| trained.session.active_s).sum::<f64>() / 60.0;
+    let minutes: f64 = own.iter().map(|trained| trained.active_s).sum::<f64>() / 60.0;
     let against_others = on_shared_steps(own, others);
     let differs = shown(own, others);
     let says = match &against_others {
@@ -86,18 +86,18 @@ fn person(name: String, own: &[&Trained], others: &[&Trained]) -> Person {
 }
 
 /// Whether a session has tries and ended on a step that one of the others ended on.
-fn shared(trained: &&&Trained, with: &[&Trained]) -> bool {
+fn shared(trained: &&&Part, with: &[&Part]) -> bool {
     !trained.tries.is_empty() && with.iter().any(|other| other.last_step == trained.last_step)
 }
 
-fn share(trained: &&Trained) -> f64 {
+fn share(trained: &&Part) -> f64 {
     trained.tries.iter().filter(|one| one.met).count() as f64 / trained.tries.len() as f64
 }
 
 /// By how much the share met is higher with this person, where that is shown by a test that may be looked at after
 /// every session.
-fn shown(own: &[&Trained], others: &[&Trained]) -> Option<f64> {
-    let with = |of: &[&Trained], than: &[&Trained], who: f64| -> Vec<(f64, f64, f64)> {
+fn shown(own: &[&Part], others: &[&Part]) -> Option<f64> {
+    let with = |of: &[&Part], than: &[&Part], who: f64| -> Vec<(f64, f64, f64)> {
         let shared = of.iter().filter(|trained| shared(trained, than));
         shared.map(|trained| (trained.at_days, share(trained), who)).collect()
     };
@@ -112,7 +112,7 @@ fn shown(own: &[&Trained], others: &[&Trained]) -> Option<f64> {
 }
 
 /// Compares sessions by the step they ended on, so that who got the harder steps is not blamed for it.
-fn on_shared_steps(own: &[&Trained], others: &[&Trained]) -> Found<Estimate> {
+fn on_shared_steps(own: &[&Part], others: &[&Part]) -> Found<Estimate> {
     let a: Vec<f64> = own.iter().filter(|t| shared(t, others)).map(share).collect();
     let b: Vec<f64> = others.iter().filter(|t| shared(t, own)).map(share).collect();
     let got = a.len().min(b.len());
@@ -156,5 +156,28 @@ mod tests {
             .map(|day| with(day, if day % 2 == 0 { 16 } else { 9 } + day as u32 % 3))
             .collect();
         assert!(says(&sessions).starts_with("more often"), "{}", says(&sessions));
+    }
+
+    /// At 602ce15 a session was one person's.
+    #[test]
+    fn tries_after_a_handing_over_are_the_new_persons() {
+        let mut one = session(0, 1, 12, 20);
+        one.person = Some("Ada".into());
+        // Tries come every five seconds; of the first twelve each met the criterion.
+        one.handed_over = vec![(41.0, "Ben".into())];
+        let history = history(vec![one]);
+        let course = Course::new(&history, &history.sessions[0].behaviour, &history.ladders[0]);
+        let people = compare(&course);
+        let of = |name: &str| people.iter().find(|person| person.name == name).unwrap();
+        let (ada, ben) = (of("Ada"), of("Ben"));
+        assert_eq!(ada.tries + ben.tries, 20);
+        let before = course.sessions[0].tries.iter().filter(|one| one.was.active_s < 41.0).count();
+        assert_eq!(ada.tries, before);
+        assert_eq!((ada.share_met, ada.sessions, ben.sessions), (Some(1.0), 1, 1));
+        assert!(ben.share_met.unwrap() < 0.5, "{ben:?}");
+        let minutes = course.sessions[0].session.active_s / 60.0;
+        let paid = |person: &Person, seconds: f64| person.rewards_per_min.unwrap() * seconds / 60.0;
+        let all = paid(ada, 41.0) + paid(ben, minutes * 60.0 - 41.0);
+        assert!((all - 12.0).abs() < 1e-9, "{all}");
     }
 }

@@ -42,6 +42,7 @@ pub(super) fn session(day: i32, working: u8, met: u32, tries: u32) -> Session {
         behaviour: "rests a foot on the nail file".into(),
         version: 1,
         person: None,
+        handed_over: Vec::new(),
         place: None,
         began: began.timestamp(),
         day: began.date(),

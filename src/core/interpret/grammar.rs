@@ -34,7 +34,7 @@ impl Grammar {
             let phrase: Vec<String> = phrase.split(' ').map(str::to_owned).collect();
             grammar.longest = grammar.longest.max(phrase.len());
             match role {
-                Role::Command(_) => grammar.commands.insert(phrase, role.clone()),
+                role if role.is_called() => grammar.commands.insert(phrase, role.clone()),
                 _ => grammar.tags.insert(phrase, role.clone()),
             };
         }
@@ -112,11 +112,11 @@ impl Grammar {
         }
     }
 
-    /// The command that `words` are, said without the attention word.
-    pub fn command<W: AsRef<str>>(&self, words: &[W]) -> Option<Command> {
+    /// What `words` ask for, said without the attention word.
+    pub fn command<W: AsRef<str>>(&self, words: &[W]) -> Option<Said> {
         let words: Vec<&str> = words.iter().map(AsRef::as_ref).collect();
         match self.next(&self.commands, &words, 0)? {
-            (Role::Command(command), end) if end == words.len() => Some(*command),
+            (role, end) if end == words.len() => called(role),
             _ => None,
         }
     }
@@ -132,11 +132,10 @@ impl Grammar {
                 Role::Attention => {
                     let (role, after) = self.next(&self.commands, &words, end)?;
                     // A command stands alone: nothing before it, nothing after it.
-                    let Role::Command(command) = role else { return None };
+                    let said = called(role)?;
                     if place > 0 || after < words.len() {
                         return None;
                     }
-                    let said = Said::Command { command: *command };
                     return Some(vec![Reading { said, first: 0, end: after }]);
                 }
                 Role::Marker => Said::Rep(Details::default()),
@@ -147,7 +146,7 @@ impl Grammar {
                 Role::HoldStart => Said::HoldStart,
                 Role::TakeBack => Said::TakeBack,
                 Role::Own(name) => Said::Own { name: name.clone() },
-                Role::Command(_) => return None,
+                Role::Command(_) | Role::TakesOver(_) => return None,
                 Role::Step(_) | Role::Value(_) | Role::Side(_) => {
                     let detail = detail_of(role)?;
                     extend(&mut read, detail, place, end)?;
@@ -180,6 +179,15 @@ impl Grammar {
                 words[place..end].iter().map(|word| (*word).to_owned()).collect();
             among.get(&phrase).map(|role| (role, end))
         })
+    }
+}
+
+/// What the phrase of this role asks for after the attention word.
+fn called(role: &Role) -> Option<Said> {
+    match role {
+        Role::Command(command) => Some(Said::Command { command: *command }),
+        Role::TakesOver(person) => Some(Said::TakesOver { person: person.clone() }),
+        _ => None,
     }
 }
 
@@ -285,6 +293,27 @@ mod tests {
         for text in ["juniper", "step up", "yes juniper finish", "juniper finish yes"] {
             assert_eq!(said(text), None, "{text}");
         }
+    }
+
+    #[test]
+    fn somebody_takes_over_by_name_after_the_attention_word() {
+        let mut words = Words::english();
+        words.add_person("Ada Lund", &["ada".to_owned()]);
+        let grammar = Grammar::new(&words);
+        let said = |text: &str| {
+            let words: Vec<&str> = text.split(' ').collect();
+            Some(grammar.parse(&words)?.remove(0).said)
+        };
+        let taken = Said::TakesOver { person: "Ada Lund".to_owned() };
+        assert_eq!(said("juniper ada takes over"), Some(taken.clone()));
+        assert_eq!(grammar.command(&["ada", "takes", "over"]), Some(taken));
+        for text in ["ada takes over", "juniper ada", "juniper takes over", "yes ada"] {
+            assert_eq!(said(text), None, "{text}");
+        }
+        // What already means something goes on to mean that.
+        words.set(Role::Command(Command::StepUp), vec!["zoe takes over".to_owned()]);
+        words.add_person("Zoe", &["zoe".to_owned()]);
+        assert!(words.of(&Role::TakesOver("Zoe".to_owned())).is_empty());
     }
 
     #[test]

@@ -69,6 +69,11 @@ impl Details {
 }
 
 impl Said {
+    /// Whether it is said after the attention word.
+    pub fn is_called(&self) -> bool {
+        matches!(self, Said::Command { .. } | Said::TakesOver { .. })
+    }
+
     /// Whether it tells of the animal, so that a session could begin with it: no command, no detail, no correction.
     pub fn may_begin(&self) -> bool {
         matches!(
@@ -117,6 +122,11 @@ pub enum Said {
     Command {
         /// Which.
         command: Command,
+    },
+    /// This person trains from here on.
+    TakesOver {
+        /// The name, as the record knows it.
+        person: String,
     },
     /// A tag of the plan's own.
     Own {

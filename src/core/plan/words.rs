@@ -253,8 +253,17 @@ pub enum Role {
     Change,
     /// A command, after the attention word.
     Command(Command),
+    /// This person trains from here on: the whole of it, said after the attention word.
+    TakesOver(String),
     /// A tag of the plan's own; logged with its time, without effect on the pace.
     Own(String),
+}
+
+impl Role {
+    /// Whether it is said after the attention word.
+    pub fn is_called(&self) -> bool {
+        matches!(self, Role::Command(_) | Role::TakesOver(_))
+    }
 }
 
 /// A sound without words that counts as the marker, when the plan asks for it.
@@ -278,6 +287,7 @@ pub struct Words {
     marker_begins: bool,
     say_taken_back: bool,
     work_on: Vec<String>,
+    takes_over: Vec<String>,
 }
 
 impl Words {
@@ -290,6 +300,7 @@ impl Words {
             marker_begins: false,
             say_taken_back: false,
             work_on: Vec::new(),
+            takes_over: Vec::new(),
         }
     }
 
@@ -335,6 +346,25 @@ impl Words {
     /// Gives these in place of those that there were; none, and a step cannot be asked for by its number.
     pub fn set_work_on(&mut self, phrases: Vec<String>) {
         self.work_on = phrases;
+    }
+
+    /// Gives what is said after the attention word and somebody's name when that person trains from here on.
+    pub fn set_takes_over(&mut self, phrases: Vec<String>) {
+        self.takes_over = phrases;
+    }
+
+    /// Lets this person take over in mid-session, by a name as it is spoken. A phrase that means something else already
+    /// stays what it is.
+    pub fn add_person(&mut self, name: &str, spoken: &[String]) {
+        let phrases = spoken.iter().flat_map(|spoken| {
+            self.takes_over.iter().map(move |phrase| format!("{spoken} {phrase}"))
+        });
+        let taken =
+            |phrase: &String| self.iter().any(|(role, other)| role.is_called() && other == phrase);
+        let phrases: Vec<String> = phrases.filter(|phrase| !taken(phrase)).collect();
+        if !phrases.is_empty() {
+            self.set(Role::TakesOver(name.to_owned()), phrases);
+        }
     }
 
     /// Sounds that count as the marker; none unless the plan names them.

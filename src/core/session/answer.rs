@@ -46,6 +46,11 @@ pub enum Answer {
         /// Pieces in it; `None` when the plan does not say how many are laid out.
         laid_out: Option<u32>,
     },
+    /// Somebody else trains from here on.
+    TakesOver {
+        /// Who.
+        person: String,
+    },
     /// The step worked on now.
     Step {
         /// Its number.
@@ -106,6 +111,11 @@ pub enum Took {
     HoldStart,
     /// That the pouch was filled again.
     Refilled,
+    /// That somebody else trains.
+    TakesOver {
+        /// Who.
+        name: String,
+    },
     /// A tag of the plan's own.
     Own {
         /// Which.

@@ -66,6 +66,7 @@ fn input() -> impl Strategy<Value = Input> {
         1 => Just(Said::TakeBack),
         1 => details().prop_map(Said::Change),
         1 => details().prop_map(Said::Detail),
+        1 => Just(Said::TakesOver { person: "Ada".into() }),
         2 => command.prop_map(|command| Said::Command { command }),
     ];
     prop_oneof![

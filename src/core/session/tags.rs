@@ -19,6 +19,14 @@ impl Session {
             self.command(at, command, out);
             return;
         }
+        if let Said::TakesOver { person } = &said {
+            // Hands change in a pause as well as in the middle of it all.
+            self.remember(at, Some(said.clone()));
+            let answer = Answer::TakesOver { person: person.clone() };
+            append(at, Event::Input(Input::Tagged { said, words }), out);
+            out.push(Output::Say(answer));
+            return;
+        }
         if self.watch.paused() {
             self.doubt(at, words, NotCounted::InPause.into(), out);
             return;
@@ -103,7 +111,11 @@ impl Session {
             }
             Said::HoldStart => self.core.hold_since = Some(self.watch.active(at)),
             // Details were already taken into their rep.
-            Said::Detail(_) | Said::Change(_) | Said::TakeBack | Said::PutBack { .. } => {}
+            Said::Detail(_)
+            | Said::Change(_)
+            | Said::TakeBack
+            | Said::PutBack { .. }
+            | Said::TakesOver { .. } => {}
             Said::Own { name } => self.show(&Seen::Own(name), at),
             Said::Command { command: Command::Refilled } => {
                 self.core.tally.refill();

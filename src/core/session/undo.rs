@@ -63,6 +63,7 @@ impl Session {
             (Some(Said::Cue), _) => Took::Cue,
             (Some(Said::HoldStart), _) => Took::HoldStart,
             (Some(Said::Command { command: Command::Refilled }), _) => Took::Refilled,
+            (Some(Said::TakesOver { person }), _) => Took::TakesOver { name: person.clone() },
             (Some(Said::Own { name }), _) => Took::Own { name: name.clone() },
             (Some(_), _) => return None,
         })

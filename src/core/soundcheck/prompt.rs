@@ -23,7 +23,7 @@ pub fn prompts(words: &Words) -> Vec<Prompt> {
     });
     let begin = first(&Role::Command(Command::Begin));
     let phrases = words.iter().filter_map(|(role, phrase)| match role {
-        Role::Command(_) => None,
+        role if role.is_called() => None,
         Role::Attention => begin.as_ref().map(|begin| (role, format!("{phrase} {begin}"))),
         Role::Change => detail.map(|(_, detail)| (role, format!("{phrase} {detail}"))),
         _ => Some((role, phrase.to_owned())),

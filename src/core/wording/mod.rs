@@ -102,6 +102,7 @@ impl Wording {
             Answer::Count { .. } => "count",
             Answer::Treats { .. } => "treats",
             Answer::Refilled { .. } => "refilled",
+            Answer::TakesOver { .. } => "takes_over",
             Answer::Step { .. } => "step",
             Answer::Why { .. } => "why",
             Answer::Begun { .. } => "begun",

@@ -40,6 +40,7 @@ fn every_answer() {
         Answer::Treats { given: 1, left: None },
         Answer::Treats { given: 1, left: Some(1) },
         Answer::Treats { given: 10, left: Some(0) },
+        Answer::TakesOver { person: "Ada".into() },
         Answer::Refilled { laid_out: None },
         Answer::Refilled { laid_out: Some(40) },
         Answer::Step { number: 2, name: "touches the file".into() },
@@ -49,6 +50,7 @@ fn every_answer() {
         Answer::Idle { number: 3 },
         Answer::TookBack(Took::Unsure),
         Answer::TookBack(Took::Refilled),
+        Answer::TookBack(Took::TakesOver { name: "Ada".into() }),
         Answer::Recap(summary()),
         Answer::Recap(longest()),
     ];
@@ -60,6 +62,7 @@ fn every_answer() {
     1 treat given.
     1 treat left.
     None of the treats laid out is left.
+    Ada trains from here.
     Treats are counted from here.
     40 treats again.
     Step 2, touches the file.
@@ -69,6 +72,7 @@ fn every_answer() {
     Nothing changed: try 3 was like that already.
     Took back what was not sure.
     Took back that the pouch was filled again.
+    Took back that Ada takes over.
     any animal, any behaviour: 0 tries in 2 minutes 10 seconds: none rewarded, none missed. Next time, begin with step 1. 1 tag to settle in the review.
     Pepino, rests a foot on the nail file while the file moves: 29 tries in 2 minutes 50 seconds: 17 rewarded, 12 missed. 5.9 rewards a minute. Best so far: step 5. It ended on a miss. Next time, go back to step 3. 2 tags to settle in the review.
     ");

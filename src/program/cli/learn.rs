@@ -105,7 +105,7 @@ fn phrases(args: &LearnArgs, plan: &Plan) -> Result<Vec<String>, Failure> {
     if !asked.is_empty() {
         return Ok(asked);
     }
-    let is_tag = |role: &Role| !matches!(role, Role::Command(_) | Role::Attention);
+    let is_tag = |role: &Role| !role.is_called() && *role != Role::Attention;
     let tags = plan.words.iter().filter(|(role, _)| is_tag(role));
     // From recordings, whatever the plan reads as one thing may be learnt.
     Ok(match args.from {

@@ -1,5 +1,6 @@
 //! The folder of plans, as what can be chosen by voice.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::PathBuf;
 
@@ -35,6 +36,8 @@ pub(super) struct PlanShelf {
     files: Vec<PathBuf>,
     choices: Vec<Choice>,
     words: Words,
+    /// Everybody whom the record knows.
+    people: BTreeSet<String>,
     around: Around,
     clock: Clock,
 }
@@ -54,9 +57,11 @@ impl PlanShelf {
             files: Vec::new(),
             choices: Vec::new(),
             words: Words::english(),
+            people: BTreeSet::new(),
             around,
             clock,
         };
+        shelf.people.extend(sessions.iter().filter_map(|row| row.person.clone()));
         for file in files {
             let plan = match places::plan(&file) {
                 Ok((plan, _)) => plan,
@@ -115,6 +120,21 @@ impl PlanShelf {
         self.choices.clone()
     }
 
+    /// Ears for a plan, and the plan with everybody whom the record knows, so that hands can change in mid-session. A
+    /// name that the model does not know can be typed.
+    fn with_people(&self, plan: &Plan) -> anyhow::Result<(Ears, Plan)> {
+        let mut model = places::model(self.around.model.as_deref(), plan.model.as_deref())?;
+        let (mut heard, mut all) = (plan.words.clone(), plan.clone());
+        for name in &self.people {
+            let spoken = Words::tidy(name);
+            if spoken.split(' ').all(|word| model.knows(word)) {
+                heard.add_person(name, std::slice::from_ref(&spoken));
+            }
+            all.words.add_person(name, &[spoken]);
+        }
+        Ok((Ears::taught(model, &heard, &self.around.learnt)?, all))
+    }
+
     /// The words for attention and for yes.
     pub(super) fn spoken(&self) -> (String, String) {
         let first = |role: &Role| self.words.of(role).first().cloned().unwrap_or_default();
@@ -166,7 +186,7 @@ impl Shelf for PlanShelf {
     fn load(&mut self, index: usize) -> anyhow::Result<Chosen> {
         let file = self.files.get(index).context("there is no such plan")?.clone();
         let (plan, plan_text) = places::plan(&file).map_err(|failure| failure.error)?;
-        let ears = self.ears(&plan)?;
+        let (ears, with_people) = self.with_people(&plan)?;
         let store = places::record(self.around.db.as_deref()).map_err(|failure| failure.error)?;
         let unfinished = Unfinished::find(&store, &plan, self.clock.utc())?;
         let origin = Origin {
@@ -179,7 +199,7 @@ impl Shelf for PlanShelf {
             place: self.around.place.clone(),
         };
         let recorder = Some(Recorder::new(store, self.clock.clone(), origin));
-        Ok(Chosen { plan, ears, recorder, unfinished })
+        Ok(Chosen { plan: with_people, ears, recorder, unfinished })
     }
 
     fn ears(&mut self, plan: &Plan) -> anyhow::Result<Ears> {

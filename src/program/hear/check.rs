@@ -162,7 +162,7 @@ fn was_beside(taken_for: &str, phrases: &[(&Role, &str)]) -> bool {
 }
 
 fn is_command(role: &Role) -> bool {
-    matches!(role, Role::Command(_))
+    role.is_called()
 }
 
 /// Ways of saying a phrase, none when a word of it is in no list.

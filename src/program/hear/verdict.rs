@@ -2,8 +2,7 @@
 //! words would. Pure.
 
 use super::recogniser::{Alternative, Placed, spoken};
-use crate::interpret::{Grammar, Reading};
-use crate::plan::Command;
+use crate::interpret::{Grammar, Reading, Said};
 
 /// What a segment of speech is.
 #[derive(Debug, Clone, PartialEq)]
@@ -198,14 +197,14 @@ pub(super) fn judge(
     Verdict::Other
 }
 
-/// The command in what follows the attention word: with the number of words that called, and all words.
+/// What is asked for in what follows the attention word: with the number of words that called, and all words.
 /// `called`: the attention word came before this segment. `None` unless it is within `bounds`.
 pub(super) fn command(
     read: &[Alternative],
     called: bool,
     bounds: CommandBounds,
     grammar: &Grammar,
-) -> Option<(Command, usize, Vec<Placed>)> {
+) -> Option<(Said, usize, Vec<Placed>)> {
     let as_command = |alternative: &Alternative| {
         let texts = alternative.texts();
         let opening = grammar.called(&texts);
@@ -245,7 +244,7 @@ pub(super) fn is_talk(open: &[Alternative], grammar: &Grammar) -> bool {
 mod tests {
     use super::*;
     use crate::hear::fixture::readings;
-    use crate::plan::Words;
+    use crate::plan::{Command, Words};
 
     fn verdict(tags: &[(f32, &str)], open: &[(f32, &str)]) -> Verdict {
         let grammar = Grammar::new(&Words::english());
@@ -271,7 +270,10 @@ mod tests {
         called: bool,
     ) -> Option<Command> {
         let grammar = Grammar::new(&Words::english());
-        command(&readings(read), called, bounds, &grammar).map(|(command, ..)| command)
+        match command(&readings(read), called, bounds, &grammar)? {
+            (Said::Command { command }, ..) => Some(command),
+            (other, ..) => panic!("{other:?}"),
+        }
     }
 
     #[test]

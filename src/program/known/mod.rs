@@ -177,6 +177,11 @@ fn sessions(
     for mark in store.marks(&recent, &[MarkKind::Cue])? {
         *cues.entry(mark.session).or_default() += 1;
     }
+    let mut handed_over: HashMap<SessionId, Vec<(f64, String)>> = HashMap::new();
+    for row in store.marks(filter, &[MarkKind::TookOver])? {
+        let taken = (row.mark.active.as_secs_f64(), row.mark.name);
+        handed_over.entry(row.session).or_default().push(taken);
+    }
     let mut sessions = Vec::with_capacity(rows.len());
     for row in rows {
         let offset = Offset::from_seconds(row.offset_s).unwrap_or(Offset::UTC);
@@ -185,6 +190,7 @@ fn sessions(
             behaviour: row.behaviour.clone(),
             version: row.plan_version,
             person: row.person.clone(),
+            handed_over: handed_over.remove(&row.id).unwrap_or_default(),
             place: row.place.clone(),
             began: row.began,
             day: row.day,

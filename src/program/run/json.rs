@@ -117,6 +117,7 @@ pub(crate) fn object(happening: &Happening, saved: Option<At>) -> Map<String, Va
                 }
             }
             Said::Own { name } => put("name", json!(name)),
+            Said::TakesOver { person } => put("person", json!(person)),
             Said::PutBack { said_at } => put("said_at_s", json!(exact(*said_at))),
             _ => {}
         },
@@ -157,6 +158,7 @@ fn kind_and_words(event: &Event) -> (&'static str, &str) {
                 Said::Change(_) => "change",
                 Said::Command { .. } => "command",
                 Said::Own { .. } => "own",
+                Said::TakesOver { .. } => "takes_over",
             };
             (kind, words)
         }

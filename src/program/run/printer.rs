@@ -82,6 +82,7 @@ impl<W: Write> Printer for Plain<W> {
                     (_, Some((number, rep))) => rep_line(number, rep, happening.words),
                     (Said::State { mood }, _) => format!("{mood:?}").to_lowercase(),
                     (Said::Cue, _) => "cue given".into(),
+                    (Said::TakesOver { person }, _) => format!("{person} trains from here"),
                     (Said::HoldStart, _) => "hold begins".into(),
                     (Said::TakeBack, _) => match happening.took {
                         Some(took) => self.wording.took(took),

@@ -8,6 +8,7 @@ use super::EventId;
 use super::append::{Content, Stored};
 use super::edit::{Change, Edit, RepEdit, Target};
 use super::feed::{Feed, is_end};
+use super::mark::{Mark, MarkKind};
 use crate::at::At;
 use crate::interpret::Said;
 use crate::plan::{Command, Plan};
@@ -50,54 +51,6 @@ pub struct FoldedRep {
     pub edited: bool,
 }
 
-/// Something that happened and is not a rep.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Mark {
-    /// Session time.
-    pub at: At,
-    /// Active time.
-    pub active: Duration,
-    /// What sort of thing.
-    pub kind: MarkKind,
-    /// Which: a nudge's or mood's name, a step's number, the words of a doubt, the start of a note.
-    pub name: String,
-    /// Its event.
-    pub event: EventId,
-}
-
-/// Sorts of marks.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum MarkKind {
-    /// Time started; the name is the step.
-    Began,
-    /// Time ended; the name is why.
-    Finished,
-    /// A nudge was given.
-    Nudge,
-    /// The animal's state.
-    Mood,
-    /// The cue was given.
-    Cue,
-    /// A hold began.
-    HoldStart,
-    /// A tag of the plan's own.
-    Own,
-    /// A command.
-    Command,
-    /// The step worked on changed; the name is its number.
-    Step,
-    /// The last rep was changed by voice.
-    Changed,
-    /// Something that may have been a tag.
-    Doubt,
-    /// No sound for a while.
-    Gap,
-    /// A problem of Hushtally's own; the name is what.
-    Trouble,
-    /// A note.
-    Note,
-}
-
 impl Folded {
     /// The session as later ones are told of it.
     pub fn as_past(&self) -> PastSession {
@@ -123,46 +76,6 @@ impl Folded {
     /// Whether this doubtful event still waits to be settled.
     pub fn waits(&self, event: EventId) -> bool {
         self.doubt(event).is_some()
-    }
-}
-
-impl MarkKind {
-    /// Every kind.
-    pub const ALL: [MarkKind; 14] = [
-        MarkKind::Began,
-        MarkKind::Finished,
-        MarkKind::Nudge,
-        MarkKind::Mood,
-        MarkKind::Cue,
-        MarkKind::HoldStart,
-        MarkKind::Own,
-        MarkKind::Command,
-        MarkKind::Step,
-        MarkKind::Changed,
-        MarkKind::Doubt,
-        MarkKind::Gap,
-        MarkKind::Trouble,
-        MarkKind::Note,
-    ];
-
-    /// The name in the database and in exports.
-    pub fn name(self) -> &'static str {
-        match self {
-            MarkKind::Began => "began",
-            MarkKind::Finished => "finished",
-            MarkKind::Nudge => "nudge",
-            MarkKind::Mood => "mood",
-            MarkKind::Cue => "cue",
-            MarkKind::HoldStart => "hold_start",
-            MarkKind::Own => "own",
-            MarkKind::Command => "command",
-            MarkKind::Step => "step",
-            MarkKind::Changed => "changed",
-            MarkKind::Doubt => "doubt",
-            MarkKind::Gap => "gap",
-            MarkKind::Trouble => "trouble",
-            MarkKind::Note => "note",
-        }
     }
 }
 
@@ -301,6 +214,7 @@ impl Trace {
             Said::Cue => self.keep(mark(MarkKind::Cue, String::new())),
             Said::HoldStart => self.keep(mark(MarkKind::HoldStart, String::new())),
             Said::Own { name } => self.keep(mark(MarkKind::Own, name.clone())),
+            Said::TakesOver { person } => self.keep(mark(MarkKind::TookOver, person.clone())),
             Said::Detail(_) => self.keep(mark(MarkKind::Changed, "detail".into())),
             Said::Change(_) => self.keep(mark(MarkKind::Changed, "change".into())),
             Said::Command { command } => {

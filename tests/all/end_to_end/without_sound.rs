@@ -61,13 +61,17 @@ fn a_whole_session_is_typed_where_there_is_no_sound_device() -> Result<()> {
     let home = tempfile::tempdir()?;
     let model = data.join("models/en-us-small");
     let plan = home.path().join("pepino.toml");
-    fs::copy(DEMO, &plan)?;
+    fs::write(&plan, format!("{}\n[words.people]\nAda = \"ada\"\n", fs::read_to_string(DEMO)?))?;
     let plan = plan.to_string_lossy();
-    let mut child = in_an_empty_house(&["listen", &plan, "--type", "--json"], home.path(), &model)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()?;
+    let mut child = in_an_empty_house(
+        &["listen", &plan, "--type", "--json", "--person", "Ben"],
+        home.path(),
+        &model,
+    )
+    .stdin(Stdio::piped())
+    .stdout(Stdio::piped())
+    .stderr(Stdio::piped())
+    .spawn()?;
     let mut keys = child.stdin.take().context("no input")?;
     let out = lines(child.stdout.take().context("no output")?);
     let errors = lines(child.stderr.take().context("no errors")?);
@@ -85,6 +89,8 @@ fn a_whole_session_is_typed_where_there_is_no_sound_device() -> Result<()> {
     std::thread::sleep(wait);
     let before = Instant::now();
     let first = says("yes", "rep")?;
+    // From there on the tries are another person's.
+    assert_eq!(says("juniper ada takes over", "takes_over")?["person"], "Ada");
     let second = says("miss left", "miss")?;
     let slack = before.elapsed() + Duration::from_secs(5);
     // The line after the command is the note.
@@ -103,6 +109,12 @@ fn a_whole_session_is_typed_where_there_is_no_sound_device() -> Result<()> {
     told.extend(errors.iter());
     let theirs = |line: &&String| line.contains("ALSA") || line.contains("conf.c");
     assert_eq!(told.iter().find(theirs), None, "{told:#?}");
+    let tries = in_an_empty_house(&["export", "reps"], home.path(), &model).output()?;
+    let tries = String::from_utf8(tries.stdout)?;
+    let mut rows = tries.lines().map(|row| row.split(',').map(str::to_owned).collect::<Vec<_>>());
+    let names = rows.next().context("no names of columns")?;
+    let person = names.iter().position(|name| name == "person").context("no person")?;
+    assert_eq!(rows.map(|row| row[person].clone()).collect::<Vec<_>>(), ["Ben", "Ada"], "{tries}");
     let recap = in_an_empty_house(&["recap", "--quiet"], home.path(), &model).output()?;
     let recap = String::from_utf8_lossy(&recap.stdout).into_owned();
     assert!(recap.contains("2 tries in") && recap.contains(": 1 rewarded, 1 missed."), "{recap}");

@@ -42,6 +42,7 @@ pub(crate) fn session(day: usize, version: i64, met: u32, tries: u32) -> Session
         behaviour: "b".into(),
         version,
         person: None,
+        handed_over: Vec::new(),
         place: None,
         began,
         day: local.date(),

@@ -3,7 +3,7 @@
 
 use serde::Serialize;
 
-use super::super::course::{Course, Trained};
+use super::super::course::{Course, Part, Trained};
 use super::{LATEST, usual};
 use crate::stats::{Estimate, Level as Confidence, proportions};
 
@@ -30,26 +30,29 @@ pub struct Hands {
 pub(super) fn of(course: &Course) -> Vec<Hands> {
     let split = course.sessions.len().saturating_sub(LATEST);
     let latest = &course.sessions[split..];
-    let name = |trained: &Trained| trained.session.person.clone().unwrap_or("not said".to_owned());
-    let mut names: Vec<String> = latest.iter().map(name).collect();
+    let name = |part: &Part| part.person.unwrap_or("not said").to_owned();
+    let parts: Vec<Part> = latest.iter().flat_map(Trained::parts).collect();
+    let mut names: Vec<String> = parts.iter().map(name).collect();
     names.sort();
     names.dedup();
     names
         .into_iter()
         .map(|person| {
-            let own: Vec<&Trained> = latest.iter().filter(|t| name(t) == person).collect();
+            let own: Vec<&Part> = parts.iter().filter(|part| name(part) == person).collect();
             hands(person, &own)
         })
         .collect()
 }
 
-fn hands(person: String, own: &[&Trained]) -> Hands {
+fn hands(person: String, own: &[&Part]) -> Hands {
     let (mut cues, mut answered) = (0_u32, 0_u32);
     let (mut to_cue, mut from_marker, mut to_try) = (Vec::new(), Vec::new(), Vec::new());
     for trained in own {
-        cues += trained.session.cues;
+        // Whose the cues without an answer were in a session that was handed over is not known.
+        let answers = trained.tries.iter().filter(|one| one.was.latency_s.is_some()).count();
+        cues += if trained.whole { trained.session.cues } else { answers as u32 };
         let (mut last_cue, mut before): (Option<f64>, Option<(f64, bool)>) = (None, None);
-        for one in &trained.tries {
+        for one in trained.tries {
             let cue = one.was.latency_s.map(|latency| one.was.active_s - latency);
             answered += u32::from(cue.is_some());
             to_cue.extend(cue.zip(last_cue).map(|(cue, last)| cue - last));

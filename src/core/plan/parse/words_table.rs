@@ -43,6 +43,8 @@ pub(super) struct RawWords {
     marker_begins: Option<bool>,
     say_taken_back: Option<bool>,
     work_on: Option<Phrases>,
+    takes_over: Option<Phrases>,
+    people: BTreeMap<String, Spanned<Phrases>>,
     commands: BTreeMap<Command, Spanned<Phrases>>,
     own: BTreeMap<String, Spanned<Phrases>>,
 }
@@ -78,6 +80,9 @@ pub(super) fn read_words(check: &mut Checker, raw: RawWords, base: Words) -> Wor
     }
     if let Some(phrases) = raw.work_on {
         words.set_work_on(tidied(phrases));
+    }
+    if let Some(phrases) = raw.takes_over {
+        words.set_takes_over(tidied(phrases));
     }
     let mut place: BTreeMap<Role, Range<usize>> = BTreeMap::new();
     let mut set = |words: &mut Words, role: Role, phrases: Phrases, span: Range<usize>| {
@@ -123,6 +128,9 @@ pub(super) fn read_words(check: &mut Checker, raw: RawWords, base: Words) -> Wor
         let span = phrases.span();
         set(&mut words, Role::Own(name), phrases.into_inner(), span);
     }
+    for (name, spoken) in raw.people {
+        words.add_person(&name, &tidied(spoken.into_inner()));
+    }
     check_words(check, &words, &place);
     words
 }
@@ -142,7 +150,7 @@ fn check_words(check: &mut Checker, words: &Words, place: &BTreeMap<Role, Range<
     let mut meaning: BTreeMap<(bool, &str), &Role> = BTreeMap::new();
     let mut repeated = Vec::new();
     for (role, phrase) in words.iter() {
-        let among_commands = matches!(role, Role::Command(_));
+        let among_commands = role.is_called();
         if let Some(other) = meaning.insert((among_commands, phrase), role) {
             let span = place.get(role).or_else(|| place.get(other)).cloned().unwrap_or(0..0);
             let found = if role == other {
@@ -169,6 +177,7 @@ fn name(role: &Role) -> String {
     match role {
         Role::Step(number) => format!("step {number}"),
         Role::Own(name) => format!("own.{name}"),
+        Role::TakesOver(name) => format!("people.{name}"),
         role => match serde_json::to_value(role) {
             Ok(serde_json::Value::String(name)) => name,
             Ok(serde_json::Value::Object(map)) => {

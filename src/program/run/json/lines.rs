@@ -60,6 +60,7 @@ pub(crate) const LINES: &[LineSchema] = &[
         &[],
     ),
     line(&["state"], &[("mood", "`keen`, `calm`, `worried`, `tired`")], &[]),
+    line(&["takes_over"], &[("person", "who trains from here on")], &[]),
     line(&["own"], &[("name", "a tag of the plan's own")], &[]),
     line(
         &["command"],

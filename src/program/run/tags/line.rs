@@ -98,6 +98,7 @@ enum Kind {
     HoldStart,
     State,
     Own,
+    TakesOver,
     Command,
     Unsure,
     Gap,
@@ -125,6 +126,7 @@ struct Fields<'a> {
     mood: Option<Mood>,
     command: Option<Command>,
     name: Option<String>,
+    person: Option<String>,
     other: Option<String>,
     text: Option<String>,
     lasted_s: Option<f64>,
@@ -183,6 +185,9 @@ fn input(fields: Fields) -> Result<Input, LineError> {
         Kind::Cue => Said::Cue,
         Kind::HoldStart => Said::HoldStart,
         Kind::State => Said::State { mood: needed(fields.mood, "state", "mood")? },
+        Kind::TakesOver => {
+            Said::TakesOver { person: needed(fields.person, "takes_over", "person")? }
+        }
         Kind::Own => Said::Own { name: needed(fields.name, "own", "name")? },
         Kind::Command => Said::Command { command: needed(fields.command, "command", "command")? },
         Kind::Unsure => {

@@ -72,6 +72,14 @@ const BEGAN: Column =
 const DAY: Column =
     column("day", "local date", "date of the start where it was", Kind::Day, "s.day");
 const PERSON: Column = column("person", "", "who trained", Kind::Name("person"), "s.person");
+const REP_PERSON: Column = column(
+    "person",
+    "",
+    "who trained",
+    Kind::Name("person"),
+    "coalesce((SELECT t.name FROM mark t WHERE t.session = s.no AND t.kind = 'took_over' AND t.at_ns <= r.at_ns
+      ORDER BY t.number DESC LIMIT 1), s.person)",
+);
 const PLACE: Column = column("place", "", "where", Kind::Name("place"), "s.place");
 
 const ZONE: Column = column("zone", "", "time zone of the session", Kind::Text, "s.zone");
@@ -87,7 +95,7 @@ const REPS: [Column; 26] = [
     BEHAVIOUR,
     BEGAN,
     DAY,
-    PERSON,
+    REP_PERSON,
     PLACE,
     column("rep", "", "place in the session, from 1", Kind::Whole, "r.number"),
     column(

@@ -57,6 +57,7 @@ fn of_input(input: &mut Input, each: &mut dyn FnMut(&mut String, Sort)) {
 fn of_said(said: &mut Said, each: &mut dyn FnMut(&mut String, Sort)) {
     match said {
         Said::Own { name } => each(name, Sort::Key),
+        Said::TakesOver { person } => each(person, Sort::Free),
         Said::Rep(_)
         | Said::Detail(_)
         | Said::Miss(_)

@@ -9,7 +9,7 @@ use crate::plan::{RewardValue, Side};
 use crate::session::{Input, Logged, MissedBecause, Outcome, Output, Rep, Session};
 use crate::store::testing::{cases, key, later, live, place, plan, stored, usual, yes};
 use crate::store::{
-    Change, Edit, EventId, Filter, Folded, MarkKind, RepEdit, SessionId, Store, Target,
+    Change, Edit, EventId, Filter, Folded, Forget, MarkKind, RepEdit, SessionId, Store, Target,
 };
 
 fn edit(change: Change) -> Edit {
@@ -48,6 +48,36 @@ fn reading_back_gives_the_session_that_was() {
         rows[4].event,
         Some(events.iter().find(|e| e.at == At::from_secs_f64(25.0)).unwrap().id)
     );
+}
+
+/// At 602ce15 a session was one person's from its start to its end.
+#[test]
+fn who_took_over_stands_in_the_record_until_it_is_taken_back_or_forgotten() {
+    let place = place();
+    let store = Store::open(&place.file).unwrap();
+    let takes_over = |name: &str| Said::TakesOver { person: name.to_owned() };
+    let tags = [
+        (2.0, yes(None)),
+        (4.0, takes_over("Zebediah")),
+        (6.0, yes(None)),
+        (8.0, takes_over("Ben")),
+        (9.0, Said::TakeBack),
+        (12.0, yes(None)),
+    ];
+    let (session, logged) = live(&tags, Some(60.0));
+    let id = stored(&store, 1, &logged);
+    assert_eq!(
+        (reps(&store.fold(id).unwrap()), session.reps().len()),
+        (session.reps().to_vec(), 3)
+    );
+    let taken = || -> Vec<(f64, String)> {
+        let marks = store.marks(&Filter::session(id), &[MarkKind::TookOver]).unwrap();
+        marks.into_iter().map(|row| (row.mark.at.as_secs_f64(), row.mark.name)).collect()
+    };
+    assert_eq!(taken(), [(4.0, "Zebediah".to_owned())]);
+    store.forget(&Forget::Person("zebediah".into())).unwrap();
+    assert_eq!(taken(), [(4.0, "(forgotten)".to_owned())]);
+    assert!(store.verify("0.1.0").unwrap().is_sound());
 }
 
 #[test]

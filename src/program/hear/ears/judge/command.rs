@@ -6,7 +6,6 @@ use crate::hear::ears::FOLLOWS;
 use crate::hear::recogniser::{Alternative, spoken, texts};
 use crate::hear::segmenter::Segment;
 use crate::hear::verdict;
-use crate::interpret::Said;
 
 impl Judge {
     /// What a segment is when it is the attention word, with or without a command, or a command after it.
@@ -33,14 +32,14 @@ impl Judge {
         let read = evidence.commands();
         let in_noise = segment.stands_little_over_noise();
         let bounds = if in_noise { verdict::IN_NOISE } else { verdict::IN_QUIET };
-        if let Some((command, opening, words)) =
+        if let Some((said, opening, words)) =
             verdict::command(&read, called.is_some(), bounds, grammar)
         {
             let at = called.filter(|_| opening == 0).map_or(segment.onset, |call| call.at);
             return Some(Judged::Command(HeardTag {
                 at,
                 end: segment.moment(words.last().map_or(0.0, |word| word.end)),
-                said: Said::Command { command },
+                said,
                 words: texts(&words).join(" "),
                 decided: segment.decided(),
             }));

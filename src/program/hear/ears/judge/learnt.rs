@@ -62,8 +62,8 @@ impl Judge {
         let words = spread_over(segment, phrase);
         let readings = grammar.parse(&texts(&words))?;
         self.after_talk = false;
-        let Some(said @ Said::Command { .. }) = readings.first().map(|reading| &reading.said)
-        else {
+        let first = readings.first().map(|reading| &reading.said);
+        let Some(said) = first.filter(|said| said.is_called()) else {
             return Some(Judged::Tags(Candidate { words, readings }));
         };
         Some(Judged::Command(HeardTag {

@@ -49,5 +49,5 @@ fn tags_so_far(rules: &Rules, evidence: &mut impl Evidence) -> Option<Candidate>
 }
 
 fn stands_alone(said: &Said) -> bool {
-    !matches!(said, Said::Detail(_) | Said::Change(_) | Said::Command { .. })
+    !matches!(said, Said::Detail(_) | Said::Change(_)) && !said.is_called()
 }
