@@ -106,6 +106,7 @@ fn input() -> impl Strategy<Value = Input> {
         1 => Just(Said::HoldStart),
         1 => mood.prop_map(|mood| Said::State { mood }),
         1 => Just(Said::Own { name: "lift".into() }),
+        1 => Just(Said::TakesOver { person: "Ada".into() }),
         2 => Just(Said::TakeBack),
         1 => details().prop_map(Said::Change),
         2 => details().prop_map(Said::Detail),
