@@ -89,6 +89,7 @@ fn name(said: &Said) -> String {
         Said::HoldStart => "hold_start",
         Said::TakeBack => "take_back",
         Said::Own { .. } => "own",
+        Said::TakesOver { .. } => "takes_over",
         Said::Change(Details { value: Some(_), .. }) => "change_value",
         Said::Change(Details { side: Some(_), .. }) => "change_side",
         Said::Change(Details { step: Some(_), .. }) => "change_step",
