@@ -199,6 +199,7 @@ fn mark_line(mark: &Mark) -> Option<String> {
         MarkKind::Gap => "  no sound for a while".into(),
         MarkKind::Trouble => format!("  trouble: {name}"),
         MarkKind::Own => format!("  {name}"),
+        MarkKind::TookOver => format!("  {name} trains from here"),
         MarkKind::Finished => "  finished".into(),
         _ => return None,
     })
