@@ -234,7 +234,6 @@ mod tests {
         let settings = SwitchSettings {
             long: Action::None,
             double: Action::None,
-            triple: Action::None,
             ..SwitchSettings::default()
         };
         assert_eq!(read(settings.timing(), &[1000, 2500]), [(Press::Short, 1000, 2600)]);

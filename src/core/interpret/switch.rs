@@ -270,8 +270,10 @@ pub struct SwitchSettings {
     pub long: Action,
     /// What a double press does.
     pub double: Action,
-    /// What a triple press does.
-    pub triple: Action,
+    /// What a triple press does: without a word a miss, and nothing where a double one does nothing, so that whoever
+    /// wants no press waited for need not know of it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub triple: Option<Action>,
     /// See [`Timing::long`], in milliseconds.
     pub long_ms: u16,
     /// See [`Timing::double`], in milliseconds; it is that of [`Timing::triple`] too.
@@ -293,7 +295,7 @@ impl Default for SwitchSettings {
             short: Action::Marker,
             long: Action::Pause,
             double: Action::TakeBack,
-            triple: Action::Miss,
+            triple: None,
             long_ms: ms(usual.long),
             double_ms: ms(usual.double),
             repeat_delay_ms: ms(usual.repeat_delay),
@@ -308,11 +310,11 @@ impl SwitchSettings {
         let ms = |ms: u16| Duration::from_millis(u64::from(ms));
         let used =
             |action: Action, time| if action == Action::None { Duration::ZERO } else { time };
+        let triple = self.action(Press::Triple);
         Timing {
             long: ms(self.long_ms),
-            double: used(self.double, ms(self.double_ms))
-                .max(used(self.triple, ms(self.double_ms))),
-            triple: used(self.triple, ms(self.double_ms)),
+            double: used(self.double, ms(self.double_ms)).max(used(triple, ms(self.double_ms))),
+            triple: used(triple, ms(self.double_ms)),
             repeat_delay: used(self.long, ms(self.repeat_delay_ms)),
         }
     }
@@ -323,7 +325,10 @@ impl SwitchSettings {
             Press::Short => self.short,
             Press::Long => self.long,
             Press::Double => self.double,
-            Press::Triple => self.triple,
+            Press::Triple => self.triple.unwrap_or(match self.double {
+                Action::None => Action::None,
+                _ => Action::Miss,
+            }),
         }
     }
 
@@ -411,7 +416,6 @@ mod tests {
         let settings = SwitchSettings {
             long: Action::None,
             double: Action::None,
-            triple: Action::None,
             ..SwitchSettings::default()
         };
         let mut switch = Switch::new(settings.timing());
