@@ -81,7 +81,7 @@ impl NewFile {
         {
             return Err(there(to, existing));
         }
-        // Behind a link lies the file that is meant.
+        // Behind a link lies the file itself.
         let place = if old.is_some() { fs::canonicalize(to).map_err(disk)? } else { to.to_owned() };
         let file = tempfile::Builder::new()
             .prefix(".hushtally-")

@@ -35,7 +35,7 @@ pub struct Capture {
 }
 
 impl Capture {
-    /// Opens and starts the microphone that is meant.
+    /// Opens and starts the chosen microphone.
     ///
     /// # Errors
     /// [`DeviceError`] if there is none, or it is busy, forbidden or unusable.

@@ -167,7 +167,7 @@ fn about(device: &cpal::Device) -> Option<Device> {
     Some(Device { id, name })
 }
 
-/// The device that is meant, and its id.
+/// The chosen device and its id.
 pub(crate) fn find(
     direction: Direction,
     choice: &DeviceChoice,
@@ -212,7 +212,7 @@ impl Drop for InputStream {
     }
 }
 
-/// Opens and starts the input that is meant.
+/// Opens and starts the chosen input.
 pub(crate) fn open_input(choice: &DeviceChoice) -> Result<InputStream, DeviceError> {
     let (device, id) = find(Direction::Input, choice)?;
     let failed = |e: cpal::Error| match (DeviceError::from_cpal(&id, &e), choice) {

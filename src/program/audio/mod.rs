@@ -6,7 +6,7 @@
 //! | [`resample`] | mono samples at any rate | the same at 16 kHz, onsets kept |
 //! | [`frames`] | mono samples at any rate | [`Frame`]s, numbered from the first sample |
 //! | [`recording`] | a sound file | [`Frame`]s |
-//! | [`choice`] | a name | the device that is meant |
+//! | [`choice`] | a name | the chosen device |
 //! | [`device`] | the sound system | devices, open inputs, troubles by kind |
 //! | [`capture`] | one open microphone | samples, losses, troubles, through a lock-free ring |
 //! | [`microphone`] | microphones that come and go | [`Frame`]s and [`Gap`](microphone::Gap)s on one session clock |

@@ -153,7 +153,7 @@ fn printer(args: &SoundcheckArgs) -> Box<dyn Printer> {
     }
 }
 
-/// The devices of one kind, the one that is meant first.
+/// The devices of one kind, the chosen one first.
 fn in_order(direction: Direction, meant: &DeviceChoice) -> Result<Vec<Device>, Failure> {
     let mut all = list(direction).map_err(anyhow::Error::from)?;
     let first = match meant {

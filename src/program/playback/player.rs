@@ -69,7 +69,7 @@ impl PlayerThread {
 }
 
 impl Player {
-    /// Starts a player on the output that is meant. Without that output it starts all the same, says so
+    /// Starts a player on the chosen output. Without that output it starts all the same, says so
     /// through the receiver, and looks for it again and again.
     ///
     /// # Errors

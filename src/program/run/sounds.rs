@@ -94,7 +94,7 @@ pub struct Sounds {
 }
 
 impl Sounds {
-    /// Sounds on the output that is meant. Without a voice nothing is said, only nudged; `trouble`
+    /// Sounds on the chosen output. Without a voice nothing is said, only nudged; `trouble`
     /// is told.
     ///
     /// # Errors
