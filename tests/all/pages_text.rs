@@ -136,7 +136,7 @@ fn every_text_of_a_page_is_there_and_is_asked_for() -> Result<()> {
 
 /// Files whose texts people see, beside those of the review.
 const SHOWN: [&str; 1] = ["src/program/review"];
-/// Parts of the review that show nothing: errors of the command line, answers to what is no page, headers, drawing.
+/// Parts of the review that show nothing: errors of the command line, answers to what is not a page, headers, drawing.
 const NOT_SHOWN: [&str; 5] = ["align.rs", "guard.rs", "server.rs", "vtt.rs", "film.rs"];
 
 /// A text that people could read: two words or more, and no markup, header or message to engineers.

@@ -55,7 +55,7 @@ pub struct Session {
     /// Doubts that wait for the review.
     pub unsure: u32,
     /// Made by the simulated animal.
-    pub invented: bool,
+    pub simulated: bool,
     /// Tries in order of time.
     pub tries: Vec<Try>,
 }

@@ -53,7 +53,7 @@ pub(super) fn session(day: i32, working: u8, met: u32, tries: u32) -> Session {
         ended_well: met == tries,
         cues: 0,
         unsure: 0,
-        invented: true,
+        simulated: true,
         tries: (0..tries).map(one).collect(),
     }
 }

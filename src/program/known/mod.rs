@@ -201,7 +201,7 @@ fn sessions(
             ended_well: row.ended_well,
             cues: cues.get(&row.id).copied().unwrap_or(0),
             unsure: row.unsure,
-            invented: row.source == Source::Simulated,
+            simulated: row.source == Source::Simulated,
             tries: tries.remove(&row.id).unwrap_or_default(),
         });
     }

@@ -53,7 +53,7 @@ pub(crate) fn session(day: usize, version: i64, met: u32, tries: u32) -> Session
         ended_well: true,
         cues: 0,
         unsure: 0,
-        invented: true,
+        simulated: true,
         tries: (0..tries).map(one).collect(),
     }
 }

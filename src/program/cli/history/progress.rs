@@ -84,7 +84,7 @@ pub(crate) fn run(args: &ProgressArgs) -> Result<(), Failure> {
     let whole = Whole {
         animal: known.history.animal.clone(),
         behaviour: plan.behaviour.clone(),
-        invented: course.sessions.iter().any(|trained| trained.session.invented),
+        invented: course.sessions.iter().any(|trained| trained.session.simulated),
         sessions: course.sessions.len(),
         working,
         steps: progress::steps(&course, &plan.advice),
