@@ -1,11 +1,12 @@
 """Gathers what the network learns from: people's clean speech, synthetic voices, noises and measured rooms.
 
-    python material.py SPEECH OUT [--small]
+    python material.py SPEECH OUT [--small | --choosing]
 
 SPEECH is a folder of recordings as `tests/bench hearing` uses it. Only speakers of the half on which things are tuned
 take part, and of these a quarter stays out too, so that bounds can be chosen on people whom the network never heard.
 Sounds under a share-alike licence, and kinds on which hearing is measured, stay out. OUT gets one file a group, with
-all of its clips one after another, and `index.json`.
+all of its clips one after another, and `index.json`. With `--choosing` it gets what those people said who stay out: to
+try what was learnt with, or, once everything is chosen, to train with besides.
 """
 
 import csv
@@ -135,6 +136,14 @@ def write(folder, name, clips, index):
     index[name] = [len(sound) for sound in sounds]
 
 
+def of_those_who_choose(speech, out):
+    out.mkdir(parents=True, exist_ok=True)
+    index = {}
+    write(out, "words", map(load, single_words(speech, "choose")), index)
+    write(out, "readers", map(load, readers(speech, "choose")), index)
+    (out / "index.json").write_text(json.dumps(index), encoding="utf-8")
+
+
 def main(speech, out, small):
     out.mkdir(parents=True, exist_ok=True)
     some = (lambda files: files[:6]) if small else (lambda files: files)
@@ -153,4 +162,7 @@ def main(speech, out, small):
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), Path(sys.argv[2]), "--small" in sys.argv)
+    if "--choosing" in sys.argv:
+        of_those_who_choose(Path(sys.argv[1]), Path(sys.argv[2]))
+    else:
+        main(Path(sys.argv[1]), Path(sys.argv[2]), "--small" in sys.argv)

@@ -29,19 +29,30 @@ SHIFT = 12  # frames by which the recogniser reads ahead of what it answers for
 
 
 class Material:
-    """Clips by group, all of a group in one array."""
+    """Clips by group, all of a group in one array; what several folders have of a group is one."""
 
-    def __init__(self, folder, device):
-        index = json.loads((folder / "index.json").read_text())
+    def __init__(self, folders, device):
         self.sound, self.begins, self.lengths = {}, {}, {}
-        for name, lengths in index.items():
-            path = next(path for path in (folder / f"{name}.flac", folder / f"{name}.ogg") if path.is_file())
-            whole, _ = soundfile.read(path, dtype="float32")
-            lengths = torch.tensor(lengths)
-            self.sound[name] = torch.tensor(whole, device=device)
-            self.lengths[name] = lengths.to(device)
-            self.begins[name] = (torch.cumsum(lengths, 0) - lengths).to(device)
-        self.rooms = self._rooms() if "rooms" in index else torch.zeros(0, 8_000, device=device)
+        for folder in folders:
+            for name, lengths in json.loads((folder / "index.json").read_text()).items():
+                self._add(name, folder, torch.tensor(lengths, device=device))
+        self.rooms = self._rooms() if "rooms" in self.sound else torch.zeros(0, 8_000, device=device)
+
+    def _add(self, name, folder, lengths):
+        path = next(path for path in (folder / f"{name}.flac", folder / f"{name}.ogg") if path.is_file())
+        sound = torch.tensor(soundfile.read(path, dtype="float32")[0], device=lengths.device)
+        if name in self.sound:
+            sound, lengths = torch.cat([self.sound[name], sound]), torch.cat([self.lengths[name], lengths])
+        self.sound[name], self.lengths[name] = sound, lengths
+        self.begins[name] = torch.cumsum(lengths, 0) - lengths
+
+    def borrow(self, other):
+        """Takes noises and rooms from another, where it has none."""
+        for name in {"noises", "rooms"} - self.sound.keys():
+            self.sound[name], self.lengths[name] = other.sound[name], other.lengths[name]
+            self.begins[name] = other.begins[name]
+        self.rooms = other.rooms if "rooms" in other.sound else self.rooms
+        return self
 
     def _rooms(self):
         kept = []
@@ -69,8 +80,9 @@ class Material:
         return self.sound[name][place] * there * edge
 
 
-def clean(material, count, chance, mix):
-    """Clean sound as the teacher hears it, at several speeds; what no group has, the others share."""
+def clean(material, count, chance, mix, others=0.0):
+    """Clean sound as the teacher hears it, at several speeds, a share of it in voices that are nobody's; what no group has,
+    the others share."""
     mix = {name: share for name, share in mix.items() if name in material.lengths or name in ("slow", "nothing")}
     whole = sum(mix.values())
     sizes = [int(count * share / whole) for share in mix.values()]
@@ -92,6 +104,12 @@ def clean(material, count, chance, mix):
         sound = spoil.resampled(sound, fast)[:, :SAMPLES]
         parts.append(torch.nn.functional.pad(sound, (0, SAMPLES - sound.shape[1])))
     sound = torch.cat(parts)
+    moved = torch.randperm(count, generator=chance.source, device=chance.device)[: int(count * others)]
+    for part in moved.chunk(6) if len(moved) else ():
+        sound[part] = spoil.moved(sound[part], chance.one((0.84, 0.9, 0.95, 1.06, 1.12, 1.2)))
+        hz = torch.linspace(0, RATE / 2, 129, device=chance.device)
+        tilt = chance.uniform(-2.5, 2.5, len(part), 1) * torch.log2((hz + 100) / 1100)
+        sound[part] = spoil.filtered(sound[part], 10 ** (tilt / 20))
     return sound + chance.normal(*sound.shape) * 10 ** (chance.uniform(-80, -68, len(sound), 1) / 20)
 
 
@@ -113,7 +131,8 @@ def voiced(sound, chance, arguments):
 
 
 def around(material, count, chance):
-    """Noise of a kind for each, of the same power: talkers, sounds, steady noise, or all of them."""
+    """Noise of a kind for each, of the same power: talkers, sounds, steady noise, or all of them; and (batch) for which of
+    them it is one or two talkers."""
     def talk(size, talkers):
         said = [name for name in ("readers", "readers", "voices", "words", "kokoro") if name in material.lengths]
         parts = [material.pieces(chance.one(said), size, SAMPLES, chance) for _ in range(talkers)]
@@ -129,7 +148,8 @@ def around(material, count, chance):
              spoil.coloured(chance, 2 * size, SAMPLES),
              even(talk(size, 6)) + even(spoil.coloured(chance, size, SAMPLES)) * chance.uniform(0, 1, size, 1)]
     noise = torch.cat([even(kind) for kind in kinds])
-    return noise[torch.randperm(len(noise), generator=chance.source, device=noise.device)[:count]]
+    order = torch.randperm(len(noise), generator=chance.source, device=noise.device)[:count]
+    return noise[order], order < size
 
 
 def spoilt(sound, material, chance, arguments):
@@ -143,13 +163,16 @@ def spoilt(sound, material, chance, arguments):
     mask = lambda share: chance.happens(share, count)[:, None]
     sound = sound * torch.where(mask(0.2), 10 ** (chance.uniform(-20, -5, count, 1) / 20), torch.ones(1, device=sound.device))
     sound = torch.where(mask(0.35), spoil.in_rooms(sound, material.rooms, chance), sound)
-    noise = around(material, count, chance)
+    noise, few = around(material, count, chance)
     noise = torch.where(mask(0.2), spoil.in_rooms(noise, material.rooms, chance), noise)
     speech = torch.maximum(spoil.level(sound), original * 0.1)
     below = chance.uniform(arguments.snr[0], arguments.snr[1], count, 1)
+    # What one or two others say is as good as what is said, unless it is softer: it is not taught to be nothing.
+    below = torch.where(few[:, None], below.clamp_min(arguments.few), below)
+    alone = few[:, None] & (spoil.level(as_was) < 0.1 * LEVEL)
     noise = noise * speech * 10 ** (-below / 20)
     floor = chance.normal(*sound.shape) * speech * 10 ** (-chance.uniform(15, 50, count, 1) / 20)
-    sound = sound + torch.where(mask(0.85), noise, torch.zeros(1, device=sound.device)) + floor
+    sound = sound + torch.where(mask(0.85) & ~alone, noise, torch.zeros(1, device=sound.device)) + floor
     sound = torch.where(mask(0.5), spoil.filtered(sound, spoil.bands(chance, count)), sound)
     sound = torch.where(mask(0.06), spoil.overdriven(sound, chance), sound)
     sound = torch.where(mask(0.05), spoil.coarse(sound, chance), sound)
@@ -194,9 +217,9 @@ class Student:
 
 
 def loss_of(teacher, answers, speech, arguments):
-    """Kullback-Leibler distance of the answers, and squared distance of the raw ones, silence at half weight."""
+    """Kullback-Leibler distance of the answers, and squared distance of the raw ones, silence at a weight of its own."""
     target = teacher.log_softmax(-1)
-    weight = 0.5 + 0.5 * speech[:, :: nnet.STRIDE]
+    weight = arguments.silence + (1 - arguments.silence) * speech[:, :: nnet.STRIDE]
     apart = (target.exp() * (target - answers.log_softmax(-1))).sum(-1)
     centred = lambda x: x - x.mean(-1, keepdim=True)
     raw = (centred(teacher) - centred(answers)).square().mean(-1)
@@ -205,7 +228,7 @@ def loss_of(teacher, answers, speech, arguments):
 
 def batch_of(student, material, chance, arguments):
     with torch.no_grad():
-        sound = clean(material, arguments.batch, chance, arguments.mix)
+        sound = clean(material, arguments.batch, chance, arguments.mix, arguments.others)
         mfcc = student.features(sound, chance)
         speech = student.speech(sound)
         teacher = student.answers(student.pinned, mfcc, student.ivectors(mfcc, speech))
@@ -221,13 +244,15 @@ def batch_of(student, material, chance, arguments):
     return teacher, other, ivectors, speech
 
 
-def train(arguments, student, material, report=print):
+def train(arguments, student, material, others=None, report=print):
     device = arguments.device
     chance = Chance(arguments.seed, device)
     values = {name: x.clone() for name, x in student.pinned.items()}
     if arguments.begin:
         for name, change in np.load(arguments.begin).items():
             values[name] += torch.tensor(change.astype("f4"), device=device)
+    # The mean of the weights over the last steps is better than any of them.
+    means = {name: x.clone() for name, x in values.items()}
     values = {name: x.requires_grad_() for name, x in values.items()}
     scale = {name: float(x.square().mean().sqrt()) for name, x in student.pinned.items()}
     optimiser = torch.optim.Adam(values.values(), lr=1, betas=(0.9, 0.98))
@@ -250,12 +275,25 @@ def train(arguments, student, material, report=print):
         (loss + arguments.pull * pull).backward()
         torch.nn.utils.clip_grad_norm_(list(values.values()), 5.0)
         optimiser.step()
+        with torch.no_grad():
+            for name, x in values.items():
+                means[name].lerp_(x, 1 - min(arguments.mean, step / (step + 10)))
         losses.append(loss.detach())
         if step % max(1, arguments.every) == 0:
             mean = float(torch.stack(losses[-arguments.every :]).mean())
-            keep(arguments.out, changes(values, student.pinned))
-            report(f"seed {arguments.seed} step {step} loss {mean:.4f} pull {float(pull):.5f} {time.time() - began:.0f} s", flush=True)
-    return changes(values, student.pinned)
+            keep(arguments.out, changes(means, student.pinned))
+            report(f"seed {arguments.seed} step {step} loss {mean:.4f} pull {float(pull):.5f} {time.time() - began:.0f} s"
+                   + "".join(f" {name} {value:.4f}" for name, value in unheard_losses(arguments, student, means, others)), flush=True)
+    return changes(means, student.pinned)
+
+
+def unheard_losses(arguments, student, values, others):
+    """Losses on people who do not train, always with the same chance: clean, in little noise and in much."""
+    for name, plain, snr in () if others is None else (("plain", 1.0, (0, 25)), ("little", 0.0, (10, 25)), ("much", 0.0, (0, 10))):
+        how = argparse.Namespace(**{**vars(arguments), "plain": plain, "snr": snr, "views": (), "others": 0.0})
+        with torch.no_grad():
+            teacher, other, ivectors, speech = batch_of(student, others, Chance(77, arguments.device), how)
+            yield name, float(loss_of(teacher, student.answers(values, other, ivectors), speech, how))
 
 
 def changes(values, pinned):
@@ -272,13 +310,16 @@ def options(given=None):
     for name in ("model", "material", "out"):
         parser.add_argument(name, type=Path)
     for name, kind, default in (("steps", int, 6000), ("batch", int, 256), ("seed", int, 1), ("seconds", float, 0.0),
-                                ("rate", float, 5e-4), ("pull", float, 0.1), ("raw", float, 0.5), ("every", int, 100),
-                                ("children", float, 0.06), ("whisper", float, 0.06),
-                                ("plain", float, 0.25)):
+                                ("rate", float, 5e-4), ("pull", float, 0.3), ("raw", float, 0.5), ("every", int, 100),
+                                ("children", float, 0.06), ("whisper", float, 0.1),
+                                ("plain", float, 0.15), ("few", float, 8.0), ("others", float, 0.5),
+                                ("silence", float, 0.5), ("mean", float, 0.998)):
         parser.add_argument("--" + name, type=kind, default=default)
+    parser.add_argument("--besides", type=Path, nargs="*", default=(), help="more folders of material")
+    parser.add_argument("--unheard", type=Path, nargs="*", default=(), help="folders of material with which it is only tried")
     parser.add_argument("--begin", type=Path, help="differences to go on from")
     parser.add_argument("--views", type=float, nargs="*", default=(), help="vocal tracts that the teacher hears besides")
-    parser.add_argument("--snr", type=float, nargs=2, default=(0.0, 25.0))
+    parser.add_argument("--snr", type=float, nargs=2, default=(0.0, 20.0))
     parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
     arguments = parser.parse_args(given)
     arguments.mix = {"words": 0.40, "readers": 0.28, "kokoro": 0.20, "voices": 0.10, "slow": 0.08, "nothing": 0.07}
@@ -289,8 +330,9 @@ def main():
     arguments = options()
     torch.manual_seed(arguments.seed)
     student = Student(arguments.model, arguments.device)
-    material = Material(arguments.material, arguments.device)
-    keep(arguments.out, train(arguments, student, material))
+    material = Material([arguments.material, *arguments.besides], arguments.device)
+    others = Material(arguments.unheard, arguments.device).borrow(material) if arguments.unheard else None
+    keep(arguments.out, train(arguments, student, material, others))
 
 
 if __name__ == "__main__":

@@ -178,6 +178,34 @@ fn the_known_model_is_found_out_by_its_sums_also_when_it_would_run() -> Result<(
     Ok(())
 }
 
+#[test]
+fn what_was_taught_noise_is_loaded_beside_the_published_model_and_may_be_damaged_or_missing()
+-> Result<()> {
+    let Some(desk) = Desk::new()? else { return Ok(()) };
+    let published = desk.path("en-us-small");
+    copy_as_links(&desk.model, &published)?;
+    let whole_with = |damaged: bool| -> Result<usize> {
+        let output = desk.replay(Path::new(""), &published).output()?;
+        assert!(output.status.success(), "{}", complaint(&output));
+        assert_eq!(count(&output, "rep"), 4);
+        let seen = fs::read_to_string(desk.path("home/models-seen"))?.lines().count();
+        assert_eq!(complaint(&output).contains("in noise less is heard"), damaged);
+        Ok(seen)
+    };
+    assert_eq!(whole_with(false)?, 1, "alone");
+    // By its name it says that it is the known one, and its weights are others.
+    copy_as_links(&desk.model, &desk.path("en-us-taught"))?;
+    assert_eq!(whole_with(true)?, 1, "damaged");
+    let taught = desk.model.with_file_name("en-us-taught");
+    if !needs::thing("models/en-us-taught", taught.is_dir()) {
+        return Ok(());
+    }
+    fs::remove_dir_all(desk.path("en-us-taught"))?;
+    copy_as_links(&taught, &desk.path("en-us-taught"))?;
+    assert_eq!(whole_with(false)?, 2, "both are known to be whole");
+    Ok(())
+}
+
 /// A copy of the program with a recogniser beside it that dies over these segments.
 fn frail(desk: &Desk, dies_over: &str) -> Result<Command> {
     let bin = desk.path("bin");

@@ -150,7 +150,7 @@ impl Ears {
 
     /// Processor time that the recogniser's process has used; what this thread has used is not in it.
     pub fn worked(&self) -> Duration {
-        self.equipment.model.process().worked()
+        self.equipment.model.worked()
     }
 
     /// Whether anything is heard still.

@@ -3,6 +3,7 @@
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use super::check::near_by_letters;
 use super::process::Process;
@@ -11,7 +12,8 @@ use super::{Frequent, UnknownWord};
 use crate::given;
 use crate::private::PassingFolder;
 
-/// The published small English model, taught noise (`models/teach`).
+/// The published small English model; and the same, taught noise (`models/teach`).
+const PUBLISHED: &str = "en-us-small";
 const TAUGHT: &str = "en-us-taught";
 /// Bytes of the largest file of settings of a model.
 const LARGEST_SETTINGS: u64 = 1 << 20;
@@ -89,9 +91,23 @@ pub enum ModelError {
     NoProgram(String),
 }
 
-/// A loaded speech model.
+/// Whose scores readings have, which decides the bounds that fit them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Scores {
+    /// Those of the published model, or of any other.
+    Published,
+    /// Those of the one that was taught noise.
+    Taught,
+    /// Those of the published one, in noise together with those of the taught one.
+    Both,
+}
+
+/// A loaded speech model. The published small English one is loaded together with what it became when it was taught
+/// noise, where that lies beside it: in quiet the one hears best, in noise both together.
 pub struct SpeechModel {
     process: Process,
+    /// The taught one, for what is heard in noise.
+    in_noise: Option<Process>,
     taught: bool,
 }
 
@@ -102,7 +118,23 @@ impl SpeechModel {
     /// [`ModelError`] when it is not there, not whole, or cannot be used.
     pub fn load(folder: &Path, seen: &Path) -> Result<Self, ModelError> {
         let known = whole::check(folder, seen)?;
-        Ok(SpeechModel { process: Process::start(folder)?, taught: known == Some(TAUGHT) })
+        let beside = (known == Some(PUBLISHED)).then(|| folder.with_file_name(TAUGHT));
+        let beside = beside.filter(|beside| beside.is_dir());
+        // Loading takes a while: both at the same time.
+        let (process, in_noise) = std::thread::scope(|scope| {
+            let in_noise = beside.map(|beside| {
+                scope.spawn(move || {
+                    whole::check(&beside, seen).and_then(|_| Process::start(&beside))
+                })
+            });
+            (Process::start(folder), in_noise.and_then(|thread| thread.join().ok()))
+        });
+        let process = process?;
+        let in_noise = in_noise.and_then(|started| {
+            let less = |error: &ModelError| tracing::warn!("in noise less is heard: {error}");
+            started.inspect_err(less).ok()
+        });
+        Ok(SpeechModel { process, in_noise, taught: known == Some(TAUGHT) })
     }
 
     /// Words of `vocabulary` that the model does not know, with near ones that it does.
@@ -133,13 +165,26 @@ impl SpeechModel {
         pairs.filter(|(_, known)| *known).map(|(word, _)| (*word).to_owned()).collect()
     }
 
-    /// Whether it is the one that was taught noise, whose scores are on a scale of their own.
-    pub(super) fn is_taught(&self) -> bool {
-        self.taught
+    pub(super) fn scores(&self) -> Scores {
+        match self.in_noise {
+            Some(_) => Scores::Both,
+            None if self.taught => Scores::Taught,
+            None => Scores::Published,
+        }
     }
 
     pub(super) fn process(&self) -> &Process {
         &self.process
+    }
+
+    /// The process of the one that was taught noise, beside the published one.
+    pub(super) fn process_in_noise(&self) -> Option<&Process> {
+        self.in_noise.as_ref()
+    }
+
+    /// Processor time that its recognisers have used.
+    pub(super) fn worked(&self) -> Duration {
+        self.process.worked() + self.in_noise.as_ref().map_or(Duration::ZERO, Process::worked)
     }
 }
 

@@ -2,9 +2,9 @@
 
 use std::sync::Arc;
 
+use super::HearError;
 use super::process::Process;
 pub(super) use super::wire::{Alternative, Placed};
-use super::{HearError, SpeechModel};
 
 impl Alternative {
     /// Its words' spellings.
@@ -44,12 +44,12 @@ pub(super) struct Recogniser {
 
 impl Recogniser {
     /// A recogniser of `lines` that returns the best `alternatives`; without lines, of every word that the model
-    /// knows.
+    /// of the `process` knows.
     ///
     /// # Errors
     /// [`HearError::Recogniser`] when it does not start; [`HearError::Model`] when the model breaks it.
     pub(super) fn new(
-        model: &SpeechModel,
+        process: &Process,
         lines: Option<Vec<String>>,
         alternatives: u16,
     ) -> Result<Self, HearError> {
@@ -58,7 +58,7 @@ impl Recogniser {
         let lines = lines.map(|lines| {
             lines.into_iter().filter(|line| line.chars().all(harmless)).collect::<Vec<_>>()
         });
-        let process = model.process().clone();
+        let process = process.clone();
         let number = process.recogniser(lines, alternatives)?.ok_or(HearError::Recogniser)?;
         Ok(Recogniser { process, number })
     }

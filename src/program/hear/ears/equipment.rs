@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use super::judge::{Rules, is_one_thing};
-use super::readers::Recognisers;
+use super::readers::{Recognisers, TagRecognisers};
 use crate::hear::personal::Learnt;
 use crate::hear::recogniser::{Recognise, Recogniser};
 use crate::hear::verdict::TagBounds;
@@ -67,20 +67,27 @@ impl Equipment {
         };
         let beside_tags = beside(&grammar.tags());
         let beside_commands = beside(&grammar.called_commands());
-        let recogniser = |lines, readings| -> Result<Arc<dyn Recognise>, HearError> {
-            Ok(Arc::new(Recogniser::new(&model, Some(sayable(lines)), readings)?))
+        let recogniser = |process, lines, readings| -> Result<Arc<dyn Recognise>, HearError> {
+            Ok(Arc::new(Recogniser::new(process, Some(sayable(lines)), readings)?))
         };
+        let of_tags = |process| -> Result<TagRecognisers, HearError> {
+            Ok(TagRecognisers {
+                tags: recogniser(process, lines::tags(&grammar), OF_TAGS)?,
+                open: recogniser(process, lines::open(&grammar, &beside_tags), AMONG_ORDINARY)?,
+            })
+        };
+        let commands = lines::commands(&grammar, &beside_commands);
         let recognisers = Recognisers {
-            tags: recogniser(lines::tags(&grammar), OF_TAGS)?,
-            open: recogniser(lines::open(&grammar, &beside_tags), AMONG_ORDINARY)?,
-            commands: recogniser(lines::commands(&grammar, &beside_commands), AMONG_ORDINARY)?,
+            of_tags: of_tags(model.process())?,
+            in_noise: model.process_in_noise().map(of_tags).transpose()?,
+            commands: recogniser(model.process(), commands, AMONG_ORDINARY)?,
         };
-        let bounds = TagBounds::of(model.is_taught());
+        let (bounds, behind) = (TagBounds::of(model.scores()), model.scores().behind());
         Ok(Equipment {
             model,
             recognisers,
             free: OnceCell::new(),
-            rules: Rules { grammar, bounds, learnt },
+            rules: Rules { grammar, bounds, behind, learnt },
             marker_sounds: words.marker_sounds().clone(),
             others_near: words.others_near(),
         })
@@ -89,7 +96,7 @@ impl Equipment {
     /// The recogniser of free words; none when it does not start.
     pub(super) fn free(&self) -> Option<&Arc<dyn Recognise>> {
         if self.free.get().is_none() {
-            match Recogniser::new(&self.model, None, FREE) {
+            match Recogniser::new(self.model.process(), None, FREE) {
                 Ok(recogniser) => {
                     let recogniser: Arc<dyn Recognise> = Arc::new(recogniser);
                     return Some(self.free.get_or_init(|| recogniser));

@@ -17,9 +17,8 @@ pub(super) use learnt::is_one_thing;
 
 /// Steps of quiet that a tag has between it and talk before it.
 const QUIET_BEFORE: usize = 20;
-/// A tag that is ahead by this much of everything else is right in noise too; one so far behind ordinary words or nothing does not become one.
+/// A tag that is ahead by this much of everything else is right in noise too.
 const AHEAD: f32 = 3.0;
-const BEHIND: f32 = 15.0;
 
 /// What a segment was read as, best first.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -38,7 +37,8 @@ pub(super) trait Evidence {
     /// Readings with tags alone; none when the recogniser ended over it.
     fn tags(&mut self) -> Option<Vec<Alternative>>;
 
-    /// These together with the readings of the segment with less noise in it; as they are where there is little.
+    /// These together with further readings of a segment in noise, by a model that knows noise or with less of it; as they
+    /// are where there is little.
     fn denoised(&mut self, read: Readings) -> Readings;
 
     /// Readings as a command.
@@ -52,6 +52,8 @@ pub(super) trait Evidence {
 pub(super) struct Rules {
     pub(super) grammar: Grammar,
     pub(super) bounds: TagBounds,
+    /// What is at most so far behind ordinary words or nothing may become a tag when it is read again.
+    pub(super) behind: f32,
     pub(super) learnt: Matcher,
 }
 
@@ -120,7 +122,7 @@ impl Judge {
         let is_apart = segment.quiet_before >= QUIET_BEFORE || !self.after_talk || segment.rose;
         let may_be_tag = segment.is_as_long_as_a_tag() && is_apart && !echo;
         let (mut candidate, mut gaps) = compare(&read, &rules.grammar);
-        if may_be_tag && is_unclear(gaps) {
+        if may_be_tag && is_unclear(gaps, rules) {
             read = evidence.denoised(read);
             (candidate, gaps) = compare(&read, &rules.grammar);
         }
@@ -183,9 +185,9 @@ fn compare(read: &Readings, grammar: &Grammar) -> (Option<Candidate>, Gaps) {
 }
 
 /// Whether a second look may change what a segment is.
-fn is_unclear(gaps: Gaps) -> bool {
+fn is_unclear(gaps: Gaps, rules: &Rules) -> bool {
     let most = gaps.words.max(gaps.nothing);
-    most > -AHEAD && most <= BEHIND
+    most > -AHEAD && most <= rules.behind
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! The second stage of the ears: segments go in, readings come out. Where speech stands little over the room's noise,
-//! one reading is often wrong, and several seldom in the same way: so it is read again with less noise.
+//! one reading is often wrong, and several seldom in the same way: so it is read again with less noise, and where there is a
+//! model that knows noise, by that one.
 
 use std::cell::OnceCell;
 use std::sync::Arc;
@@ -30,18 +31,46 @@ pub(super) fn is_in_noise(segment: &Segment) -> bool {
 /// One recogniser for each question that is asked about a segment.
 #[derive(Clone)]
 pub(super) struct Recognisers {
-    /// Which of the tags is it?
-    pub(super) tags: Arc<dyn Recognise>,
-    /// Is it a tag, among ordinary words?
-    pub(super) open: Arc<dyn Recognise>,
+    pub(super) of_tags: TagRecognisers,
+    /// The same by a model that knows noise, where there is one.
+    pub(super) in_noise: Option<TagRecognisers>,
     /// Which command is it, among ordinary words?
     pub(super) commands: Arc<dyn Recognise>,
 }
 
-/// Reads segments.
-pub(super) struct Readers {
+/// One for each question about tags.
+#[derive(Clone)]
+pub(super) struct TagRecognisers {
+    /// Which of the tags is it?
+    pub(super) tags: Arc<dyn Recognise>,
+    /// Is it a tag, among ordinary words?
+    pub(super) open: Arc<dyn Recognise>,
+}
+
+/// Reads segments with tags alone, and among ordinary words.
+struct TagReaders {
     tags: Reader,
     open: Reader,
+}
+
+impl TagReaders {
+    fn new(recognisers: TagRecognisers) -> Self {
+        TagReaders { tags: Reader::new(recognisers.tags), open: Reader::new(recognisers.open) }
+    }
+
+    /// What a segment is by what it was `read` as so far and by readings of its variants.
+    fn again(&mut self, read: Readings, variants: &[Vec<i16>]) -> Readings {
+        Readings {
+            open: with_variants(read.open, &mut self.open, variants),
+            tags: with_variants(read.tags, &mut self.tags, variants),
+        }
+    }
+}
+
+/// Reads segments.
+pub(super) struct Readers {
+    of_tags: TagReaders,
+    in_noise: Option<TagReaders>,
     commands: Reader,
     /// The room's noise before the latest segment that had enough of it before it.
     room: Vec<i16>,
@@ -51,8 +80,8 @@ pub(super) struct Readers {
 impl Readers {
     pub(super) fn new(recognisers: Recognisers) -> Self {
         Readers {
-            tags: Reader::new(recognisers.tags),
-            open: Reader::new(recognisers.open),
+            of_tags: TagReaders::new(recognisers.of_tags),
+            in_noise: recognisers.in_noise.map(TagReaders::new),
             commands: Reader::new(recognisers.commands),
             room: Vec::new(),
             wiener: Wiener::new(),
@@ -61,14 +90,14 @@ impl Readers {
 
     /// Reads ahead in a segment that may be over.
     pub(super) fn ahead(&mut self, sound: &RecentSound, from: u64, to: u64) {
-        self.open.ahead(sound, from, to);
-        self.tags.ahead(sound, from, to);
+        self.of_tags.open.ahead(sound, from, to);
+        self.of_tags.tags.ahead(sound, from, to);
     }
 
     /// Gives up the segment that is being read.
     pub(super) fn give_up(&mut self) {
-        self.tags.give_up();
-        self.open.give_up();
+        self.of_tags.tags.give_up();
+        self.of_tags.open.give_up();
     }
 
     /// Keeps the room's noise before a segment, if there is enough of it: quiet, or what the segment rose from.
@@ -99,7 +128,11 @@ impl Readers {
         }
         let (_, speech) = sound.between(segment.read_from, segment.read_to);
         let whole: Vec<i16> = self.room.iter().chain(&speech).copied().collect();
-        vec![self.wiener.filter(&self.room, &speech), denoised(&whole)[self.room.len()..].to_vec()]
+        vec![self.filtered(&speech), denoised(&whole)[self.room.len()..].to_vec()]
+    }
+
+    fn filtered(&self, speech: &[i16]) -> Vec<i16> {
+        self.wiener.filter(&self.room, speech)
     }
 }
 
@@ -112,22 +145,38 @@ pub(super) struct Asked<'a> {
     variants: OnceCell<Vec<Vec<i16>>>,
 }
 
+impl Asked<'_> {
+    /// Once more by the model that knows noise: the segment as it is, and with less of its noise where the room is known.
+    fn by_both(&mut self, read: Readings) -> Readings {
+        let (_, speech) = self.sound.between(self.segment.read_from, self.segment.read_to);
+        let filtered = (!self.readers.room.is_empty()).then(|| self.readers.filtered(&speech));
+        let looks: Vec<Vec<i16>> = std::iter::once(speech).chain(filtered).collect();
+        match &mut self.readers.in_noise {
+            Some(in_noise) => in_noise.again(read, &looks),
+            None => read,
+        }
+    }
+}
+
 impl Evidence for Asked<'_> {
     fn open(&mut self) -> Option<Vec<Alternative>> {
-        self.readers.open.finish(self.sound, self.segment.read_from, self.segment.read_to)
+        self.readers.of_tags.open.finish(self.sound, self.segment.read_from, self.segment.read_to)
     }
 
     fn tags(&mut self) -> Option<Vec<Alternative>> {
-        self.readers.tags.finish(self.sound, self.segment.read_from, self.segment.read_to)
+        self.readers.of_tags.tags.finish(self.sound, self.segment.read_from, self.segment.read_to)
     }
 
     fn denoised(&mut self, read: Readings) -> Readings {
+        if !is_in_noise(self.segment) {
+            return read;
+        }
+        if self.readers.in_noise.is_some() {
+            return self.by_both(read);
+        }
         let make = || self.readers.variants(self.sound, self.segment);
         let variants = self.variants.get_or_init(make);
-        Readings {
-            open: with_variants(read.open, &mut self.readers.open, variants),
-            tags: with_variants(read.tags, &mut self.readers.tags, variants),
-        }
+        self.readers.of_tags.again(read, variants)
     }
 
     fn commands(&mut self) -> Vec<Alternative> {

@@ -1,5 +1,6 @@
 use super::*;
 use crate::hear::fixture::{readings, segment};
+use crate::hear::model::Scores;
 use crate::hear::personal::Learnt;
 use crate::hear::verdict::FAR;
 use crate::plan::Words;
@@ -46,7 +47,12 @@ impl Evidence for Table<'_> {
 
 fn rules() -> Rules {
     let grammar = Grammar::new(&Words::english());
-    Rules { grammar, bounds: TagBounds::of(false), learnt: Learnt::default().matcher(|_| true) }
+    Rules {
+        grammar,
+        bounds: TagBounds::of(Scores::Published),
+        behind: Scores::Published.behind(),
+        learnt: Learnt::default().matcher(|_| true),
+    }
 }
 
 /// What it is, in short.
@@ -188,10 +194,16 @@ fn only_what_is_needed_is_asked_for() {
 
 #[test]
 fn only_what_is_neither_sure_nor_hopeless_is_looked_at_again() {
-    let unclear = |words, nothing| is_unclear(Gaps { words, more: -FAR, nothing });
+    let rules = rules();
+    let unclear = |words, nothing| is_unclear(Gaps { words, more: -FAR, nothing }, &rules);
     assert!(unclear(-2.9, -FAR) && unclear(-FAR, 2.0) && unclear(15.0, 0.0));
     assert!(!unclear(-3.0, -FAR), "sure");
     assert!(!unclear(15.1, -FAR) && !unclear(FAR, FAR), "hopeless");
+    let by_both = Rules { behind: Scores::Both.behind(), ..self::rules() };
+    assert!(
+        is_unclear(Gaps::HOPELESS, &by_both),
+        "a model that knows noise may read what was not read"
+    );
 }
 
 #[test]

@@ -45,11 +45,20 @@ struct Answers {
 
 impl Answers {
     fn readers(&self) -> Readers {
+        self.readers_with(None)
+    }
+
+    /// With another model's for what is in noise.
+    fn readers_with(&self, in_noise: Option<&Answers>) -> Readers {
         Readers::new(Recognisers {
-            tags: self.tags.clone(),
-            open: self.open.clone(),
+            of_tags: self.of_tags(),
+            in_noise: in_noise.map(Answers::of_tags),
             commands: self.commands.clone(),
         })
+    }
+
+    fn of_tags(&self) -> TagRecognisers {
+        TagRecognisers { tags: self.tags.clone(), open: self.open.clone() }
     }
 }
 
@@ -111,6 +120,30 @@ fn a_segment_little_over_the_noise_is_read_again_in_two_ways_and_most_readings_c
     assert_eq!(answers.tags.fed(), vec![75 * STEP; 3]);
     asked.commands();
     assert_eq!(answers.commands.fed(), vec![75 * STEP; 3]);
+}
+
+#[test]
+fn a_model_that_knows_noise_reads_what_is_in_noise_in_place_of_the_others_filters() {
+    const SURELY_NO: &[(f32, &str)] = &[(9.0, "no"), (4.0, "go")];
+    let published = answers(&[GO; 3], &[GO; 3]);
+    let taught = answers(&[SURELY_NO; 3], &[SURELY_NO; 3]);
+    let (mut readers, sound) = (published.readers_with(Some(&taught)), silence());
+    let quiet = segment(200, 240);
+    let noisy = Segment { height_db: NOISY_DB - 1.0, ..segment(200, 240) };
+    let read_of = |readers: &mut Readers, segment| {
+        let mut asked = readers.about(&sound, segment);
+        let read = Readings { open: asked.open().unwrap(), tags: asked.tags().unwrap() };
+        let read = asked.denoised(read);
+        (read.tags[0].text(), read.open[0].text())
+    };
+    assert_eq!(read_of(&mut readers, &quiet), ("go".to_owned(), "go".to_owned()));
+    assert!(taught.tags.fed().is_empty(), "in quiet it is not asked");
+    // Where the room was not heard, as it is alone.
+    assert_eq!(read_of(&mut readers, &noisy), ("no".to_owned(), "no".to_owned()));
+    assert_eq!((published.tags.fed().len(), taught.tags.fed().len()), (2, 1));
+    readers.learn_room(&sound, &noisy);
+    read_of(&mut readers, &noisy);
+    assert_eq!((published.tags.fed().len(), taught.tags.fed().len()), (3, 3));
 }
 
 #[test]
