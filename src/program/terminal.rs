@@ -4,6 +4,7 @@
 //! a name, a note, a plan or an imported table, and are made visible. And it cannot end the program: where nobody
 //! reads any more, or the disk is full, what is printed is lost, a session goes on, and [`trouble`] reports it at the end.
 
+mod columns;
 mod queue;
 
 use std::borrow::Cow;
@@ -15,6 +16,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, OnceLock, PoisonError};
 use std::time::Duration;
 
+pub(crate) use columns::{cut, padded, width};
 use queue::{Put, Queue};
 
 /// The first failure of the standard output.

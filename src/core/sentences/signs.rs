@@ -1,4 +1,7 @@
 //! Words of injury or illness in what somebody noted. Pure: text in, words out. It finds words and judges nothing.
+//!
+//! A note with such a word is asked about, with a word of no before it as well: dictation has no punctuation, and "no
+//! blood" may be "no! blood".
 
 use std::collections::BTreeMap;
 use std::sync::LazyLock;

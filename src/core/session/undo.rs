@@ -1,6 +1,10 @@
 //! Taking back and changing the last tag: the state before each recent tag is kept, and what came
 //! after it is replayed, so that the result is as if the tag had never been said. A take-back
 //! that turns out to be none is undone in the same way.
+//!
+//! A detail belongs to the tag it was said with: the grammar gives it to its marker or miss. Said alone, it completes the
+//! latest try, if nothing but details or a change of that try came since and the latest of them not longer ago than the
+//! plan's `detail_window_s`; a change is of the latest try. Whatever finds nothing to go to is an uncertain tag.
 
 use std::collections::VecDeque;
 

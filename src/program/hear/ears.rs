@@ -1,6 +1,9 @@
 //! Ears: sound goes in, tags come out. Four stages, each with a state of its own and a type for what goes in and what
 //! comes out: the segmenter cuts the sound into segments, the readers read them, the judge says what each is, and the
 //! follow-up waits for what may come after.
+//!
+//! Nothing is late: [`Ears::settled`] says up to where everything is known, so that no tag with an earlier onset can still
+//! come. Session time is only advanced so far; a tag never arrives in the engine's past.
 
 mod equipment;
 mod follow_up;

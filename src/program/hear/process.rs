@@ -1,5 +1,9 @@
 //! The recogniser's process, as the program holds it: started, asked, started again when it ends over a sound.
 //! Foreign code may end at any moment or never answer; here both are an answer like others.
+//!
+//! libvosk ends its program over a damaged model. So it ends a process of its own, that was tried out before the session, that
+//! is started again when it ends over a sound (which is said, and a gap in the log), and that is limited in memory and time.
+//! What does not hear does not start it.
 
 use std::collections::BTreeMap;
 use std::io::{BufRead, BufReader, Write};

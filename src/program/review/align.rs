@@ -283,15 +283,10 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    /// Numbers that look random and are the same in every run.
+    /// Numbers by chance, the same in every run.
     fn jitter(seed: u64) -> impl FnMut() -> f64 {
-        let mut state = seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) | 1;
-        move || {
-            state ^= state << 13;
-            state ^= state >> 7;
-            state ^= state << 17;
-            (state >> 11) as f64 / (1_u64 << 53) as f64
-        }
+        let mut random = fastrand::Rng::with_seed(seed);
+        move || random.f64()
     }
 
     fn session(seed: u64, n: usize) -> Vec<Onset> {

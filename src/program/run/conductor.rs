@@ -1,4 +1,9 @@
 //! One owner of the session: one input, all its outputs, then the next.
+//!
+//! A session begins when it is begun. What is heard before "begin" or after the end is an uncertain tag, in the session that
+//! comes next or, when none comes, in one that never began: it is ended, has no recap, and `Filter::begun` keeps it out of
+//! every "latest". The engine itself lets the first tag begin, so that what was kept before this rule, timed tags, and what
+//! is typed or pressed are replayed as they were.
 
 use std::time::Duration;
 

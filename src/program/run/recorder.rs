@@ -1,4 +1,7 @@
 //! Puts a session's events on disk, and keeps those that could not be saved until they can.
+//!
+//! The engine's outputs are carried out in order, and the record comes first: "heard" is never played for a tag that is not
+//! on disk; such a tag is kept and tried again.
 
 use std::collections::VecDeque;
 use std::time::Duration;

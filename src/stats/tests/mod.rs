@@ -14,16 +14,15 @@ fn near(got: f64, wanted: f64, tolerance: f64) {
     assert!((got - wanted).abs() <= tolerance, "{got} is not {wanted} ± {tolerance}");
 }
 
-/// A small generator for simulations (SplitMix64, Steele et al. 2014): fixed seeds, no crate.
-struct Random(u64);
+/// Simulations with fixed seeds.
+struct Random(fastrand::Rng);
 
 impl Random {
+    fn seeded(seed: u64) -> Self {
+        Random(fastrand::Rng::with_seed(seed))
+    }
     fn unit(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1_u64 << 53) as f64
+        self.0.f64()
     }
     fn exponential(&mut self, mean: f64) -> f64 {
         -mean * (1.0 - self.unit()).ln()
@@ -94,7 +93,7 @@ fn published_run_lengths_of_averages() {
 fn the_upper_average_runs_as_long_as_simulated() {
     let expected = ewma::run_length(0.2, 2.5, Side::Upper, 0.0).unwrap();
     let limit = 2.5 * (0.2_f64 / 1.8).sqrt();
-    let mut random = Random(5);
+    let mut random = Random::seeded(5);
     let (mean, error) = simulate(20_000, || {
         let (mut z, mut steps) = (0.0_f64, 0.0);
         while z <= limit {
@@ -119,7 +118,7 @@ fn gap_run_lengths_agree_three_ways() {
         })
         .unwrap();
         near(exact, chain, 0.01 * exact);
-        let mut random = Random(h as u64);
+        let mut random = Random::seeded(h as u64);
         let (mean, error) = simulate(10_000, || {
             let mut sum = Cusum::new(h).unwrap();
             (1..).find(|_| sum.add(shift.score(random.exponential(gap)))).unwrap_or(0) as f64
@@ -132,7 +131,7 @@ fn gap_run_lengths_agree_three_ways() {
 fn the_time_between_false_gap_alarms_is_what_was_asked_for() {
     let shift = GapShift::new(6.0, 12.0).unwrap();
     let h = shift.threshold_for_time(3600.0).unwrap();
-    let mut random = Random(9);
+    let mut random = Random::seeded(9);
     let (mean, error) = simulate(4_000, || {
         let (mut sum, mut time) = (Cusum::new(h).unwrap(), 0.0);
         loop {
@@ -154,7 +153,7 @@ fn count_and_miss_run_lengths_agree_with_simulation() {
         let h = shift.threshold_for(200.0).unwrap();
         let exact = shift.run_length(h, good).unwrap();
         assert!(exact >= 200.0 && shift.run_length(h, bad).unwrap() < 60.0);
-        let mut random = Random(start);
+        let mut random = Random::seeded(start);
         let (mean, error) = simulate(5_000, || {
             let mut sum = Cusum::new(h).unwrap();
             (1..).find(|_| sum.add(shift.score(random.poisson(good)))).unwrap_or(0) as f64
@@ -164,7 +163,7 @@ fn count_and_miss_run_lengths_agree_with_simulation() {
     let shift = MissShift::new(0.2, 0.5).unwrap();
     let h = shift.threshold_for(300.0).unwrap();
     let exact = shift.run_length(h, 0.2).unwrap();
-    let mut random = Random(4);
+    let mut random = Random::seeded(4);
     let (mean, error) = simulate(5_000, || {
         let mut sum = Cusum::new(h).unwrap();
         (1..).find(|_| sum.add(shift.score(random.unit() < 0.2))).unwrap_or(0) as f64

@@ -3,6 +3,9 @@
 //!
 //! [`read`] is the one answer to "is there an open health concern"; every surface only words it
 //! ([`crate::wording::Wording::warnings`]).
+//!
+//! Every surface says an open concern before all else, and a session then takes its command twice. What was noted stays open
+//! until somebody says that the animal is well.
 
 mod answer;
 mod concern;

@@ -5,7 +5,7 @@ mod letters;
 use crate::at::At;
 use crate::run::{Happening, Plain, Printer, Status};
 use crate::session::{Event, Input, NudgeKind};
-use crate::terminal::{self, say_part, visible};
+use crate::terminal::{self, cut, padded, say_part, visible, width};
 use letters::{HEIGHT, large};
 
 /// Bright white on black, whatever the terminal's colours are.
@@ -172,15 +172,17 @@ fn page(view: &View, [columns, rows]: [usize; 2], colour: bool) -> String {
 }
 
 fn side_by_side([one, two, three]: [&str; 3], third: usize) -> String {
-    format!("{one:<third$}{two:<third$}{three}")
+    format!("{}{}{three}", padded(one, third), padded(two, third))
 }
 
 /// Lines, some of them turned, as the terminal takes them.
 fn written(lines: &[(bool, String)], columns: usize, plain: &str) -> String {
     let mut page = format!("\x1b[H{plain}");
     for (index, (turned, line)) in lines.iter().enumerate() {
-        let line: String = visible(line).chars().take(columns).collect();
-        let line = if *turned { format!("{TURNED}{line:<columns$}{plain}") } else { line };
+        let line = visible(line);
+        let line = cut(&line, columns);
+        let line =
+            if *turned { format!("{TURNED}{}{plain}", padded(line, columns)) } else { line.into() };
         let end = if index + 1 < lines.len() { "\r\n" } else { "" };
         page += &format!("{line}\x1b[K{end}");
     }
@@ -207,7 +209,7 @@ fn wrapped(text: &str, columns: usize) -> Vec<String> {
     let mut lines = vec![String::new()];
     for word in text.split_whitespace() {
         let last = lines.last_mut().expect("there is always one");
-        if !last.is_empty() && last.chars().count() + 1 + word.chars().count() > columns {
+        if !last.is_empty() && width(last) + 1 + width(word) > columns {
             lines.push(word.to_owned());
         } else {
             if !last.is_empty() {

@@ -1,4 +1,7 @@
 //! `hushtally demo-history FILE`
+//!
+//! The picture in README is Pepino's page of it: `hushtally review --db FILE`, a window of 900 x 1020, saved as
+//! `demo/review.png`.
 
 use std::path::PathBuf;
 

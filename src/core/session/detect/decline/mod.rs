@@ -8,6 +8,9 @@
 //!
 //! What the trainer shows afterwards teaches it: after an alarm that was taken back (the evidence went
 //! away again, or the trainer said that the animal is well) it asks for more.
+//!
+//! Who changes a constant here looks at every law of tiring (`tests/bench engine`), chooses on `--tuning`, and raises the
+//! engine's generation when the same tags give other nudges.
 
 #[cfg(test)]
 mod tests;
