@@ -1,6 +1,6 @@
 //! The scripts around the tests: what is missing is said before the first of them runs, and the slowest are named.
 
-use std::io::Write;
+use std::io::{self, BufRead, BufReader, Write};
 use std::process::{Command, Output, Stdio};
 use std::thread;
 use std::time::Duration;
@@ -34,8 +34,9 @@ fn the_slowest_tests_are_named_and_all_results_added_up() {
     command.arg(format!("{ROOT}/tests/tally.py")).args(["--", "--test-threads=2"]);
     let mut tally = command.stdin(Stdio::piped()).stdout(Stdio::piped()).spawn().unwrap();
     let mut input = tally.stdin.take().unwrap();
+    let mut said = BufReader::new(tally.stdout.take().unwrap());
     for (wait_ms, line) in [
-        (300, "running 3 tests"),
+        (0, "running 3 tests"),
         (300, "test b - should panic ... ok"),
         (900, "test c ... FAILED"),
         (200, "test a ... ok"),
@@ -46,9 +47,12 @@ fn the_slowest_tests_are_named_and_all_results_added_up() {
     ] {
         thread::sleep(Duration::from_millis(wait_ms));
         writeln!(input, "{line}").unwrap();
+        // It is said on at once, and times count from here however long the script took to start.
+        said.read_line(&mut String::new()).unwrap();
     }
     drop(input);
-    let said = String::from_utf8(tally.wait_with_output().unwrap().stdout).unwrap();
+    let said = io::read_to_string(said).unwrap();
+    assert!(tally.wait().unwrap().success());
     assert!(said.ends_with("\n2 passed, 1 failed, 1 skipped\n"), "{said}");
     let rows = said.split("The slowest:\n").nth(1).unwrap();
     let slowest: Vec<&str> =
