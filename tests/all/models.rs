@@ -12,7 +12,7 @@ use crate::end_to_end::{complaint, hushtally};
 use crate::needs;
 use crate::speech::{Tape, Voice};
 
-const PLAN: &str = "animal = 'Pepino'\nspecies = 'cockatiel'\nbehaviour = 'rests a foot'\n[[step]]\nname = 'looks'\n";
+const PLAN: &str = include_str!("../plans/looks.toml");
 /// Hands on what it is asked to the real recogniser, and dies by a signal over some of the segments: those whose
 /// numbers, counted from 1, stand in DIES_OVER; all of them where "all" stands there.
 const FRAIL: &str = r#"#!/usr/bin/env python3

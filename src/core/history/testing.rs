@@ -5,19 +5,10 @@ use jiff::{ToSpan, ZonedDateTime};
 use super::{AnimalHistory, Ladder, Session, Try};
 use crate::plan::{Plan, RewardValue};
 
-pub(super) const PLAN: &str = r#"
-animal = "Pepino"
-species = "cockatiel"
-behaviour = "rests a foot on the nail file"
-[[step]]
-name = "looks at the file"
-[[step]]
-name = "touches the file"
-[[step]]
-name = "rests a foot on it"
-dimension = "duration"
-goal = 5.0
-"#;
+pub(super) const PLAN: &str = concat!(
+    include_str!("../../../tests/plans/foot.toml"),
+    "dimension = \"duration\"\ngoal = 5.0\n"
+);
 
 pub(super) fn plan() -> Plan {
     Plan::parse("pepino.toml", PLAN).unwrap()

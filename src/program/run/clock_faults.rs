@@ -14,7 +14,7 @@ use crate::plan::{Command, Plan};
 use crate::session::Input;
 use crate::store::{Filter, Source, Store};
 
-const PLAN: &str = "animal = 'Pepino'\nspecies = 'cockatiel'\nbehaviour = 'rests a foot'\n[[step]]\nname = 'looks'\n";
+const PLAN: &str = include_str!("../../../tests/plans/looks.toml");
 
 /// A session under way, on a clock with hands.
 pub(super) struct Stage {

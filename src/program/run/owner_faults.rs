@@ -140,7 +140,7 @@ fn a_session_of_its_own_begins_with_the_step_worked_on() {
     let mut stage = stage();
     stage.plan = crate::plan::Plan::parse(
         "plan.toml",
-        "animal = 'Pepino'\nspecies = 'cockatiel'\nbehaviour = 'rests a foot'\n[[step]]\nname = 'looks'\n[[step]]\nname = 'touches'\n",
+        concat!(include_str!("../../../tests/plans/looks.toml"), "[[step]]\nname = 'touches'\n"),
     )
     .unwrap();
     let (mut desk, _) = desk(&stage);

@@ -13,19 +13,10 @@ use crate::interpret::{Details, Said};
 use crate::plan::Plan;
 use crate::session::{Input, Logged, Output, Session};
 
-pub(super) const PLAN: &str = r#"
-animal = "Pepino"
-species = "cockatiel"
-behaviour = "rests a foot on the nail file"
-[[step]]
-name = "looks at the file"
-[[step]]
-name = "touches the file"
-[[step]]
-name = "rests a foot on it"
-[limits]
-limited_hold_s = 6.0
-"#;
+pub(super) const PLAN: &str = concat!(
+    include_str!("../../../tests/plans/foot.toml"),
+    "[limits]\nlimited_hold_s = 6.0\n"
+);
 
 /// A folder that goes away with the test, and the place of a database in it.
 pub(super) struct Place {

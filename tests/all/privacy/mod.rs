@@ -21,7 +21,7 @@ use self::calls::{Calls, Opened};
 use crate::needs;
 use crate::room::Room;
 
-const PLAN: &str = "animal = 'Pepino'\nspecies = 'cockatiel'\nbehaviour = 'rests a foot'\n[[step]]\nname = 'looks'\n";
+const PLAN: &str = include_str!("../../plans/looks.toml");
 /// Said to the program, and to be found in no message of its own.
 const PERSON: &str = "Quillfeather";
 const PLACE: &str = "Nook-by-the-window";
