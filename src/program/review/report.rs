@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 use minijinja::value::Serde;
 use minijinja::{Value, context};
-use serde_json::json;
+use serde::Serialize;
 
 use super::animal_view::AnimalView;
 use super::session_view::{Head, SessionView, local};
@@ -30,9 +30,8 @@ pub fn of_session(
         }
     }
     let made = local(made, 0);
-    templates().get_template("report.html")?.render(Value::from(Serde(
-        json!({ "session": session, "hide": hide, "made": made, "style": STYLE, "title": title }),
-    )))
+    let of = Of::Session(Box::new(session));
+    report(&Report { of, hide, made, style: STYLE, title })
 }
 
 /// The report of an animal over a period; `hide` leaves out every name.
@@ -50,9 +49,31 @@ pub fn of_animal(
         animal.sessions.iter_mut().for_each(hide_head);
     }
     let made = local(made, 0);
-    templates().get_template("report.html")?.render(Value::from(Serde(
-        json!({ "animal": animal, "hide": hide, "made": made, "style": STYLE, "title": title }),
-    )))
+    let of = Of::Animal(Box::new(animal));
+    report(&Report { of, hide, made, style: STYLE, title })
+}
+
+/// What `report.html` is given.
+#[derive(Serialize)]
+struct Report {
+    #[serde(flatten)]
+    of: Of,
+    hide: bool,
+    made: String,
+    style: &'static str,
+    title: String,
+}
+
+/// As `session` or as `animal`.
+#[derive(Serialize)]
+#[serde(rename_all = "snake_case")]
+enum Of {
+    Session(Box<SessionView>),
+    Animal(Box<AnimalView>),
+}
+
+fn report(report: &Report) -> Result<String, minijinja::Error> {
+    templates().get_template("report.html")?.render(Value::from(Serde(report)))
 }
 
 /// What the report is about: without names, the behaviour alone.

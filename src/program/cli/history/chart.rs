@@ -2,6 +2,8 @@
 
 use std::fmt::Write as _;
 
+use crate::terminal::{padded, width};
+
 const BLOCKS: [char; 8] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
 
 /// A line of blocks, from `low` to `high`; a missing value is a gap, a mark in front of a value is a bar.
@@ -43,17 +45,17 @@ pub(super) fn table(rows: &[Vec<String>], leads: usize) -> String {
         |column: usize| body.iter().any(|row| row.get(column).is_some_and(|cell| !cell.is_empty()));
     let columns: Vec<usize> = (0..heads.len()).filter(|column| filled(*column)).collect();
     let cell = |row: &Vec<String>, column: usize| row.get(column).cloned().unwrap_or_default();
-    let width =
-        |column: usize| rows.iter().map(|row| cell(row, column).chars().count()).max().unwrap_or(0);
-    let widths: Vec<usize> = columns.iter().map(|column| width(*column)).collect();
+    let widest =
+        |column: &usize| rows.iter().map(|row| width(&cell(row, *column))).max().unwrap_or(0);
+    let widths: Vec<usize> = columns.iter().map(widest).collect();
     if widths.iter().sum::<usize>() + 2 * widths.len().saturating_sub(1) > WIDE {
         return as_lines(heads, body, &columns, leads);
     }
     let mut text = String::new();
     for row in rows {
         let mut line = String::new();
-        for (column, width) in columns.iter().zip(&widths) {
-            let _ = write!(line, "{:width$}  ", cell(row, *column));
+        for (column, wide) in columns.iter().zip(&widths) {
+            let _ = write!(line, "{}  ", padded(&cell(row, *column), *wide));
         }
         let _ = writeln!(text, "{}", line.trim_end());
     }
@@ -82,10 +84,10 @@ fn as_lines(heads: &[String], body: &[Vec<String>], columns: &[usize], leads: us
 /// Text after its label, broken between words where a terminal would break it anywhere, below itself.
 pub(super) fn labelled(label: &str, text: &str, indent: usize) -> String {
     let mut lines = String::new();
-    let mut line = format!("{label:indent$}");
+    let mut line = padded(label, indent);
     let mut empty = true;
     for word in text.split_whitespace() {
-        if !empty && line.chars().count() + 1 + word.chars().count() > WIDE {
+        if !empty && width(&line) + 1 + width(word) > WIDE {
             let _ = writeln!(lines, "{line}");
             line = " ".repeat(indent);
             empty = true;
@@ -104,7 +106,7 @@ pub(super) fn labelled(label: &str, text: &str, indent: usize) -> String {
 pub(super) fn fitted(text: &str) -> String {
     let mut fitted = String::new();
     for line in text.lines() {
-        if line.chars().count() <= WIDE {
+        if width(line) <= WIDE {
             let _ = writeln!(fitted, "{line}");
             continue;
         }
@@ -145,6 +147,14 @@ pub(super) fn tidy(number: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn wide_letters_move_no_column() {
+        let row = |cells: [&str; 2]| cells.map(str::to_owned).to_vec();
+        let table =
+            table(&[row(["animal", "species"]), row(["犬", "dog"]), row(["Zoe\u{308}", "dog"])], 1);
+        assert_eq!(table, "animal  species\n犬      dog\nZoe\u{308}     dog\n");
+    }
 
     #[test]
     fn blocks_rise_and_gaps_stay_open() {

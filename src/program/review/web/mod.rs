@@ -12,6 +12,8 @@ mod opening;
 mod pages;
 pub(crate) mod render;
 mod server;
+mod shown;
+mod tracks;
 
 use std::collections::BTreeMap;
 use std::net::SocketAddr;
@@ -97,8 +99,8 @@ pub fn router(review: Arc<Review>) -> Router {
         .route("/", get(pages::sessions))
         .route("/assets/{file}", get(pages::asset))
         .route("/session/{id}", get(pages::session))
-        .route("/session/{id}/captions.vtt", get(pages::captions))
-        .route("/session/{id}/chapters.vtt", get(pages::chapters))
+        .route("/session/{id}/captions.vtt", get(tracks::captions))
+        .route("/session/{id}/chapters.vtt", get(tracks::chapters))
         .route("/session/{id}/report.html", get(pages::session_report))
         .route("/session/{id}/edit", post(actions::edit))
         .route("/session/{id}/settle", post(actions::settle))

@@ -9,10 +9,12 @@ use axum::response::{IntoResponse, Response};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use minijinja::context;
-use serde::{Deserialize, Serialize};
-use serde_json::json;
+use serde::Deserialize;
 
 use super::render::{SCRIPT, STYLE, Trouble, text_file};
+use super::shown::{
+    AgreePage, AnimalPage, CardPage, Decided, Listed, ScorePage, SessionPage, SessionsPage,
+};
 use super::{Review, health};
 use crate::clock::Clock;
 use crate::history::closer::{self, Closer};
@@ -25,7 +27,6 @@ use crate::known::Known;
 use crate::plan::Plan;
 use crate::review::chart::Scale;
 use crate::review::session_view::{self, Head, SessionView};
-use crate::review::vtt::{self, Cue};
 use crate::review::{agree_view, animal_view, labels, report};
 use crate::run::tests_of;
 use crate::store::{
@@ -33,7 +34,7 @@ use crate::store::{
 };
 use crate::wording::{Looked, Wording, filled, text};
 
-type Shared = State<Arc<Review>>;
+pub(super) type Shared = State<Arc<Review>>;
 
 /// This many sessions make a page of the list.
 const LISTED: u32 = 100;
@@ -75,12 +76,17 @@ pub(super) async fn sessions(State(review): Shared, Query(query): Query<ListQuer
         let mut animals = Vec::new();
         for animal in store.animals()? {
             let health = health::shown(&store, &review.clock, (animal.id, &animal.name), None)?;
-            animals.push(json!({ "id": animal.id.to_string(), "name": animal.name, "species": animal.species, "sessions": animal.sessions, "warnings": health.warnings }));
+            animals.push(Listed {
+                id: animal.id.to_string(),
+                name: animal.name,
+                species: animal.species,
+                sessions: animal.sessions,
+                warnings: health.warnings,
+            });
         }
         let heads: Vec<Head> = rows.iter().rev().map(session_view::head).collect();
         let more = (rows.len() == latest as usize).then_some(pages + 1);
-        Ok(review
-            .page("sessions.html", json!({ "heads": heads, "animals": animals, "more": more })))
+        Ok(review.page("sessions.html", SessionsPage { heads, animals, more }))
     })
 }
 
@@ -137,36 +143,7 @@ pub(super) async fn session(
             "placed" => text("page.film_is_placed"),
             _ => String::new(),
         };
-        Ok(review.page("session.html", json!({ "session": session, "health": health, "new_scoring": new_scoring, "chosen": chosen, "said": said })))
-    })
-}
-
-/// Reps as places in film time.
-fn film_reps(loaded: &Loaded) -> (Vec<(f64, String)>, f64) {
-    let view = loaded.view();
-    let (offset, scale) =
-        view.film.as_ref().map_or((0.0, 1.0), |film| (film.offset_s, 1.0 + film.drift_ppm * 1e-6));
-    let place = |at_s: f64| offset + at_s * scale;
-    let end = loaded.events.iter().map(|stored| stored.at.as_secs_f64()).fold(0.0, f64::max);
-    let reps = view.reps.iter().map(|rep| (place(rep.at_s), rep.words.clone())).collect();
-    (reps, place(end))
-}
-
-pub(super) async fn captions(State(review): Shared, Path(id): Path<String>) -> Response {
-    or_trouble(&review, || {
-        let (reps, _) = film_reps(&load(&review.store(), &id)?);
-        let lasting = Duration::from_millis(1500).as_secs_f64();
-        let cue = |(from_s, text): (f64, String)| Cue { from_s, to_s: from_s + lasting, text };
-        let cues: Vec<Cue> = reps.into_iter().map(cue).collect();
-        Ok(text_file("text/vtt; charset=utf-8", vtt::file(&cues)))
-    })
-}
-
-pub(super) async fn chapters(State(review): Shared, Path(id): Path<String>) -> Response {
-    or_trouble(&review, || {
-        let (reps, end) = film_reps(&load(&review.store(), &id)?);
-        let cues = vtt::chapters(&reps, end + 2.0);
-        Ok(text_file("text/vtt; charset=utf-8", vtt::file(&cues)))
+        Ok(review.page("session.html", SessionPage { session, health, new_scoring, chosen, said }))
     })
 }
 
@@ -190,14 +167,14 @@ pub(super) async fn score(
         let latest = own.iter().max_by_key(|rep| rep.id.clone()).cloned();
         let film = session_view::film(&loaded.events);
         let steps: Vec<&str> = loaded.plan.steps.iter().map(|step| step.name.as_str()).collect();
-        let (animal, behaviour) = (&loaded.row.animal, &loaded.row.behaviour);
+        let (animal, behaviour) = (loaded.row.animal.as_str(), loaded.row.behaviour.as_str());
         let day = loaded.row.day.to_string();
         // Whoever began it goes on with it.
         let known = agree_view::second(&loaded.events, scoring).0;
         let (scoring, by) = (scoring.to_string(), known.unwrap_or(query.by));
         Ok(review.page(
             "score.html",
-            json!({ "id": id, "scoring": scoring, "by": by, "own": own, "latest": latest, "film": film, "steps": steps, "animal": animal, "behaviour": behaviour, "day": day }),
+            ScorePage { id, scoring, by, own, latest, film, steps, animal, behaviour, day },
         ))
     })
 }
@@ -229,10 +206,7 @@ pub(super) async fn agree(
         .map_err(|error| Trouble::wrong(error.to_string()))?;
         let head = session_view::head(&loaded.row);
         let film = session_view::film(&loaded.events);
-        Ok(review.page(
-            "agree.html",
-            json!({ "id": id, "scoring": scoring, "view": view, "head": head, "film": film }),
-        ))
+        Ok(review.page("agree.html", AgreePage { id, scoring, view, head, film }))
     })
 }
 
@@ -309,22 +283,28 @@ pub(super) async fn animal(
         let Advised { next, said, control, grid, closer, looked, tests, .. } =
             advised(&known, &review.clock, &animal.behaviour)?;
         let animal = animal.with_length(&next.length);
-        Ok(review.page("animal.html", json!({ "animal": animal, "behaviours": behaviours, "next": next, "said": said, "health": health, "control": control, "grid": grid, "closer": closer, "looked": looked, "tests": tests })))
+        Ok(review.page(
+            "animal.html",
+            AnimalPage {
+                animal,
+                behaviours,
+                next,
+                said,
+                health,
+                control,
+                grid,
+                closer,
+                looked,
+                tests,
+            },
+        ))
     })
-}
-
-/// What is decided, in words.
-#[derive(Serialize)]
-struct Said {
-    says: String,
-    beside: Vec<String>,
-    used_up: String,
 }
 
 /// What is advised, from everything the record knows of the animal.
 struct Advised {
     next: Next,
-    said: Said,
+    said: Decided,
     /// What needs attention, in sentences: shown before all else.
     warnings: Vec<String>,
     control: Control,
@@ -350,7 +330,7 @@ fn advised(known: &Known, clock: &Clock, behaviour: &str) -> Result<Advised, Tro
     let closer = closer::look(&course, plan);
     let wording = Wording::english();
     let told = wording.decision(&next.decision, Some(&next.work.name));
-    let said = Said {
+    let said = Decided {
         says: capital(&told),
         beside: wording.beside(&next.decision).iter().map(|more| capital(more)).collect(),
         used_up: capital(&wording.used_up()),
@@ -385,7 +365,10 @@ pub(super) async fn card(
             next.change.iter().flat_map(|change| &change.ways).map(|w| w.way.said()).collect();
         let length = labels::clock(Duration::from_secs_f64(next.length.planned_s.max(0.0)));
         let (session, note) = (loaded.view(), loaded.plan.note);
-        Ok(review.page("card.html", json!({ "animal": animal, "next": next, "said": said, "warnings": warnings, "ways": ways, "length": length, "session": session, "note": note })))
+        Ok(review.page(
+            "card.html",
+            CardPage { animal, next, said, warnings, ways, length, session, note },
+        ))
     })
 }
 

@@ -7,7 +7,6 @@ use axum::response::{Html, IntoResponse, Response};
 use minijinja::value::{Kwargs, Serde};
 use minijinja::{Environment, HtmlEscape, Value, context};
 use serde::Serialize;
-use serde_json::json;
 
 use super::Review;
 use crate::store::StoreError;
@@ -100,8 +99,14 @@ impl Review {
     /// A page that says what went wrong.
     pub(super) fn trouble(&self, trouble: Trouble) -> Response {
         let Trouble { status, text } = trouble;
-        self.page_with(status, "trouble.html", json!({ "text": text }))
+        self.page_with(status, "trouble.html", TroublePage { text })
     }
+}
+
+/// `trouble.html`.
+#[derive(Serialize)]
+struct TroublePage {
+    text: String,
 }
 
 /// What went wrong, for a person.
