@@ -13,10 +13,8 @@ use crate::interpret::{Details, Said};
 use crate::plan::Plan;
 use crate::session::{Input, Logged, Output, Session};
 
-pub(super) const PLAN: &str = concat!(
-    include_str!("../../../tests/plans/foot.toml"),
-    "[limits]\nlimited_hold_s = 6.0\n"
-);
+pub(super) const PLAN: &str =
+    concat!(include_str!("../../../tests/plans/foot.toml"), "[limits]\nlimited_hold_s = 6.0\n");
 
 /// A folder that goes away with the test, and the place of a database in it.
 pub(super) struct Place {
