@@ -26,7 +26,7 @@ pub(super) struct Listed {
     pub(super) id: String,
     pub(super) name: String,
     pub(super) species: String,
-    pub(super) sessions: u32,
+    pub(super) sessions: u64,
     pub(super) warnings: Vec<String>,
 }
 
