@@ -24,6 +24,8 @@ fn record() -> (TempDir, PathBuf) {
         zone: jiff::tz::TimeZone::UTC,
         file: "notes.csv".into(),
         made_by: "test".into(),
+        columns: Vec::new(),
+        dry_run: false,
     };
     let imported = Store::open(&path).unwrap().import_csv(&mut NOTES.as_bytes(), &options).unwrap();
     assert_eq!(imported.sessions, 2);

@@ -82,6 +82,8 @@ fn import(folder: &Path, db: &Path, rows: u64) -> f64 {
         zone: jiff::tz::TimeZone::UTC,
         file: "earlier.csv".into(),
         made_by: "bench".into(),
+        columns: Vec::new(),
+        dry_run: false,
     };
     let store = Store::open(db).expect("a database");
     let mut file = std::io::BufReader::new(std::fs::File::open(&csv).expect("a file"));

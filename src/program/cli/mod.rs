@@ -4,6 +4,7 @@ mod big;
 mod devices;
 mod failure;
 mod forget;
+mod help;
 mod history;
 mod keep;
 mod keys;
@@ -27,7 +28,7 @@ mod words;
 use std::borrow::Cow;
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
 use crate::clock::Clock;
 use crate::private::remove_leftovers;
@@ -41,7 +42,6 @@ pub use failure::{Class, Failure};
     name = "hushtally",
     version,
     about,
-    max_term_width = 90,
     after_help = "\
 Examples:
   hushtally soundcheck                           microphone, earphone and voice, first of all
@@ -132,7 +132,8 @@ impl Verb {
 
 /// The program: reads the command line, runs the verb, reports how it went.
 pub fn main() -> ExitCode {
-    let cli = match Cli::try_parse() {
+    let parsed = help::fitted(Cli::command()).try_get_matches();
+    let cli = match parsed.and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
         Err(error) => {
             let text = error.render().to_string();

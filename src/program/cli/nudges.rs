@@ -5,6 +5,7 @@ use std::time::Duration;
 use clap::Args;
 use serde::Serialize;
 
+use super::history::chart;
 use super::listen::typed;
 use super::{Failure, places, sound};
 use crate::clock::Clock;
@@ -14,7 +15,7 @@ use crate::plan::Plan;
 use crate::quiz::{Quiz, Score};
 use crate::run::{self, Desk, JsonLines, Plain, Printer, Quizzing, Sounds, Tuning};
 use crate::session::NudgeKind;
-use crate::terminal::{self, Out, say, tell};
+use crate::terminal::{self, Out, say, say_part, tell};
 
 /// Long enough for one nudge and the sentence after it.
 const LONGEST: Duration = Duration::from_secs(15);
@@ -114,7 +115,8 @@ fn list(args: &NudgesArgs) -> Result<(), Failure> {
     }
     let settings = places::settings()?;
     for (signal, row) in wanted.iter().zip(&rows) {
-        say!("{:<14} {:<18} {:>4.0} Hz  {}", row.nudge, row.rhythm, row.pitch_hz, row.means);
+        let heard = format!("{:<14} {:<18} {:>4.0} Hz  ", row.nudge, row.rhythm, row.pitch_hz);
+        say_part!("{}", chart::labelled(&heard, row.means, heard.chars().count()));
         if !args.quiet {
             // One player a nudge: its end is waited for, so that sound and sentence stay together.
             let ear = args.sound.ear(&settings);

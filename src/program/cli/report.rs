@@ -1,7 +1,7 @@
 //! `hushtally report SESSION|ANIMAL`
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
 use anyhow::{Context, anyhow};
@@ -120,38 +120,59 @@ fn pdf(page: &str) -> Result<Vec<u8>, Failure> {
     let folder = PassingFolder::new("report").context("a temporary folder cannot be made")?;
     let (html, printed) = (folder.path().join("report.html"), folder.path().join("report.pdf"));
     fs::write(&html, page).context("the temporary file cannot be written")?;
+    // Chromium has no sandbox for root, and in many containers for nobody.
+    let sandboxes: &[bool] = if is_root(folder.path()) { &[false] } else { &[true, false] };
     for browser in ["chromium", "chromium-browser", "google-chrome"] {
-        let mut print = Command::new(browser);
-        print
-            .args(["--headless", "--disable-gpu", "--no-first-run", "--no-pdf-header-footer"])
-            .args([
-                "--disable-background-networking",
-                "--disable-component-update",
-                "--disable-sync",
-            ])
-            .arg(format!("--user-data-dir={}", folder.path().join("profile").display()))
-            .arg(format!("--print-to-pdf={}", printed.display()))
-            .arg(&html)
-            .env("TMPDIR", folder.path())
-            .stdin(Stdio::null())
-            .stdout(Stdio::null())
-            .stderr(Stdio::null());
-        // Chromium will not run its sandbox as root, as in a container; the page is our own file.
-        if std::env::var_os("HUSHTALLY_BROWSER_NO_SANDBOX").is_some() {
-            print.arg("--no-sandbox");
-        }
-        match print.status() {
-            Ok(status) if status.success() && printed.is_file() => {
-                return Ok(fs::read(&printed).context("the printed report cannot be read")?);
+        for sandbox in sandboxes {
+            let mut print = print_command(browser, folder.path(), &html, &printed);
+            if !sandbox {
+                print.arg("--no-sandbox");
             }
-            Ok(_) => {
-                return Err(anyhow!(
-                    "{browser} could not print the report; write it to an .html file instead"
-                )
-                .into());
+            match print.status() {
+                Ok(status) if status.success() && printed.is_file() => {
+                    return Ok(fs::read(&printed).context("the printed report cannot be read")?);
+                }
+                Ok(_) if *sandbox => {}
+                Ok(_) => {
+                    return Err(anyhow!(
+                        "{browser} could not print the report; write it to an .html file, open that in any browser, \
+                         and print it from there"
+                    )
+                    .into());
+                }
+                Err(_) => break,
             }
-            Err(_) => {}
         }
     }
     Err(anyhow!("no Chromium or Chrome is here to make a PDF; write the report to an .html file, and print that from any browser").into())
+}
+
+/// Whether we are root: what we made just now is then root's.
+#[cfg(unix)]
+fn is_root(made: &Path) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    fs::metadata(made).is_ok_and(|folder| folder.uid() == 0)
+}
+
+#[cfg(not(unix))]
+fn is_root(_: &Path) -> bool {
+    false
+}
+
+/// A browser that prints our own page, and does nothing else: it runs no script and reaches no network, so that it may
+/// go without its sandbox where it has none.
+fn print_command(browser: &str, folder: &Path, html: &Path, printed: &Path) -> Command {
+    let mut print = Command::new(browser);
+    print
+        .args(["--headless", "--disable-gpu", "--no-first-run", "--no-pdf-header-footer"])
+        .args(["--disable-background-networking", "--disable-component-update", "--disable-sync"])
+        .args(["--blink-settings=scriptEnabled=false", "--host-resolver-rules=MAP * ~NOTFOUND"])
+        .arg(format!("--user-data-dir={}", folder.join("profile").display()))
+        .arg(format!("--print-to-pdf={}", printed.display()))
+        .arg(html)
+        .env("TMPDIR", folder)
+        .stdin(Stdio::null())
+        .stdout(Stdio::null())
+        .stderr(Stdio::null());
+    print
 }

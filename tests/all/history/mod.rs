@@ -4,6 +4,7 @@ mod bad_input;
 mod decided;
 mod demo;
 mod plans;
+mod shown;
 
 use std::path::PathBuf;
 

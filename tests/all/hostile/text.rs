@@ -84,6 +84,8 @@ fn import(store: &Store, notes: &[u8]) -> Result<usize, String> {
         zone: jiff::tz::TimeZone::UTC,
         file: "notes.csv".into(),
         made_by: "test".into(),
+        columns: Vec::new(),
+        dry_run: false,
     };
     let imported = store.import_csv(&mut &*notes, &options).map_err(|error| error.to_string())?;
     Ok(usize::try_from(imported.sessions).unwrap())

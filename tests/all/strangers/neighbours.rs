@@ -91,11 +91,7 @@ fn another_user_reads_nothing_beside_any_verb() -> Result<()> {
         let shell = "umask 000; exec timeout -s INT \"$0\" \"$@\"";
         command.args(["-c", shell, seconds, env!("CARGO_BIN_EXE_hushtally")]).args(words);
         stage.settle(&mut command);
-        command
-            .env("PATH", &path)
-            .env("HUSHTALLY_BROWSER_NO_SANDBOX", "1")
-            .stdout(Stdio::piped())
-            .stderr(Stdio::piped());
+        command.env("PATH", &path).stdout(Stdio::piped()).stderr(Stdio::piped());
         ended(command.spawn()?)
     };
     // What the user writes on a command line, others may read; so the animal is called by its key.

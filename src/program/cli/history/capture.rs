@@ -5,14 +5,14 @@ use minijinja::context;
 use minijinja::value::{Serde, Value};
 
 use super::body::{ask_of_signs, write};
-use super::{View, Who, now, print_json, wrong};
+use super::{View, Who, chart, now, print_json, wrong};
 use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::history::captured;
 use crate::known::Known;
 use crate::plan::RewardValue;
 use crate::store::Entry;
-use crate::terminal::say;
+use crate::terminal::{say, say_part};
 use crate::wording::{filled, text};
 
 #[derive(Debug, Args)]
@@ -73,7 +73,7 @@ pub(crate) fn run(args: &CaptureArgs) -> Result<(), Failure> {
         let rate = one.per_day.known().map(|rate| Value::from(Serde(rate)));
         let (times, days) = (one.times, one.days.len());
         let values = context! { behaviour => &one.behaviour, times, days, rate };
-        say!("{}", filled("screen.captured_so", values));
+        say_part!("{}", chart::labelled("", &filled("screen.captured_so", values), 2));
     }
     Ok(())
 }

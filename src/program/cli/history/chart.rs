@@ -7,7 +7,7 @@ use crate::terminal::{padded, width};
 const BLOCKS: [char; 8] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
 
 /// A line of blocks, from `low` to `high`; a missing value is a gap, a mark in front of a value is a bar.
-pub(super) fn sparkline(values: &[Option<f64>], low: f64, high: f64, marks: &[usize]) -> String {
+pub(crate) fn sparkline(values: &[Option<f64>], low: f64, high: f64, marks: &[usize]) -> String {
     let mut line = String::new();
     for (index, value) in values.iter().enumerate() {
         if marks.contains(&index) {
@@ -26,7 +26,7 @@ pub(super) fn sparkline(values: &[Option<f64>], low: f64, high: f64, marks: &[us
 }
 
 /// Lowest and highest of the values; 0 to 1 for none.
-pub(super) fn range(values: &[Option<f64>]) -> (f64, f64) {
+pub(crate) fn range(values: &[Option<f64>]) -> (f64, f64) {
     let known = values.iter().flatten();
     let low = known.clone().copied().fold(f64::INFINITY, f64::min);
     let high = known.copied().fold(f64::NEG_INFINITY, f64::max);
@@ -34,12 +34,12 @@ pub(super) fn range(values: &[Option<f64>]) -> (f64, f64) {
 }
 
 /// So wide is what a terminal shows at least.
-pub(super) const WIDE: usize = 80;
+pub(crate) const WIDE: usize = 80;
 
 /// A table of left-aligned columns, two spaces apart, with its heads in the first row; columns without anything are left
 /// out. Where it would be wider than a terminal, every row becomes a few lines: its first `leads` cells, and below them
 /// the others, each after the head of its column.
-pub(super) fn table(rows: &[Vec<String>], leads: usize) -> String {
+pub(crate) fn table(rows: &[Vec<String>], leads: usize) -> String {
     let Some((heads, body)) = rows.split_first() else { return String::new() };
     let filled =
         |column: usize| body.iter().any(|row| row.get(column).is_some_and(|cell| !cell.is_empty()));
@@ -82,7 +82,7 @@ fn as_lines(heads: &[String], body: &[Vec<String>], columns: &[usize], leads: us
 }
 
 /// Text after its label, broken between words where a terminal would break it anywhere, below itself.
-pub(super) fn labelled(label: &str, text: &str, indent: usize) -> String {
+pub(crate) fn labelled(label: &str, text: &str, indent: usize) -> String {
     let mut lines = String::new();
     let mut line = padded(label, indent);
     let mut empty = true;
@@ -103,7 +103,7 @@ pub(super) fn labelled(label: &str, text: &str, indent: usize) -> String {
 }
 
 /// Lines that are wider than a terminal, broken between words; what goes on stands two columns further in.
-pub(super) fn fitted(text: &str) -> String {
+pub(crate) fn fitted(text: &str) -> String {
     let mut fitted = String::new();
     for line in text.lines() {
         if width(line) <= WIDE {
@@ -120,13 +120,13 @@ pub(super) fn fitted(text: &str) -> String {
 }
 
 /// Seconds as `3:05`.
-pub(super) fn clock(seconds: f64) -> String {
+pub(crate) fn clock(seconds: f64) -> String {
     let whole = seconds.max(0.0).round() as u64;
     format!("{}:{:02}", whole / 60, whole % 60)
 }
 
 /// A number with as many digits as are worth reading: none after the point from ten on, one from one on, two below.
-pub(super) fn rounded(number: f64) -> String {
+pub(crate) fn rounded(number: f64) -> String {
     let digits = match number.abs() {
         9.95.. => 0,
         0.995.. => 1,
@@ -140,7 +140,7 @@ pub(super) fn rounded(number: f64) -> String {
 }
 
 /// A number as it is worth reading: one decimal below ten, none above.
-pub(super) fn tidy(number: f64) -> String {
+pub(crate) fn tidy(number: f64) -> String {
     if number.abs() < 9.95 { format!("{number:.1}") } else { format!("{number:.0}") }
 }
 

@@ -7,6 +7,8 @@ use anyhow::Context;
 use clap::{Args, ValueEnum};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
+use minijinja::context;
+use minijinja::value::{Serde, Value};
 use serde::Serialize;
 
 use super::{View, Who, print_json, wrong};
@@ -14,12 +16,12 @@ use crate::cli::{Class, Failure};
 use crate::given;
 use crate::history::body::NotedSigns;
 use crate::known::noted_signs;
-use crate::new_file::{Existing, NewFile};
+use crate::new_file::{self, Existing, NewFile};
 use crate::store::Filter;
 use crate::store::export::{Format, Names, Table};
-use crate::store::import::{ImportError, ImportOptions};
+use crate::store::import::{ImportError, ImportOptions, taken_for};
 use crate::terminal::{Out, say, say_part, tell, unless_gone};
-use crate::wording::Wording;
+use crate::wording::{Wording, filled};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -191,18 +193,31 @@ fn columns(table: Table, json: bool) -> Result<(), Failure> {
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
+  hushtally import notes.csv --dry-run           what would be made of it; nothing is kept
   hushtally import notes.csv
-  hushtally import notes.csv --zone Europe/Berlin
+  hushtally import diary.csv --column tag=animal --column seen=note
+  hushtally import --template notes.csv          a file to fill in
   hushtally import reps.jsonl                    what `export reps` wrote elsewhere, also .parquet
 
-The first line names the columns: animal and began are needed; outcome with at_s for reps; weight, weight_g, note,
+The first line names the columns, ours or usual ones: date,dog,notes works, and --column says what another is.
+animal and began are needed; outcome with at_s for reps; weight, weight_g, note,
 species, behaviour, person, place, session, zone, step, working, side, latency_s, duration_s, active_s as you have
 them. `hushtally export reps` writes such a file, with the lengths of its sessions, so that they come back as they
 were; sessions without a rep, notes and weights come along in a backup only.
 Every cell is taken in or its line is told, and as long as there is a fault, nothing is taken in.")]
 pub(crate) struct ImportArgs {
     /// The file; one that ends in .jsonl or .parquet is read so, any other as CSV
-    file: PathBuf,
+    #[arg(required_unless_present = "template")]
+    file: Option<PathBuf>,
+    /// Write a file to fill in, and take in nothing
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["file", "dry_run", "columns"])]
+    template: Option<PathBuf>,
+    /// Say what would be made, and keep nothing
+    #[arg(long)]
+    dry_run: bool,
+    /// A column of the file, and which of ours it is: NAME=note
+    #[arg(long = "column", value_name = "NAME=OURS", value_parser = column)]
+    columns: Vec<(String, String)>,
     /// Time zone of times that have none
     #[arg(long, value_name = "ZONE")]
     zone: Option<String>,
@@ -220,24 +235,48 @@ struct Taken {
     signs: Vec<NotedSigns>,
 }
 
+fn column(text: &str) -> Result<(String, String), String> {
+    let (name, ours) = text.split_once('=').ok_or("write it as NAME=note")?;
+    Ok((name.trim().to_owned(), ours.trim().to_ascii_lowercase()))
+}
+
+/// What a file to take in may look like, for a spreadsheet.
+const TEMPLATE: &str = "\
+date,animal,species,note,weight,person,place
+2026-01-02,Pepino,cockatiel,\"looked at the nail file, stayed calm\",92 g,,kitchen
+2026-01-03 17:30:00,Pepino,cockatiel,,91.5 g,,
+";
+
+/// Says which columns were taken for which, and takes in the file.
+///
+/// # Errors
+/// It cannot be read, or has lines that cannot be understood; the record cannot be written.
 pub(crate) fn import(args: &ImportArgs) -> Result<(), Failure> {
+    if let Some(template) = &args.template {
+        new_file::write(template, TEMPLATE.as_bytes(), Existing::Kept, None)?;
+        say!("{}", filled("screen.template", context! { file => template.display().to_string() }));
+        return Ok(());
+    }
+    let path = args.file.as_deref().unwrap_or(Path::new(""));
     let zone = match &args.zone {
         None => TimeZone::system(),
         Some(name) => TimeZone::get(name).map_err(|error| {
             wrong(format!("--zone {name}: {error}; write it like Europe/Berlin"))
         })?,
     };
-    let file = given::open(&args.file)
-        .with_context(|| format!("{} cannot be read", args.file.display()))
+    let file = given::open(path)
+        .with_context(|| format!("{} cannot be read", path.display()))
         .map_err(|error| Failure::new(Class::Usage, error))?;
     let options = ImportOptions {
         zone,
-        file: args.file.to_string_lossy().into_owned(),
+        file: path.to_string_lossy().into_owned(),
         made_by: env!("CARGO_PKG_VERSION").into(),
+        columns: args.columns.clone(),
+        dry_run: args.dry_run,
     };
     let store = args.view.writable()?;
     let before = noted_signs(&store)?;
-    let done = match by_ending(&args.file) {
+    let done = match by_ending(path) {
         Some(FormatArg::Jsonl) => store.import_json_lines(&mut BufReader::new(file), &options),
         Some(FormatArg::Parquet) => store.import_parquet(file, &options),
         _ => store.import_csv(&mut BufReader::new(file), &options),
@@ -258,13 +297,18 @@ pub(crate) fn import(args: &ImportArgs) -> Result<(), Failure> {
     if args.view.json {
         return print_json(&taken);
     }
-    say!(
-        "Took in {} with {}, and {}; {} there already.",
-        crate::history::counted(taken.sessions as usize, "session", "sessions"),
-        crate::history::counted(taken.reps as usize, "try", "tries"),
-        crate::history::counted(taken.entries as usize, "note or weight", "notes and weights"),
-        crate::history::counted(taken.known as usize, "session was", "sessions were"),
-    );
+    if !matches!(by_ending(path), Some(FormatArg::Jsonl | FormatArg::Parquet)) {
+        let heads = csv::ReaderBuilder::new()
+            .from_reader(given::open(path).map_err(anyhow::Error::from)?)
+            .headers()
+            .cloned();
+        let heads: Vec<String> = heads.unwrap_or_default().iter().map(str::to_owned).collect();
+        for (column, ours) in taken_for(&heads, &args.columns) {
+            say!("{}", filled("screen.column_taken_for", context! { column, ours }));
+        }
+    }
+    let dry = args.dry_run;
+    say!("{}", filled("screen.taken_in", context! { dry, ..Value::from(Serde(&taken)) }));
     for noted in &taken.signs {
         say!("{}", Wording::english().noted_signs(noted));
     }

@@ -4,12 +4,12 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::{View, Who, body_of, now, present_plan, print_json};
+use super::{View, Who, body_of, chart, now, present_plan, print_json};
 use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::history::next;
 use crate::known::Known;
-use crate::terminal::say;
+use crate::terminal::say_part;
 use crate::wording::handover;
 
 #[derive(Debug, Args)]
@@ -41,7 +41,8 @@ pub(crate) fn run(args: &HandoverArgs) -> Result<(), Failure> {
     if args.view.json {
         return print_json(&note);
     }
-    say!("{}, {}", note.animal, note.behaviour);
-    note.lines.iter().for_each(|line| say!("{line}"));
+    let title = format!("{}, {}", note.animal, note.behaviour);
+    let lines = std::iter::once(&title).chain(&note.lines);
+    lines.for_each(|line| say_part!("{}", chart::labelled("", line, 0)));
     Ok(())
 }

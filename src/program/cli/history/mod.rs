@@ -3,7 +3,7 @@
 pub(super) mod animals;
 pub(super) mod body;
 pub(super) mod capture;
-mod chart;
+pub(super) mod chart;
 pub(super) mod demo;
 pub(super) mod exchange;
 pub(super) mod handover;

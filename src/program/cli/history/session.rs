@@ -66,7 +66,7 @@ pub(crate) fn run(args: &SessionArgs) -> Result<(), Failure> {
         .map(|plan| (plan.steps.into_iter().map(|step| step.name).collect(), plan.words))
         .unwrap_or_else(|_| (Vec::new(), Words::english()));
     if !args.view.json {
-        say_part!("{}", text(&row, &folded, &steps, &words));
+        say_part!("{}", chart::fitted(&text(&row, &folded, &steps, &words)));
         return Ok(());
     }
     print_json(&Whole {
@@ -122,7 +122,7 @@ fn text(row: &SessionRow, folded: &Folded, steps: &[String], words: &Words) -> S
     let active = folded.active.as_secs_f64();
     let sum = &folded.summary;
     let _ = writeln!(text, "{} in {}", Wording::english().tries(sum.tries), chart::clock(active));
-    let bins = (active / BIN_S).ceil().clamp(1.0, 120.0) as usize;
+    let bins = (active / BIN_S).ceil().clamp(1.0, 50.0) as usize;
     let width = (active / bins as f64).max(f64::MIN_POSITIVE);
     let mut rewards = vec![0.0; bins];
     for rep in folded.reps.iter().filter(|rep| rep.rep.rewarded()) {

@@ -10,7 +10,7 @@ use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
 
 use super::key::Key;
-use super::{ImportOptions, LineError};
+use super::{ImportOptions, LineError, names};
 use crate::at::At;
 use crate::plan::{RewardValue, Side};
 use crate::store::Entry;
@@ -117,6 +117,8 @@ pub(super) struct Reader<'a> {
     width: usize,
     /// Whether texts may have an apostrophe before them for the sake of spreadsheets.
     armed: bool,
+    /// Species of the animals of a line that names none.
+    species: String,
     options: &'a ImportOptions,
     last: Option<(String, Option<String>, ZonedDateTime)>,
     names: BTreeSet<Arc<str>>,
@@ -128,9 +130,21 @@ impl<'a> Reader<'a> {
         armed: bool,
         options: &'a ImportOptions,
     ) -> Result<Self, LineError> {
-        // Some programs put a mark of the byte order before the first name.
-        let tidy = |header: &str| header.trim_start_matches('\u{feff}').trim().to_ascii_lowercase();
-        let headers: Vec<String> = headers.iter().map(tidy).collect();
+        let headers: Vec<String> = headers.iter().map(names::tidy).collect();
+        let other = other_export(&headers);
+        let taken = names::taken_for(&headers, &options.columns);
+        // A column called after a species says of which its animals are.
+        let species = taken
+            .iter()
+            .find(|(header, column)| *column == "animal" && names::names_animals(header));
+        let species = species.map(|(header, _)| header.clone()).unwrap_or_default();
+        let headers: Vec<String> = headers
+            .into_iter()
+            .map(|header| {
+                let found = taken.iter().find(|(from, _)| *from == header);
+                found.map_or(header, |(_, column)| (*column).to_owned())
+            })
+            .collect();
         let mut places: Places = [None; COLUMNS.len()];
         let mut strange = Vec::new();
         for (index, header) in headers.iter().enumerate() {
@@ -148,7 +162,7 @@ impl<'a> Reader<'a> {
                 None => strange.push((index, header.clone())),
             }
         }
-        if let Some(other) = other_export(&headers) {
+        if let Some(other) = other {
             return Err(LineError {
                 line: 1,
                 column: "",
@@ -161,15 +175,26 @@ impl<'a> Reader<'a> {
         }
         let place = |name: &str| headers.iter().position(|header| header == name);
         let width = headers.len();
-        let reader =
-            Reader { places, strange, width, armed, options, last: None, names: BTreeSet::new() };
+        let reader = Reader {
+            places,
+            strange,
+            width,
+            armed,
+            species,
+            options,
+            last: None,
+            names: BTreeSet::new(),
+        };
         for needed in ["animal", "began"] {
             if place(needed).is_none() {
                 return Err(LineError {
                     line: 1,
                     column: needed,
                     found: headers.join(","),
-                    expected: "a first line that names the columns, this one among them".into(),
+                    expected: format!(
+                        "a first line that names the columns, this one among them; if it is there under \
+                         another name, say so: --column NAME={needed}"
+                    ),
                 });
             }
         }
@@ -212,7 +237,7 @@ impl<'a> Reader<'a> {
         let key = Key {
             began_us: crate::store::session::micros(began.timestamp()),
             animal: intern(animal),
-            species: intern(optional("species").unwrap_or_default()),
+            species: intern(optional("species").unwrap_or_else(|| self.species.clone())),
             behaviour: intern(behaviour.unwrap_or_default()),
             session: intern(optional("session").unwrap_or_default()),
             person: optional("person").map(&mut intern),
@@ -224,8 +249,8 @@ impl<'a> Reader<'a> {
 
     /// A cell that no column of ours takes would be lost without a word.
     fn all_known(&self, record: &StringRecord, fields: &Fields) -> Result<(), LineError> {
-        let expected =
-            "only columns that `hushtally import --help` names: call it note, or take it out";
+        let expected = "only columns that `hushtally import --help` names: take it for one by --column, as \
+             in --column diary=note, or take it out";
         for (index, name) in &self.strange {
             if let Some(cell) = record.get(*index).filter(|cell| !cell.is_empty()) {
                 return Err(fields.wrong("", &format!("{name}: {cell}"), expected));

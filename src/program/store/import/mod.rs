@@ -28,6 +28,7 @@ mod build;
 mod key;
 mod limit;
 mod line;
+mod names;
 mod rows;
 mod tags;
 
@@ -44,6 +45,8 @@ use super::{Store, StoreError, journal};
 use line::{ParsedLine, Reader};
 use rows::{CsvLines, JsonLines, Lines, NoLine, ParquetLines};
 
+pub use names::taken_for;
+
 /// How to read the file.
 #[derive(Debug, Clone)]
 pub struct ImportOptions {
@@ -53,6 +56,10 @@ pub struct ImportOptions {
     pub file: String,
     /// Program version.
     pub made_by: String,
+    /// Columns of other names, each with ours that it is taken for.
+    pub columns: Vec<(String, String)>,
+    /// Looks only: nothing is kept.
+    pub dry_run: bool,
 }
 
 /// What was taken in.
@@ -210,7 +217,10 @@ impl Store {
         if errors.count > 0 {
             return Err(ImportError::Lines(errors));
         }
-        tx.commit().map_err(StoreError::from)?;
+        // Dropped, the transaction leaves nothing.
+        if !options.dry_run {
+            tx.commit().map_err(StoreError::from)?;
+        }
         Ok(imported)
     }
 }

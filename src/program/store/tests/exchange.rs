@@ -14,6 +14,8 @@ pub(super) fn options() -> ImportOptions {
         zone: TimeZone::get("Europe/Berlin").unwrap(),
         file: "earlier.csv".into(),
         made_by: "0.1.0".into(),
+        columns: Vec::new(),
+        dry_run: false,
     }
 }
 
