@@ -159,14 +159,14 @@ fn is_root(_: &Path) -> bool {
     false
 }
 
-/// A browser that prints our own page, and does nothing else: it runs no script and reaches no network, so that it may
-/// go without its sandbox where it has none.
+/// A browser that prints our own page, and does nothing else: the page itself forbids every script, and no network is
+/// reached, so that it may go without its sandbox where it has none.
 fn print_command(browser: &str, folder: &Path, html: &Path, printed: &Path) -> Command {
     let mut print = Command::new(browser);
     print
         .args(["--headless", "--disable-gpu", "--no-first-run", "--no-pdf-header-footer"])
         .args(["--disable-background-networking", "--disable-component-update", "--disable-sync"])
-        .args(["--blink-settings=scriptEnabled=false", "--host-resolver-rules=MAP * ~NOTFOUND"])
+        .args(["--host-resolver-rules=MAP * ~NOTFOUND"])
         .arg(format!("--user-data-dir={}", folder.join("profile").display()))
         .arg(format!("--print-to-pdf={}", printed.display()))
         .arg(html)
