@@ -241,7 +241,7 @@ fn called<I: PartialEq>(choices: &Choices<I>, input: Option<&I>) -> Option<Label
     choices.offers.iter().find(is_it).map(|offer| offer.label.clone())
 }
 
-/// Walks, sixty at least, until all of this part of the list was reached or it is no use to go on.
+/// Walks, sixty at least, until all of this part of the list was reached; six hundred at most.
 fn reached(part: &str, mut walk: impl FnMut(u64) -> BTreeSet<String>) -> BTreeSet<String> {
     let list: BTreeMap<String, BTreeMap<String, String>> = toml::from_str(LIST).expect("the list");
     let mut reached = BTreeSet::new();
