@@ -58,6 +58,15 @@ impl Details {
         Details { value: None, ..self }
     }
 
+    /// What these have that `told` had not.
+    pub fn beyond(self, told: Details) -> Details {
+        Details {
+            step: self.step.filter(|_| told.step.is_none()),
+            side: self.side.filter(|_| told.side.is_none()),
+            value: self.value.filter(|_| told.value.is_none()),
+        }
+    }
+
     /// These details, with those of `later` in place of the ones it names.
     pub fn changed_by(self, later: Details) -> Details {
         Details {

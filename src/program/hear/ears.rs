@@ -178,6 +178,11 @@ impl Ears {
                 judge.talk_ended();
                 vec![follow_up.talk_ended(from, to)]
             }
+            Cut::CanBeOver(segment) => self.can_be_over(&segment),
+            Cut::ToldEnded(end) => {
+                follow_up.told_ended(end);
+                Vec::new()
+            }
             Cut::Ended(segment) => {
                 let echo = follow_up.is_echo(&segment);
                 readers.learn_room(segmenter.sound(), &segment);
@@ -196,6 +201,24 @@ impl Ears {
                 outcome.heard
             }
         }
+    }
+
+    /// Tells what a segment surely is that can be over.
+    fn can_be_over(&mut self, segment: &Segment) -> Vec<Heard> {
+        let Stages { segmenter, readers, judge, follow_up, traces, .. } = &mut self.stages;
+        if follow_up.waits_for_end(segment) {
+            return Vec::new();
+        }
+        readers.learn_room(segmenter.sound(), segment);
+        let mut evidence = readers.about(segmenter.sound(), segment);
+        let Some(judgement) = judge.surely(segment, &self.equipment.rules, &mut evidence) else {
+            return Vec::new();
+        };
+        segmenter.told(segment);
+        if let Some(traces) = traces {
+            traces.push(Trace::of(segment, &judgement));
+        }
+        follow_up.take_early(segment, judgement.judged)
     }
 
     /// After each frame: reads ahead in a segment that may be over, lets a command go that waited enough.

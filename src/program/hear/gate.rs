@@ -30,6 +30,13 @@ const REACH_BACK: usize = 20;
 const RISE_DB: f32 = 6.0;
 /// Only sound that has gone on for 400 ms is something to rise out of, not the soft beginning of a word.
 const RISE_AFTER: usize = 40;
+/// What is this far below the loudest part of a segment is mostly its echo; of a word that has been so soft for 90 ms,
+/// longer than most stop consonants hold their breath, all may be said.
+const FAINT_DB: f32 = 20.0;
+const FAINT: usize = 9;
+/// The same where the room's noise is not so far below: softer by this for 140 ms.
+const SOFTER_DB: f32 = 12.0;
+const SOFTER: usize = 14;
 /// A second.
 const RISE_OVER: usize = 100;
 /// Back among the sound that it rose from, but not this near its own loudest, it has ended.
@@ -54,6 +61,8 @@ pub(super) enum Change {
     Opened,
     /// In an open segment something louder begins: the segment is that now, and what was before is the sound around.
     Rose,
+    /// An open segment has been soft for this many steps, and can be over.
+    Softened(usize),
     /// A segment ended; its first and the step after its last.
     Closed(usize, usize),
 }
@@ -80,6 +89,11 @@ struct Open {
     quiet: usize,
     /// Steps since it was last nearly as loud as its loudest part.
     soft: usize,
+    /// Steps since it was last more than faint, and more than softer.
+    faint: usize,
+    softer: usize,
+    /// It has been so soft since then that this was told.
+    softened: bool,
     /// The loudest of what it rose from, if it did.
     around: Option<f32>,
     /// Whether there was sound before it.
@@ -88,7 +102,17 @@ struct Open {
 
 impl Open {
     fn new(began: usize, loudest: f32) -> Self {
-        Open { began, loudest, quiet: 0, soft: 0, around: None, busy: false }
+        Open {
+            began,
+            loudest,
+            quiet: 0,
+            soft: 0,
+            faint: 0,
+            softer: 0,
+            softened: false,
+            around: None,
+            busy: false,
+        }
     }
 
     /// Takes the level of a step over a floor; the steps of quiet at its end, if it has ended.
@@ -99,10 +123,22 @@ impl Open {
         self.quiet = if low { self.quiet + 1 } else { 0 };
         let soft = level < self.loudest - FALL_DB;
         self.soft = if soft { self.soft + 1 } else { 0 };
+        let below = |db| low || level < self.loudest - db;
+        self.faint = if below(FAINT_DB) { self.faint + 1 } else { 0 };
+        self.softer = if below(SOFTER_DB) { self.softer + 1 } else { 0 };
+        self.softened &= self.softer > 0;
         let in_noise = self.loudest - floor < LITTLE_DB || self.around.is_some();
         let hang = if in_noise { HANG_IN_NOISE } else { HANG };
         let fell = (self.busy || self.around.is_some()) && self.soft >= HANG_IN_NOISE;
         if self.quiet >= hang { Some(self.quiet) } else { fell.then_some(self.soft) }
+    }
+
+    /// The steps of softness after which it can be over, once until it is loud again.
+    fn can_be_over(&mut self) -> Option<usize> {
+        let soft = if self.faint >= FAINT { self.faint } else { self.softer };
+        let is_new = !self.softened && (self.faint >= FAINT || self.softer >= SOFTER);
+        self.softened |= is_new;
+        is_new.then_some(soft)
     }
 }
 
@@ -135,6 +171,12 @@ impl Gate {
     /// Steps of quiet since speech was last loud, while a segment is open.
     pub(super) fn quiet(&self) -> usize {
         self.open.map_or(0, |open| open.quiet)
+    }
+
+    /// Whether the segment that is open is still so soft that what comes is mostly its echo, or the room.
+    pub(super) fn is_soft(&self) -> bool {
+        let in_noise = self.height() < FAINT_DB + SOFTER_DB;
+        self.open.is_some_and(|open| open.faint > 0 || (in_noise && open.softer > 0))
     }
 
     /// How far the loudest part of the segment that is open, or else of the last, stands over the noise, in dB.
@@ -251,8 +293,12 @@ impl Gate {
             return Some(Change::Rose);
         }
         let ended = open.step(level, base);
+        let can_be_over = open.can_be_over();
         self.open = Some(open);
-        ended.map(|quiet| self.close(open, quiet))
+        match ended {
+            Some(quiet) => Some(self.close(open, quiet)),
+            None => can_be_over.map(Change::Softened),
+        }
     }
 
     /// Whether it has not been as quiet as before for three seconds: talk has gaps, a fan that was switched on has none.
@@ -287,7 +333,7 @@ mod tests {
     use super::*;
     use crate::hear::hiss::hiss;
 
-    /// A room of soft hiss with tones in it: from, to in seconds, amplitude.
+    /// A room of soft hiss with tones in it: from, to in seconds, amplitude. What can be over is left out.
     fn changes(seconds: f64, tones: &[(f64, f64, f64)]) -> Vec<(f64, Change)> {
         let mut gate = Gate::new();
         let mut seen = Vec::new();
@@ -303,6 +349,7 @@ mod tests {
                 seen.push((t, change));
             }
         }
+        seen.retain(|(_, change)| !matches!(change, Change::Softened(_)));
         seen
     }
 

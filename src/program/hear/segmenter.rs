@@ -13,6 +13,8 @@ use crate::audio::RATE;
 pub(super) const LEAD: usize = 20;
 /// Steps of quiet after which a segment may be over, so that reading ahead pays.
 const MAYBE_OVER: usize = 4;
+/// Most tags are no longer than so many steps; what is longer is read when it has ended.
+const MOST_TAGS: usize = 80;
 /// A segment that opens now may reach so far back, so nothing later than this is settled yet.
 const LOOK_BACK: Duration = Duration::from_millis(450);
 /// Sound that is kept: as long as a tag may be, and a second.
@@ -75,8 +77,12 @@ fn moment(sample: u64, seconds: f32) -> At {
 /// What the segmenter notices with a sample.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) enum Cut {
+    /// The segment that is open can be over: so far it is this.
+    CanBeOver(Segment),
     /// A segment ended.
     Ended(Segment),
+    /// A segment ended that was told before, and nothing more of it came: the step after its last.
+    ToldEnded(usize),
     /// Talk ended, as it was said to be while it went on.
     TalkEnded {
         /// When it began and ended.
@@ -120,6 +126,18 @@ pub(super) struct Segmenter {
     divided_at: Option<usize>,
     /// The segment that is open is talk.
     is_talk: bool,
+    told: Told,
+}
+
+/// How far the segment that is open was told before it ended.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+enum Told {
+    #[default]
+    Nothing,
+    /// Up to this step, and nothing more of it has come since.
+    All(usize),
+    /// Up to this step, and more has come since.
+    Part(usize),
 }
 
 impl Default for Segmenter {
@@ -132,6 +150,7 @@ impl Default for Segmenter {
             latest: 0,
             divided_at: None,
             is_talk: false,
+            told: Told::Nothing,
         }
     }
 }
@@ -140,8 +159,19 @@ impl Segmenter {
     /// Takes a sample; returns what was cut with it.
     pub(super) fn hear(&mut self, sample: i16) -> Option<Cut> {
         self.sound.push(sample);
-        let change = self.gate.hear(sample)?;
-        self.changed(change)
+        let change = self.gate.hear(sample);
+        self.took(change)
+    }
+
+    /// After a sample or a step: what was cut with it, and whether more came of what was told.
+    fn took(&mut self, change: Option<Change>) -> Option<Cut> {
+        let cut = change.and_then(|change| self.changed(change));
+        if let Told::All(end) = self.told
+            && !self.gate.is_soft()
+        {
+            self.told = Told::Part(end);
+        }
+        cut
     }
 
     /// Sound is missing: the next sample is number `first`.
@@ -161,10 +191,23 @@ impl Segmenter {
             Change::Opened => None,
             Change::Rose => {
                 self.is_talk = false;
+                if let Told::All(end) | Told::Part(end) = std::mem::take(&mut self.told) {
+                    self.last_end = Some(end);
+                }
                 Some(Cut::Rose)
             }
+            Change::Softened(steps) => {
+                let began = self.gate.began().filter(|_| !self.is_talk)?;
+                let end = self.gate.steps() - steps;
+                let is_as_long = (SHORTEST..=MOST_TAGS).contains(&end.saturating_sub(began));
+                let is_new = self.told == Told::Nothing && is_as_long;
+                is_new.then(|| Cut::CanBeOver(self.segment(began, end)))
+            }
             Change::Closed(began, end) => {
-                let cut = if std::mem::take(&mut self.is_talk) {
+                let told = std::mem::take(&mut self.told);
+                let cut = if matches!(told, Told::All(_)) {
+                    Cut::ToldEnded(end)
+                } else if std::mem::take(&mut self.is_talk) {
                     Cut::TalkEnded { from: self.at_step(began), to: self.at_step(end) }
                 } else {
                     Cut::Ended(self.segment(began, end))
@@ -178,7 +221,8 @@ impl Segmenter {
 
     /// What the segment that is open has come to, unless it is talk.
     pub(super) fn progress(&self) -> Option<Progress> {
-        let began = self.gate.began().filter(|_| !self.is_talk)?;
+        let is_told = matches!(self.told, Told::All(_));
+        let began = self.gate.began().filter(|_| !self.is_talk && !is_told)?;
         if self.gate.steps() - began > LONGEST {
             return Some(Progress::TooLong(self.segment(began, self.gate.steps())));
         }
@@ -191,12 +235,18 @@ impl Segmenter {
         self.is_talk = true;
     }
 
+    /// The segment that is open was told as it was so far.
+    pub(super) fn told(&mut self, segment: &Segment) {
+        self.told = Told::All(segment.end);
+    }
+
     /// Divides the segment that is open, `seconds` after the first sample that was read of it: gives what is before, and
     /// goes on with what is after.
     pub(super) fn divide(&mut self, segment: &Segment, seconds: f32) -> Segment {
         let read_from = segment.read_from.saturating_sub(self.origin) as usize / STEP;
         let end = read_from + (seconds * STEPS_A_SECOND) as usize;
         self.gate.go_on_from(end);
+        self.told = Told::Nothing;
         self.divided_at = Some(end);
         self.last_end = Some(end);
         Segment { end, to: self.sample_of(end), ..segment.clone() }

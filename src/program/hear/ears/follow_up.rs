@@ -1,6 +1,7 @@
 //! The last stage of the ears: what a segment is goes in; what is heard comes out, when nothing that may still follow can
 //! change it. Pure.
 
+mod early;
 mod marks;
 mod others;
 mod saying;
@@ -11,11 +12,13 @@ use super::moments;
 use crate::at::At;
 use crate::audio::RATE;
 use crate::hear::clicks::Click;
+use crate::hear::recogniser::Placed;
 use crate::hear::segmenter::{Ongoing, Segment};
 use crate::hear::verdict::Candidate;
 use crate::hear::{Doubt, Heard, HeardTag};
 use crate::interpret::{Details, NotCounted, OtherReading, Said};
 use crate::plan::Command;
+use early::Early;
 use marks::Marks;
 use others::Levels;
 use saying::{Given, RESUMES, Saying, soon};
@@ -68,6 +71,8 @@ pub(super) struct FollowUp {
     spoke_db: f32,
     /// The latest segment gave tags.
     gave_tags: bool,
+    /// What was told of the segment that has not ended.
+    early: Option<Early>,
     /// How loud the latest tags were, where the plan says that others are near.
     others: Option<Levels>,
     marks: Marks,
@@ -82,6 +87,7 @@ impl FollowUp {
             changing: None,
             spoke_db: f32::MIN,
             gave_tags: false,
+            early: None,
             others: others_near.then(Levels::default),
             marks: Marks::default(),
         }
@@ -89,12 +95,49 @@ impl FollowUp {
 
     /// Whether a segment that has ended is the echo or the breath of a tag just before.
     pub(super) fn is_echo(&mut self, segment: &Segment) -> bool {
-        let after_tags = std::mem::take(&mut self.gave_tags) && segment.quiet_before <= ECHO;
+        let is_echo = self.may_be_echo(segment);
+        self.gave_tags = false;
+        is_echo
+    }
+
+    /// Whether nothing is told of a segment before it has ended: it may be an echo, or said by another.
+    pub(super) fn waits_for_end(&self, segment: &Segment) -> bool {
+        let level_db = segment.loudest_db;
+        let by_another = self.others.as_ref().is_some_and(|levels| levels.is_softer(level_db));
+        by_another || self.may_be_echo(segment)
+    }
+
+    fn may_be_echo(&self, segment: &Segment) -> bool {
+        let after_tags = self.gave_tags && segment.quiet_before <= ECHO;
         after_tags && segment.loudest_db < self.spoke_db - ECHO_DB
     }
 
     /// Takes what a segment is.
     pub(super) fn take(&mut self, segment: &Segment, judged: Judged) -> Outcome {
+        let told = self.early.take().filter(|told| told.began == segment.began);
+        let Some(told) = told else { return self.take_whole(segment, judged) };
+        if let Judged::Tags(all) = &judged
+            && let Some(rest) = told.rest(all)
+        {
+            return Outcome::heard(self.give_rest(segment, &told, &rest));
+        }
+        match judged {
+            // Two readings of the same sound: neither is sure.
+            Judged::Tags(Candidate { words, .. }) => {
+                Outcome::heard(self.take_back(segment, &words, told.text()))
+            }
+            Judged::Uncertain { words, other, talk: None } => {
+                Outcome::heard(self.take_back(segment, &words, other))
+            }
+            Judged::Nothing { talk: None } => {
+                Outcome::heard(self.take_back(segment, &told.tags.words, String::new()))
+            }
+            // Talk withdraws it with all that was said just before, and a command ends it.
+            other => self.take_whole(segment, other),
+        }
+    }
+
+    fn take_whole(&mut self, segment: &Segment, judged: Judged) -> Outcome {
         match judged {
             Judged::Tags(tags) => Outcome::heard(self.give(segment, &tags)),
             Judged::Command(tag) => self.command(segment, tag),
@@ -115,9 +158,44 @@ impl FollowUp {
         }
     }
 
+    /// Takes tags of a segment that has not ended.
+    pub(super) fn take_early(&mut self, segment: &Segment, judged: Judged) -> Vec<Heard> {
+        let Judged::Tags(tags) = judged else { return Vec::new() };
+        let heard = self.give(segment, &tags);
+        self.early = Some(Early { began: segment.began, tags });
+        heard
+    }
+
+    /// Nothing more came of tags that were told before their segment ended; it ended at this step.
+    pub(super) fn told_ended(&mut self, step: usize) {
+        self.early = None;
+        self.saying.goes_on_until(step);
+    }
+
+    /// Gives what the whole segment has after what was told of it.
+    fn give_rest(&mut self, segment: &Segment, told: &Early, rest: &Candidate) -> Vec<Heard> {
+        self.saying.goes_on_until(segment.end);
+        self.spoke_db = segment.loudest_db;
+        self.gave_tags = true;
+        if rest.readings.is_empty() {
+            return Vec::new();
+        }
+        let tags = moments::tags(segment, rest);
+        let doubt = moments::uncertain(segment, &told.beyond(rest), String::new());
+        let at = tags.first().map_or(doubt.at, |tag| tag.at);
+        self.give_tags(segment, tags, Doubt { at, ..doubt })
+    }
+
+    /// The whole segment is something else than what was told of it, which is kept as a doubt.
+    fn take_back(&mut self, segment: &Segment, words: &[Placed], other: String) -> Vec<Heard> {
+        let doubt = moments::uncertain(segment, words, other);
+        let told = self.saying.take_last().into_iter();
+        told.map(|told| Heard::Withdrawn(Doubt { at: told.doubt.at, ..doubt.clone() })).collect()
+    }
+
     /// Takes tags of a breath that still goes on.
     pub(super) fn take_row(&mut self, segment: &Segment, tags: &Candidate) -> Vec<Heard> {
-        let heard = self.give(segment, tags);
+        let Outcome { heard, .. } = self.take(segment, Judged::Tags(tags.clone()));
         self.gave_tags = false;
         heard
     }
@@ -127,6 +205,7 @@ impl FollowUp {
         if self.is_around(segment.loudest_db) {
             return Vec::new();
         }
+        self.early = None;
         let (began, decided) = (segment.began, segment.decided());
         if let Some(Waiting { tag, .. }) = self.waiting.take_if(|waiting| soon(waiting.end, began))
         {
@@ -189,7 +268,17 @@ impl FollowUp {
             heard.push(by_another(doubt));
             return heard;
         }
-        let mut tags = moments::tags(segment, candidate);
+        heard.extend(self.give_tags(segment, moments::tags(segment, candidate), doubt));
+        heard
+    }
+
+    /// Gives tags of the trainer; as `doubt` they are withdrawn if they were the beginning of talk.
+    fn give_tags(
+        &mut self,
+        segment: &Segment,
+        mut tags: Vec<HeardTag>,
+        doubt: Doubt,
+    ) -> Vec<Heard> {
         if self.changing.take().is_some_and(|until| segment.began <= until)
             && let Some(tag) = tags.first_mut()
             && let Said::Detail(details) = tag.said
@@ -202,8 +291,7 @@ impl FollowUp {
         self.spoke_db = segment.loudest_db;
         self.gave_tags = true;
         self.saying.add(segment.began, Given { end_step: segment.end, doubt });
-        heard.push(self.marks.said(tags, segment.decided()));
-        heard
+        vec![self.marks.said(tags, segment.decided())]
     }
 
     /// A command ends things, so it waits a moment: what it begins may be a sentence. But for a note, whose

@@ -11,8 +11,8 @@ use crate::hear::HeardTag;
 use crate::hear::personal::{Match, Matcher};
 use crate::hear::recogniser::{Alternative, Placed, spoken};
 use crate::hear::segmenter::Segment;
-use crate::hear::verdict::{self, Candidate, Gaps, TagBounds, Verdict};
-use crate::interpret::Grammar;
+use crate::hear::verdict::{self, Bounds, Candidate, Gaps, TagBounds, Verdict};
+use crate::interpret::{Grammar, Reading, Said};
 pub(super) use learnt::is_one_thing;
 
 /// Steps of quiet that a tag has between it and talk before it.
@@ -55,6 +55,14 @@ pub(super) struct Rules {
     /// What is at most so far behind ordinary words or nothing may become a tag when it is read again.
     pub(super) behind: f32,
     pub(super) learnt: Matcher,
+}
+
+impl Rules {
+    /// The bounds for this segment.
+    fn bounds(&self, segment: &Segment) -> Bounds {
+        let TagBounds { quiet, noise } = self.bounds;
+        if is_in_noise(segment) { noise } else { quiet }
+    }
 }
 
 /// What a segment is.
@@ -119,8 +127,7 @@ impl Judge {
     ) -> Option<Judgement> {
         let (open, tags) = (evidence.open(), evidence.tags());
         let mut read = Readings { tags: tags?, open: open? };
-        let is_apart = segment.quiet_before >= QUIET_BEFORE || !self.after_talk || segment.rose;
-        let may_be_tag = segment.is_as_long_as_a_tag() && is_apart && !echo;
+        let may_be_tag = segment.is_as_long_as_a_tag() && self.is_apart(segment) && !echo;
         let (mut candidate, mut gaps) = compare(&read, &rules.grammar);
         if may_be_tag && is_unclear(gaps, rules) {
             read = evidence.denoised(read);
@@ -129,9 +136,7 @@ impl Judge {
         self.after_talk = verdict::is_talk(&read.open, &rules.grammar);
         let verdict = match candidate {
             Some(candidate) if may_be_tag => {
-                let TagBounds { quiet, noise } = rules.bounds;
-                let bounds = if is_in_noise(segment) { noise } else { quiet };
-                verdict::judge(candidate, gaps, bounds, &read.open, &rules.grammar)
+                verdict::judge(candidate, gaps, rules.bounds(segment), &read.open, &rules.grammar)
             }
             _ => Verdict::Other,
         };
@@ -152,6 +157,48 @@ impl Judge {
             }
         });
         Some(Judgement { judged, read, gaps })
+    }
+
+    /// What a segment is that can be over but has not ended, when more of it would hardly change that: tags that are ahead
+    /// of all else, and no part of a longer phrase. None when that is not sure.
+    pub(super) fn surely(
+        &mut self,
+        segment: &Segment,
+        rules: &Rules,
+        evidence: &mut impl Evidence,
+    ) -> Option<Judgement> {
+        let is_called = self.called.is_some_and(|call| segment.began <= call.until);
+        if !self.is_apart(segment) || is_called || !rules.learnt.is_empty() {
+            return None;
+        }
+        let open = evidence.open()?;
+        let words = open.first()?.texts();
+        if rules.grammar.parse(&words).is_none() || may_go_on(&words, &rules.grammar) {
+            return None;
+        }
+        let mut read = Readings { tags: evidence.tags()?, open };
+        let (mut candidate, mut gaps) = compare(&read, &rules.grammar);
+        if is_unclear(gaps) {
+            read = evidence.denoised(read);
+            (candidate, gaps) = compare(&read, &rules.grammar);
+        }
+        if gaps.words.max(gaps.nothing) > 0.0 {
+            return None;
+        }
+        let verdict =
+            verdict::judge(candidate?, gaps, rules.bounds(segment), &read.open, &rules.grammar);
+        let Verdict::Tags(tags) = verdict else { return None };
+        let is_command = |it: &Reading| matches!(it.said, Said::Command { .. });
+        if tags.readings.iter().any(is_command) {
+            return None;
+        }
+        self.after_talk = false;
+        Some(Judgement { judged: Judged::Tags(tags), read, gaps })
+    }
+
+    /// Whether there is no talk close before a segment.
+    fn is_apart(&self, segment: &Segment) -> bool {
+        segment.quiet_before >= QUIET_BEFORE || !self.after_talk || segment.rose
     }
 
     /// What it is by what was learnt, or as a call or command; none when the verdict stands.
@@ -182,6 +229,15 @@ fn compare(read: &Readings, grammar: &Grammar) -> (Option<Candidate>, Gaps) {
         .as_ref()
         .map_or(Gaps::HOPELESS, |candidate| verdict::gaps(candidate, &read.open, grammar));
     (candidate, gaps)
+}
+
+/// Whether words end as a longer phrase of the plan begins.
+fn may_go_on(words: &[&str], grammar: &Grammar) -> bool {
+    let tags = grammar.tags();
+    (0..words.len()).any(|first| {
+        let longer = format!("{} ", words[first..].join(" "));
+        tags.iter().any(|tag| tag.starts_with(&longer))
+    })
 }
 
 /// Whether a second look may change what a segment is.

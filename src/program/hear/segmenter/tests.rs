@@ -7,14 +7,21 @@ impl Segmenter {
     /// Takes 10 ms of this level; its samples are silent.
     fn step(&mut self, level_db: f32) -> Option<Cut> {
         (0..STEP).for_each(|_| self.sound.push(0));
-        let change = self.gate.step(level_db)?;
-        self.changed(change)
+        let change = self.gate.step(level_db);
+        self.took(change)
     }
 
     /// Takes levels, each for this many steps.
-    fn levels(&mut self, levels: &[(usize, f32)]) -> Vec<Cut> {
+    fn every_cut(&mut self, levels: &[(usize, f32)]) -> Vec<Cut> {
         let steps = levels.iter().flat_map(|(steps, db)| std::iter::repeat_n(*db, *steps));
         steps.filter_map(|db| self.step(db)).collect()
+    }
+
+    /// The same, but for what can be over.
+    fn levels(&mut self, levels: &[(usize, f32)]) -> Vec<Cut> {
+        let mut cuts = self.every_cut(levels);
+        cuts.retain(|cut| !matches!(cut, Cut::CanBeOver(_)));
+        cuts
     }
 }
 
@@ -145,4 +152,83 @@ fn a_word_across_a_gap_begins_where_sound_comes_again() {
     let [Cut::Ended(rest)] = &cuts[..] else { panic!("{cuts:?}") };
     assert!(rest.from < 100_000, "by its level it reaches back into what was before");
     assert_eq!(rest.onset, At::of_sample(100_000, RATE));
+}
+
+/// What can be over: first step, step after the last; and at which step that was known.
+fn can_be_over(levels: &[(usize, f32)]) -> Vec<(usize, usize, usize)> {
+    let mut segmenter = Segmenter::default();
+    segmenter.levels(&[(200, ROOM_DB)]);
+    let mut found = Vec::new();
+    for (steps, level_db) in levels {
+        for _ in 0..*steps {
+            if let Some(Cut::CanBeOver(segment)) = segmenter.step(*level_db) {
+                found.push((segment.began, segment.end, segmenter.steps()));
+            }
+        }
+    }
+    found
+}
+
+#[test]
+fn what_has_become_soft_can_be_over() {
+    let (word, faint, softer) = (SPEECH_DB, SPEECH_DB - 20.5, SPEECH_DB - 12.5);
+    type Row<'a> = (&'a str, &'a [(usize, f32)], &'a [(usize, usize, usize)]);
+    let table: [Row; 7] = [
+        ("a word and its echo", &[(40, word), (14, faint), (60, ROOM_DB)], &[(200, 240, 249)]),
+        ("a stop holds its breath", &[(20, word), (8, faint), (20, word)], &[]),
+        ("a soft end", &[(40, word), (30, softer)], &[(200, 240, 254)]),
+        ("first soft, then faint", &[(40, word), (8, softer), (9, faint)], &[(200, 240, 254)]),
+        (
+            "more of it",
+            &[(20, word), (12, faint), (20, word), (12, faint)],
+            &[(200, 220, 229), (200, 252, 261)],
+        ),
+        ("longer than most tags", &[(81, word), (14, faint)], &[]),
+        ("shorter than any", &[(5, word), (14, faint)], &[]),
+    ];
+    for (what, levels, expected) in table {
+        assert_eq!(can_be_over(levels), expected, "{what}");
+    }
+}
+
+/// A segmenter in which 40 steps of speech can be over and were told.
+fn told() -> Segmenter {
+    let mut segmenter = Segmenter::default();
+    segmenter.levels(&[(200, ROOM_DB)]);
+    let cuts = segmenter.every_cut(&[(40, SPEECH_DB), (9, -45.0)]);
+    let [Cut::CanBeOver(so_far)] = &cuts[..] else { panic!("{cuts:?}") };
+    segmenter.told(so_far);
+    segmenter
+}
+
+#[test]
+fn what_was_told_ends_without_being_cut_again_when_only_its_echo_came() {
+    let mut segmenter = told();
+    let settled = segmenter.settled();
+    assert_eq!(segmenter.every_cut(&[(10, -45.0), (40, ROOM_DB)]), [Cut::ToldEnded(259)]);
+    assert_eq!(segmenter.progress(), None);
+    assert_eq!(settled, At::from_secs_f64(2.0 - 0.45), "what it is may still be corrected");
+}
+
+#[test]
+fn more_of_what_was_told_is_cut_together_with_it() {
+    let mut segmenter = told();
+    let cuts = segmenter.every_cut(&[(30, SPEECH_DB), (40, ROOM_DB)]);
+    let [Cut::Ended(whole)] = &cuts[..] else { panic!("{cuts:?}") };
+    assert_eq!((whole.began, whole.end, whole.quiet_before), (200, 279, 200));
+    // What comes after it is told like anything else.
+    let next = segmenter.every_cut(&[(40, SPEECH_DB), (9, -45.0)]);
+    assert!(matches!(&next[..], [Cut::CanBeOver(_)]), "{next:?}");
+}
+
+#[test]
+fn what_rises_out_of_what_was_told_is_a_segment_of_its_own() {
+    let mut segmenter = Segmenter::default();
+    segmenter.levels(&[(200, ROOM_DB)]);
+    let cuts = segmenter.every_cut(&[(60, -35.0), (9, -56.0)]);
+    let [Cut::CanBeOver(so_far)] = &cuts[..] else { panic!("{cuts:?}") };
+    segmenter.told(so_far);
+    let cuts = segmenter.levels(&[(40, SPEECH_DB), (40, ROOM_DB)]);
+    let [Cut::Rose, Cut::Ended(next)] = &cuts[..] else { panic!("{cuts:?}") };
+    assert_eq!(next.read_from, 260 * STEP as u64, "what was told is not read again");
 }

@@ -16,12 +16,17 @@ pub(super) struct Levels(VecDeque<f32>);
 impl Levels {
     /// Whether a tag of this level is by another; it is remembered.
     pub(super) fn is_another(&mut self, level_db: f32) -> bool {
-        let is_another = self.trainer().is_some_and(|trainer| level_db < trainer - SOFTER_DB);
+        let is_another = self.is_softer(level_db);
         if self.0.len() == REMEMBERED {
             self.0.pop_front();
         }
         self.0.push_back(level_db);
         is_another
+    }
+
+    /// Whether this level is so much softer than the trainer's.
+    pub(super) fn is_softer(&self, level_db: f32) -> bool {
+        self.trainer().is_some_and(|trainer| level_db < trainer - SOFTER_DB)
     }
 
     /// The trainer is the loudest, and says a quarter of the tags at least: a parrot may repeat each of them twice.

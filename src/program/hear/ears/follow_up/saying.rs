@@ -35,6 +35,18 @@ impl Saying {
         self.0.push_back(given);
     }
 
+    /// The latest of it ended later than was thought.
+    pub(super) fn goes_on_until(&mut self, step: usize) {
+        if let Some(last) = self.0.back_mut() {
+            last.end_step = last.end_step.max(step);
+        }
+    }
+
+    /// The latest of it, which was never said.
+    pub(super) fn take_last(&mut self) -> Option<Given> {
+        self.0.pop_back()
+    }
+
     /// All of it, as one, when what begins at step `began` follows closely.
     pub(super) fn before(&mut self, began: usize) -> Option<Given> {
         let one = |all: Given, next: Given| Given {

@@ -7,6 +7,8 @@ use crate::plan::{MarkerSound, Words};
 enum Event {
     /// Words of these steps that the plan reads as tags or a command.
     Said(usize, usize, &'static str),
+    /// The same, told before its segment has ended.
+    Early(usize, usize, &'static str),
     /// The same, this loud.
     Loud(usize, usize, &'static str, f32),
     /// An uncertain tag, and whether it is talk.
@@ -20,7 +22,7 @@ enum Event {
     /// Time passes up to this step; the segment that has gone on for this many steps, this loud.
     Until(usize, Option<(usize, f32)>),
 }
-use Event::{Around, Click, Loud, Said as Says, Talk, Uncertain, Until};
+use Event::{Around, Click, Early, Loud, Said as Says, Talk, Uncertain, Until};
 
 fn judged(segment: &Segment, words: &str) -> Judged {
     let grammar = Grammar::new(&Words::english());
@@ -53,6 +55,11 @@ fn heard(others_near: bool, events: &[Event]) -> Vec<(usize, String)> {
                 let segment = segment(from, to);
                 let judged = judged(&segment, words);
                 take(segment, judged)
+            }
+            Early(from, to, words) => {
+                let segment = segment(from, to);
+                let judged = judged(&segment, words);
+                follow_up.take_early(&segment, judged)
             }
             Loud(from, to, words, loudest_db) => {
                 let segment = Segment { loudest_db, ..segment(from, to) };
@@ -295,4 +302,95 @@ fn long_talk_withdraws_too_and_ends_as_talk() {
     let at = At::from_secs_f64;
     let ended = follow_up.talk_ended(at(0.6), at(4.0));
     assert_eq!(ended, Heard::Other { from: at(0.6), to: at(4.0) });
+}
+
+#[test]
+fn what_was_told_early_is_not_told_again() {
+    check(
+        false,
+        &[
+            (
+                "the same, read whole",
+                &[Early(0, 40, "yes"), Says(0, 50, "yes")],
+                &[(0, "yes")],
+            ),
+            (
+                "a detail more",
+                &[Early(0, 40, "yes"), Says(0, 90, "yes two")],
+                &[(0, "yes"), (1, "two")],
+            ),
+            (
+                "details of a change",
+                &[Early(0, 40, "correction"), Says(0, 90, "correction two")],
+                &[(0, "change correction"), (1, "change two")],
+            ),
+            (
+                "tags more",
+                &[Early(0, 40, "yes two"), Says(0, 120, "yes two left miss")],
+                &[(0, "yes two"), (1, "left, miss")],
+            ),
+            (
+                "another word",
+                &[Early(0, 40, "six"), Says(0, 60, "signal")],
+                &[(0, "six"), (1, "withdrawn signal for six")],
+            ),
+            (
+                "an uncertain one",
+                &[Early(0, 40, "yes"), Uncertain(0, 60, "yes", false)],
+                &[(0, "yes"), (1, "withdrawn yes for yet")],
+            ),
+            (
+                "talk, which takes along what was said just before",
+                &[Says(0, 40, "miss"), Early(60, 90, "yes"), Talk(60, 200)],
+                &[(0, "miss"), (1, "yes"), (2, "other"), (2, "withdrawn miss yes for i think")],
+            ),
+            (
+                "another segment",
+                &[Early(0, 40, "yes"), Says(70, 110, "yes two")],
+                &[(0, "yes"), (1, "yes two")],
+            ),
+        ],
+    );
+    let mut follow_up = FollowUp::new(false);
+    let segment = segment(0, 40);
+    follow_up.take_early(&segment, judged(&segment, "yes"));
+    let nothing = follow_up.take(&segment, Judged::Nothing { talk: None }).heard;
+    assert_eq!(nothing.iter().map(shown).collect::<Vec<_>>(), ["withdrawn yes for "]);
+}
+
+/// The words of all tags that stand in the end.
+fn standing(events: &[Event]) -> String {
+    let told = heard(false, events).into_iter().map(|(_, text)| text);
+    told.map(|text| text.replace("change ", "").replace(", ", " ")).collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn wherever_a_breath_is_told_early_no_word_is_told_twice_or_lost() {
+    for words in [
+        "yes two left bonus",
+        "yes yes yes yes",
+        "miss two left yes",
+        "correction left two",
+        "left yes miss anxious",
+        "two bonus yes",
+    ] {
+        let whole = standing(&[Says(0, 200, words)]);
+        assert_eq!(whole, words);
+        for (place, _) in words.match_indices(' ') {
+            let early = standing(&[Early(0, 40, &words[..place]), Says(0, 200, words)]);
+            assert_eq!(early, whole, "told after \"{}\"", &words[..place]);
+        }
+    }
+}
+
+#[test]
+fn what_is_softer_than_the_trainer_waits_for_its_end_where_others_are_near() {
+    let mut follow_up = FollowUp::new(true);
+    for n in 0..3 {
+        let said = segment(n * 100, n * 100 + 40);
+        follow_up.take(&said, judged(&said, "yes"));
+    }
+    let softer = |loudest_db| Segment { loudest_db, ..segment(400, 440) };
+    assert!(follow_up.waits_for_end(&softer(-31.0)));
+    assert!(!follow_up.waits_for_end(&softer(-29.0)));
 }

@@ -3,7 +3,7 @@ use crate::hear::fixture::{readings, segment};
 use crate::hear::model::Scores;
 use crate::hear::personal::Learnt;
 use crate::hear::verdict::FAR;
-use crate::plan::Words;
+use crate::plan::{Role, Words};
 
 type List<'a> = &'a [(f32, &'a str)];
 
@@ -118,6 +118,49 @@ fn readings_become_what_a_segment_is() {
     for (evidence, expected) in table {
         assert_eq!(judged(&[(&word, evidence)]), [expected]);
     }
+}
+
+#[test]
+fn before_its_end_only_what_is_ahead_of_all_else_is_told() {
+    let word = segment(200, 240);
+    let surely = |segment: &Segment, tags: List, open: List, judge: &mut Judge| {
+        let told = judge.surely(segment, &rules(), &mut read(tags, open));
+        told.map(|judgement| shown(&judgement.judged))
+    };
+    let yes = Some("tags: yes".to_owned());
+    type Row<'a> = (&'a str, List<'a>, List<'a>, Option<&'a str>);
+    let table: [Row; 6] = [
+        ("ahead", YES, &[(9.0, "yes"), (8.9, "yet")], Some("tags: yes")),
+        ("behind a word, within bounds", YES, &[(9.0, "yet"), (8.5, "yes")], None),
+        ("behind nothing, within bounds", YES, &[(9.0, ""), (8.9, "yes")], None),
+        ("talk", YES, TALK, None),
+        ("the attention word", &[(9.0, "juniper")], &[(9.0, "juniper")], None),
+        ("a command", &[(9.0, "juniper finish")], &[(9.0, "juniper finish")], None),
+    ];
+    for (what, tags, open, expected) in table {
+        let told = surely(&word, tags, open, &mut Judge::default());
+        assert_eq!(told.as_deref(), expected, "{what}");
+    }
+    let mut after_talk = Judge::default();
+    after_talk.talk_ended();
+    let close = Segment { quiet_before: 10, ..segment(200, 240) };
+    assert_eq!(surely(&close, YES, YES, &mut after_talk), None);
+    assert_eq!(surely(&word, YES, YES, &mut after_talk), yes);
+    let called = Call { until: 300, at: word.onset };
+    let mut judge = Judge { called: Some(called), ..Judge::default() };
+    assert_eq!(surely(&word, YES, YES, &mut judge), None, "it may be a command");
+    let later = segment(301, 340);
+    assert_eq!(surely(&later, YES, YES, &mut judge), yes);
+}
+
+#[test]
+fn the_beginning_of_a_longer_phrase_waits_for_its_end() {
+    let mut words = Words::english();
+    words.set(Role::Own("go on".to_owned()), vec!["go on".to_owned()]);
+    words.set(Role::Own("go".to_owned()), vec!["go".to_owned()]);
+    let grammar = Grammar::new(&words);
+    assert!(may_go_on(&["go"], &grammar) && may_go_on(&["yes", "go"], &grammar));
+    assert!(!may_go_on(&["go", "on"], &grammar) && !may_go_on(&["yes"], &grammar));
 }
 
 #[test]
