@@ -3,7 +3,7 @@
 use super::{Evidence, Judge, QUIET_BEFORE, Rules};
 use crate::hear::segmenter::Segment;
 use crate::hear::verdict::{self, Candidate};
-use crate::interpret::Said;
+use crate::interpret::{Reading, Said};
 
 /// This many tags that each stand alone fill a long breath; where there are fewer, there is talk between them.
 const MANY: usize = 4;
@@ -29,23 +29,28 @@ impl Judge {
             return None;
         }
         let mut tags = tags_so_far(rules, evidence)?;
-        let kept = tags.readings.pop().map_or(0, |last| last.first);
-        let last_s = tags.words[kept].start;
-        tags.words.truncate(kept);
+        let last = tags.readings.pop()?;
+        let last_s = tags.words[last.first].start;
+        tags.words.truncate(last.first);
         self.after_talk = false;
         Some(Row { tags, last_s })
     }
 }
 
-/// What the breath is so far, if among ordinary words too it reads as tags that each stand alone.
+/// What the breath is so far and one more, if among ordinary words too it reads as tags that each stand alone. The last,
+/// which may be cut in its middle, one of the readings may lack.
 fn tags_so_far(rules: &Rules, evidence: &mut impl Evidence) -> Option<Candidate> {
     let open = evidence.open()?;
-    let readings = rules.grammar.parse(&open.first()?.texts())?;
-    if readings.len() < MANY || !readings.iter().all(|reading| stands_alone(&reading.said)) {
+    let open = rules.grammar.parse(&open.first()?.texts())?;
+    let mut tags = verdict::candidate(&evidence.tags()?, &rules.grammar)?;
+    let alone = |readings: &[Reading]| readings.iter().all(|it| stands_alone(&it.said));
+    let (fewer, more) = (open.len().min(tags.readings.len()), open.len().max(tags.readings.len()));
+    let same = tags.readings.iter().zip(&open).take(fewer - 1).all(|(a, b)| a == b);
+    if fewer < MANY || more > fewer + 1 || !same || !alone(&open) || !alone(&tags.readings) {
         return None;
     }
-    let candidate = verdict::candidate(&evidence.tags()?, &rules.grammar)?;
-    (candidate.readings == readings).then_some(candidate)
+    tags.readings.truncate(fewer);
+    Some(tags)
 }
 
 fn stands_alone(said: &Said) -> bool {

@@ -298,6 +298,16 @@ fn a_long_breath_is_tag_after_tag_or_talk() {
     assert_eq!(row(details, details, &mut Judge::default()), None, "none stands alone");
     assert_eq!(row(four, &[(9.0, "yes yes miss yes i said")], &mut Judge::default()), None);
     assert_eq!(row(&[(9.0, "yes yes yes yes")], four, &mut Judge::default()), None, "they differ");
+    let five: List = &[(9.0, "yes yes miss yes yes")];
+    for (tags, open) in [(four, five), (five, four)] {
+        let three = row(tags, open, &mut Judge::default());
+        assert_eq!(three, Some((3, 3, 5.0)), "one reading lacks what is cut in its middle");
+    }
+    let other_end: List = &[(9.0, "yes yes miss miss")];
+    assert_eq!(row(four, other_end, &mut Judge::default()), Some((3, 3, 5.0)), "nor is it told");
+    let six: List = &[(9.0, "yes yes miss yes yes yes")];
+    assert_eq!(row(four, six, &mut Judge::default()), None, "they differ by too much");
+    assert_eq!(row(&[], four, &mut Judge::default()), None, "lost");
     let close = Segment { quiet_before: 10, ..segment(200, 451) };
     let mut judge = Judge::default();
     judge.talk_ended();
