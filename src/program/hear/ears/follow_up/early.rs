@@ -45,9 +45,10 @@ impl Early {
 
 fn details(said: &Said) -> Option<Details> {
     match said {
-        Said::Rep(details) | Said::Miss(details) | Said::Change(details) | Said::Detail(details) => {
-            Some(*details)
-        }
+        Said::Rep(details)
+        | Said::Miss(details)
+        | Said::Change(details)
+        | Said::Detail(details) => Some(*details),
         _ => None,
     }
 }

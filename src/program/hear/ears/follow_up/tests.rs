@@ -309,11 +309,7 @@ fn what_was_told_early_is_not_told_again() {
     check(
         false,
         &[
-            (
-                "the same, read whole",
-                &[Early(0, 40, "yes"), Says(0, 50, "yes")],
-                &[(0, "yes")],
-            ),
+            ("the same, read whole", &[Early(0, 40, "yes"), Says(0, 50, "yes")], &[(0, "yes")]),
             (
                 "a detail more",
                 &[Early(0, 40, "yes"), Says(0, 90, "yes two")],
