@@ -70,7 +70,10 @@ fn every_default_tag_of_a_clear_voice_is_heard_with_its_onset() -> Result<()> {
     assert_eq!(figures["recall"], 1.0, "{figures}");
     assert_eq!(figures["extra"], 0, "{figures}");
     assert!(figures["onset_error_ms"]["p95"].as_f64().context("no onsets")? < 30.0, "{figures}");
-    assert!(figures["delay_ms"]["n"] == 8, "{figures}");
+    // What is told in two parts, a marker before its detail, has no delay of its own; of commands none is counted.
+    assert!(figures["delay_ms"]["n"].as_u64().context("no delays")? >= 5, "{figures}");
+    // It was 180 ms while every tag waited until its segment had ended.
+    assert!(figures["delay_ms"]["median"].as_f64().context("no delays")? < 140.0, "{figures}");
     Ok(())
 }
 
