@@ -117,6 +117,8 @@ impl Recogniser {
         let offset = self.before as f32 / RATE.get() as f32;
         self.before += self.fed;
         self.fed = 0;
+        // To 10 ms, as finely as words are placed: where a word is must not depend on what was read before it.
+        let placed = |second: f32| ((second - offset).max(0.0) * 100.0).round() / 100.0;
         let inner = &mut self.inner;
         // The crate panics on a result that it does not expect.
         let read = catch_unwind(AssertUnwindSafe(|| {
@@ -128,8 +130,8 @@ impl Recogniser {
                     .iter()
                     .map(|word| Placed {
                         text: word.word.to_owned(),
-                        start: (word.start - offset).max(0.0),
-                        end: (word.end - offset).max(0.0),
+                        start: placed(word.start),
+                        end: placed(word.end),
                     })
                     .collect(),
             });
