@@ -178,7 +178,7 @@ impl Judge {
         }
         let mut read = Readings { tags: evidence.tags()?, open };
         let (mut candidate, mut gaps) = compare(&read, &rules.grammar);
-        if is_unclear(gaps) {
+        if is_unclear(gaps, rules) {
             read = evidence.denoised(read);
             (candidate, gaps) = compare(&read, &rules.grammar);
         }
