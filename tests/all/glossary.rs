@@ -17,8 +17,8 @@ const WORDS: [(&str, &str); 6] = [
     ("wrong use", "usage error"),
 ];
 /// After these, "is no" is what an engineer writes.
-const AFTER_NO: [&str; 8] =
-    ["longer", "more", "less", "such", "later", "better", "worse", "greater"];
+const AFTER_NO: [&str; 9] =
+    ["longer", "more", "less", "such", "later", "better", "worse", "greater", "use"];
 
 /// Files with one of these endings below a folder.
 fn files(folder: &Path, endings: &[&str], found: &mut Vec<PathBuf>) -> Result<()> {

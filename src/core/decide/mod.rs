@@ -6,7 +6,7 @@
 //! older ones weighing less ([`crate::stats::faded`]); ready or too hard is decided when that is more likely than not
 //! past the plan's threshold, and otherwise it is said how many more tries would tell.
 //!
-//! A nudge of the step is given only if it is decided so at its moment, and misses alone are no decline. How long, how many
+//! A nudge of the step is given only if it is decided so at its moment, and misses alone are not a decline. How long, how many
 //! rewarded tries and whether the day's treats are used up is [`crate::history::next::how_much`], for the next plan, the
 //! session ([`crate::session::Prior`]) and its recap; since when the animal declined is `Session::declining_since`. A session is told
 //! what is known of each step when it begins, and [`Known::with`] takes its tries in as the record will later: a property
