@@ -92,7 +92,15 @@ pub struct Doubt {
     pub decided: At,
 }
 
+/// What a doubt was, where the attention word was said, and after it no command.
+pub const NO_COMMAND: &str = "no command";
+
 impl Doubt {
+    /// Whether the attention word was said, and after it no command.
+    pub fn is_no_command(&self) -> bool {
+        matches!(&self.other, OtherReading::Read(other) if other == NO_COMMAND)
+    }
+
     fn later(self, offset: Duration) -> Doubt {
         Doubt {
             at: self.at + offset,

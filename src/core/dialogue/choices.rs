@@ -110,6 +110,23 @@ impl Dialogue {
             Question::WeightIs { .. } | Question::ChangeIs(_) => {
                 yes_or_no(to("yes", marker()), to("once_more", no()), [marker(), no()])
             }
+            Question::Help { .. } if training => once_more("more", Command::Help),
+            Question::Help { .. } => {
+                yes_or_no(to("more", marker()), to("other_words", no()), [marker(), no()])
+            }
+            Question::Meant(_) => yes_or_no(to("yes", marker()), to("no", no()), [marker(), no()]),
+            Question::DraftIs => {
+                yes_or_no(to("yes", marker()), to("change_part", no()), [marker(), no()])
+            }
+            Question::PlanChangeIs { .. } => {
+                yes_or_no(to("yes", marker()), to("once_more", no()), [marker(), no()])
+            }
+            Question::Draft(_) => {
+                let mut offers = self.spelling(question);
+                offers.push(to("leave_out", marker()));
+                offers.push(to("one_before", no()));
+                Choices::one_of(offers)
+            }
             dictated if dictated.is_dictated_to() => Choices::one_of(self.spelling(question)),
             _ => Choices::one_of(vec![to("yes", marker()), to("no", no()), leave]),
         }
@@ -190,6 +207,7 @@ impl Dialogue {
             Command::Well,
         ];
         let mut voice = commands([
+            Command::Help,
             Command::Repeat,
             Command::Slower,
             Command::Faster,
@@ -202,11 +220,14 @@ impl Dialogue {
             voice.push(Offer { label: Label::of(line), leads });
         }
         let asks = [Command::Time, Command::Rate, Command::Count, Command::Treats];
+        let hand_on = commands([Command::HandOver, Command::Report, Command::Backup]);
         match self.place {
             Place::Lobby => vec![
                 group("log", commands(log)),
                 group("captured_or_tested", commands([Command::Capture, Command::TestChange])),
                 command(Command::Recap),
+                command(Command::NewPlan),
+                group("hand_on", hand_on),
                 group("voice", voice),
                 command(Command::Quit),
             ],
@@ -215,9 +236,12 @@ impl Dialogue {
                 if self.resumable {
                     offers.push(command(Command::GoOn));
                 }
-                let plans = commands([Command::NextPlan]).into_iter().chain(self.plans()).collect();
+                let plans = commands([Command::NextPlan]).into_iter().chain(self.plans());
+                let plans =
+                    plans.chain(commands([Command::NewPlan, Command::ChangePlan])).collect();
                 let mut weeks = commands(asks);
                 weeks.insert(0, command(Command::Recap));
+                weeks.extend([command(Command::WhatNext), group("hand_on", hand_on)]);
                 offers.extend([
                     command(Command::Begin),
                     group("plans", plans),

@@ -30,6 +30,10 @@ impl Dialogue {
         if let (Some(question), true) = (&asked, stays) {
             // These are about how the question sounds, not an answer: it waits as long as at first.
             self.ask(now, question.clone());
+            if question.is_dictated_to() && !matches!(self.place, Place::Training(_)) {
+                // Its answer was this command.
+                self.dictates_again = true;
+            }
         } else if let (Some(Question::WeightIs { grams, said }), Command::Weight, true) =
             (&asked, command, matches!(self.place, Place::Training(_)))
         {
@@ -42,6 +46,10 @@ impl Dialogue {
             out.push(DialogueEffect::Say(DialogueLine::WeightNoted { grams: *grams }));
         } else if let Some(Question::ChangeIs(change)) = &asked {
             self.noted(now, change.clone(), out);
+        } else if let (Some(Question::PlanChangeIs { text, .. }), true) =
+            (&asked, command != Command::ChangePlan)
+        {
+            out.push(DialogueEffect::Note(text.clone()));
         }
         let training = matches!(self.place, Place::Training(_));
         if training {
@@ -72,6 +80,24 @@ impl Dialogue {
                 _ => self.ask_which(now, 0, Then::Capture, out),
             },
             Command::TestChange => self.trials(now, asked.as_ref(), out),
+            Command::Help => self.help(now, asked.as_ref(), out),
+            Command::NewPlan => self.make_plan(now, out),
+            Command::ChangePlan => self.change_plan(now, asked, out),
+            Command::Report | Command::Backup if training => {
+                out.push(DialogueEffect::Say(DialogueLine::AfterSession));
+            }
+            Command::Backup => out.push(DialogueEffect::Backup),
+            Command::WhatNext | Command::HandOver | Command::Report => {
+                let (then, effect) = match command {
+                    Command::WhatNext => (Then::WhatNext, DialogueEffect::WhatNext),
+                    Command::HandOver => (Then::HandOver, DialogueEffect::HandOver),
+                    _ => (Then::Report, DialogueEffect::Report),
+                };
+                match self.place {
+                    Place::Ready(_) | Place::Training(_) => out.push(effect),
+                    _ => self.ask_which(now, 0, then, out),
+                }
+            }
             Command::Recap => {
                 let details = self.recapped.is_some_and(|at| now <= at + DETAILS_WITHIN);
                 out.push(DialogueEffect::Recap { details });

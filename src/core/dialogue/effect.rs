@@ -2,10 +2,11 @@
 
 use serde::Serialize;
 
-use super::health::{Health, How};
+use super::health::Health;
+use super::line::DialogueLine;
 use crate::history::body::Alarm;
 use crate::interpret::Said;
-use crate::session::Tries;
+use crate::plan::{Fresh, PlanChange};
 
 /// A plan that can be chosen.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
@@ -108,6 +109,22 @@ pub enum DialogueEffect {
         /// What will be changed, in words.
         change: String,
     },
+    /// Say what to do in the next session with the animal chosen.
+    WhatNext,
+    /// Read what whoever trains next with the animal chosen should know.
+    HandOver,
+    /// Write a report of the animal chosen.
+    Report,
+    /// Copy the record.
+    Backup,
+    /// Write this plan, and give back what can be chosen now.
+    MakePlan(Fresh),
+    /// Find out what this sentence changes in the plan chosen, and give that back.
+    ReadChange(String),
+    /// Change the plan chosen, and give back what can be chosen now.
+    ChangePlan(PlanChange),
+    /// Use the plan chosen anew, as it is now.
+    Reload,
     /// Say the last text again.
     Repeat,
     /// Speak otherwise from now on.
@@ -132,312 +149,4 @@ pub enum VoiceChange {
     Louder,
     /// Voice and nudges more quietly.
     Quieter,
-}
-
-/// A choice with its number.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Numbered {
-    /// What to say to choose it.
-    pub number: usize,
-    /// The choice.
-    #[serde(flatten)]
-    pub choice: Choice,
-}
-
-/// Something to say that is not an answer of the session; templates in `prompts/` make sentences of it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[serde(tag = "line", rename_all = "snake_case")]
-pub enum DialogueLine {
-    /// There is nothing to choose from.
-    NoPlans,
-    /// Which animal and plan?
-    Which {
-        /// What can be chosen here.
-        choices: Vec<Numbered>,
-        /// How many more there are.
-        more: usize,
-        /// The attention word.
-        attention: String,
-    },
-    /// There is no such number.
-    NoSuchNumber {
-        /// The number said.
-        number: usize,
-        /// The last there is.
-        last: usize,
-    },
-    /// The number is asked for.
-    SayNumber,
-    /// A plan was chosen.
-    Chosen {
-        /// The plan.
-        choice: Choice,
-        /// The attention word.
-        attention: String,
-    },
-    /// There are open health concerns of the animal chosen.
-    Concerned {
-        /// The plan.
-        choice: Choice,
-    },
-    /// Training takes its command once more: there are open health concerns, or the plan asks to look at the animal.
-    Hold {
-        /// The plan.
-        choice: Choice,
-        /// The attention word.
-        attention: String,
-        /// `begin` or `go_on`: what must be said once more.
-        what: &'static str,
-    },
-    /// What to train next.
-    Next {
-        /// The plan.
-        choice: Choice,
-        /// The word for yes.
-        yes: String,
-    },
-    /// The chosen plan cannot be used.
-    Unusable {
-        /// Why.
-        reason: String,
-    },
-    /// No plan is chosen, so what was said cannot be kept.
-    Waiting {
-        /// What was said.
-        words: String,
-        /// The attention word.
-        attention: String,
-    },
-    /// No session is under way.
-    NoSession {
-        /// The attention word.
-        attention: String,
-    },
-    /// This has to wait till after the session.
-    AfterSession,
-    /// The session is still going on; the command must be said again.
-    StillGoing {
-        /// The animal.
-        animal: String,
-        /// `quit` or `next_plan`.
-        what: &'static str,
-    },
-    /// A question ran out.
-    NothingChanged,
-    /// Dictation begins.
-    Dictate {
-        /// `note`, `weight`, `food`, `health` or `change`.
-        what: &'static str,
-    },
-    /// What is spelled so far.
-    Spelled {
-        /// Its letters.
-        text: String,
-    },
-    /// A note was kept.
-    Noted {
-        /// Its text.
-        text: String,
-    },
-    /// Nothing was understood.
-    NothingHeard,
-    /// Is this the weight?
-    WeightIs {
-        /// The animal.
-        animal: String,
-        /// In grams.
-        grams: f64,
-        /// The word for yes.
-        yes: String,
-        /// The attention word.
-        attention: String,
-        /// In a session the command once more says yes.
-        training: bool,
-    },
-    /// There was no weight in what was said; it was kept as a note.
-    NoWeight {
-        /// What was said.
-        text: String,
-    },
-    /// The weight was kept.
-    WeightKept {
-        /// In grams.
-        grams: f64,
-    },
-    /// The weight was not confirmed, and was kept as a note.
-    WeightNoted {
-        /// In grams.
-        grams: f64,
-    },
-    /// A note has words of injury or illness: is it a health concern?
-    SignsNoted {
-        /// The words.
-        words: Vec<String>,
-        /// How it is answered.
-        how: How,
-        /// The attention word.
-        attention: String,
-        /// The word for yes.
-        yes: String,
-    },
-    /// Something of the animal's health was kept.
-    HealthKept {
-        /// What.
-        what: Health,
-        /// In words; may be empty.
-        text: String,
-        /// Whether a session is under way.
-        training: bool,
-    },
-    /// Is it well again? What is open would be closed.
-    WellAgain {
-        /// The plan.
-        choice: Choice,
-        /// How it is answered.
-        how: How,
-        /// The word for yes.
-        yes: String,
-        /// The attention word.
-        attention: String,
-    },
-    /// Is this the change that is to be tested?
-    ChangeIs {
-        /// In words.
-        change: String,
-        /// The word for yes.
-        yes: String,
-    },
-    /// No test goes on; another one can be begun.
-    TestAnother {
-        /// The attention word.
-        attention: String,
-    },
-    /// A captured behaviour was kept.
-    Captured {
-        /// Which.
-        behaviour: String,
-    },
-    /// Another program is in a session of this animal.
-    InSession {
-        /// Who trains there, if that is known.
-        person: Option<String>,
-        /// The animal.
-        animal: String,
-        /// What is trained.
-        behaviour: String,
-        /// Minutes since it began.
-        minutes: u64,
-    },
-    /// Another program ended the session or took it over; what is said now goes into a session of its own.
-    SessionTaken,
-    /// What the record knows of the animal cannot be read; the session begins as its first.
-    PastUnknown {
-        /// Why.
-        why: String,
-    },
-    /// A session was cut off and can be gone on with.
-    CutOff {
-        /// The animal.
-        animal: String,
-        /// Minutes since then, begun ones counted whole.
-        minutes: u64,
-        /// Its tries.
-        #[serde(flatten)]
-        tries: Tries,
-        /// What to say to go on with it.
-        go_on: String,
-        /// What to say to begin another.
-        begin: String,
-        /// Whether the plan was changed since it began.
-        edited: bool,
-    },
-    /// What was cut off could not be given an end.
-    StaysOpen {
-        /// Why.
-        why: String,
-    },
-    /// The words of the plan that a session began with cannot be listened for; those of the present one are.
-    OldWordsUnknown {
-        /// Why.
-        why: String,
-    },
-    /// The step that the next session begins at.
-    BeginsAt {
-        /// Its number, from 1.
-        number: u8,
-        /// The plan's last.
-        of: usize,
-        /// Its name.
-        name: String,
-    },
-    /// The voice changed.
-    Voice {
-        /// How.
-        change: VoiceChange,
-    },
-    /// A forgotten session was paused.
-    Forgotten {
-        /// The attention word.
-        attention: String,
-    },
-    /// What can be done after a session.
-    After {
-        /// The attention word.
-        attention: String,
-    },
-    /// There is no session to read back.
-    NothingYet,
-    /// How well the trainer is heard.
-    SoundCheck {
-        /// How well.
-        #[serde(flatten)]
-        audibility: Audibility,
-    },
-    /// The end.
-    Goodbye,
-    /// Said after the end.
-    Over {
-        /// What was said.
-        words: String,
-    },
-}
-
-/// Whether the trainer is heard well enough.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum AudibilityVerdict {
-    /// Well enough.
-    Well,
-    /// Too little above the room's noise.
-    Noisy,
-    /// Too near to the microphone.
-    Loud,
-    /// Nothing was heard to judge by.
-    Unknown,
-}
-
-/// How well the trainer is heard.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Audibility {
-    /// Whether that is well enough.
-    pub verdict: AudibilityVerdict,
-    /// Speech above the room's noise, in dB.
-    pub above_db: Option<f32>,
-}
-
-impl Audibility {
-    /// By the levels of speech and noise in dBFS. Words are heard well from some 15 dB above the noise, the
-    /// distance at which people understand nearly all of fluent speech (ANSI S3.5 takes 15 dB; from memory).
-    pub fn of(speech_dbfs: Option<f32>, noise_dbfs: Option<f32>) -> Self {
-        let (Some(speech), Some(noise)) = (speech_dbfs, noise_dbfs) else {
-            return Audibility { verdict: AudibilityVerdict::Unknown, above_db: None };
-        };
-        let above = speech - noise;
-        let verdict = match above {
-            _ if speech > -6.0 => AudibilityVerdict::Loud,
-            above if above < 15.0 => AudibilityVerdict::Noisy,
-            _ => AudibilityVerdict::Well,
-        };
-        Audibility { verdict, above_db: Some(above) }
-    }
 }

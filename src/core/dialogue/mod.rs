@@ -23,9 +23,13 @@
 
 mod choices;
 mod commands;
+mod draft;
 mod effect;
 mod health;
+mod help;
+mod line;
 mod number;
+mod plan_change;
 mod question;
 mod spell;
 mod tags;
@@ -33,19 +37,19 @@ mod trial;
 
 use std::time::Duration;
 
-pub use effect::{
-    Audibility, AudibilityVerdict, Choice, DialogueEffect, DialogueLine, Numbered, VoiceChange,
-    Weeks,
-};
+pub use draft::{Draft, Part};
+pub use effect::{Choice, DialogueEffect, VoiceChange, Weeks};
 pub use health::{Health, How};
+pub use line::{Audibility, AudibilityVerdict, DialogueLine, Numbered};
 pub use number::Numerals;
+pub use plan_change::ChangeRead;
 pub use question::{Question, Then};
 pub use trial::Trials;
 
 use crate::history::body::Alarm;
 use crate::interpret::Said;
 use crate::machine::{Choices, Machine};
-use crate::plan::Command;
+use crate::plan::{Command, Words};
 use crate::sentences::Signs;
 
 /// A session in which nothing was heard for this long is paused.
@@ -115,6 +119,17 @@ pub enum DialogueInput {
     Concerns(Vec<Alarm>),
     /// How the tests of a change of plan stand was told.
     Trials(Trials),
+    /// Something was said after the attention word, and is no command.
+    NoCommand {
+        /// As it was heard.
+        words: String,
+    },
+    /// A plan was written, or why it was not.
+    PlanMade(Result<Choice, String>),
+    /// What a sentence changes in the plan chosen.
+    ChangeRead(ChangeRead),
+    /// The plan chosen was changed, or why it was not.
+    PlanChanged(Result<Choice, String>),
 }
 
 impl DialogueInput {
@@ -141,6 +156,12 @@ pub struct Dialogue {
     /// Whether a switch was used last, and no voice.
     by_switch: bool,
     recapped: Option<Duration>,
+    /// The words that are listened for, to be told and to be compared with.
+    words: Words,
+    /// A command came in place of an answer in free words, which is waited for once more.
+    dictates_again: bool,
+    /// A plan that is being made.
+    draft: Option<Draft>,
     /// A note with words of injury or illness, until somebody says whether it is a health concern.
     unanswered: Option<String>,
 }
@@ -162,11 +183,14 @@ impl Dialogue {
             last_said: Duration::ZERO,
             by_switch: false,
             recapped: None,
+            words: Words::english(),
+            dictates_again: false,
+            draft: None,
             unanswered: None,
         };
         let mut out = Vec::new();
         match dialogue.choices.len() {
-            0 => out.push(DialogueEffect::Say(DialogueLine::NoPlans)),
+            0 => dialogue.make_plan(Duration::ZERO, &mut out),
             1 => dialogue.choose(Duration::ZERO, 0, Then::Wait, &mut out),
             _ => dialogue.ask_which(Duration::ZERO, 0, Then::Wait, &mut out),
         }
@@ -182,6 +206,11 @@ impl Dialogue {
             dialogue.tell_concerns(Duration::ZERO, 0, &mut out);
         }
         (dialogue, out)
+    }
+
+    /// These words are listened for from now on.
+    pub fn listen_for(&mut self, words: &Words) {
+        self.words = words.clone();
     }
 
     /// Where we are.
@@ -220,7 +249,12 @@ impl Machine for Dialogue {
                 self.last_said = now;
                 self.by_switch &= keyed;
                 match said {
-                    Said::Command { command } => self.command(now, command, words, &mut out),
+                    Said::Command { command } => {
+                        self.command(now, command, words, &mut out);
+                        if std::mem::take(&mut self.dictates_again) {
+                            self.listen_to(&mut out);
+                        }
+                    }
                     tag if !keyed && self.may_be_talk(&tag) => {
                         out.push(DialogueEffect::Overheard { said: tag, words });
                     }
@@ -246,6 +280,10 @@ impl Machine for Dialogue {
             DialogueInput::Resumable => self.resumable = true,
             DialogueInput::Concerns(concerns) => self.concerned(now, concerns, &mut out),
             DialogueInput::Trials(trials) => self.trials_told(now, trials, &mut out),
+            DialogueInput::NoCommand { words } => self.no_command(now, &words, &mut out),
+            DialogueInput::PlanMade(made) => self.plan_made(now, made, &mut out),
+            DialogueInput::ChangeRead(read) => self.change_read(now, read, &mut out),
+            DialogueInput::PlanChanged(changed) => self.plan_changed(changed, &mut out),
         }
         out
     }

@@ -2,8 +2,8 @@
 
 use std::time::Duration;
 
-use super::{Dialogue, DialogueEffect, DialogueLine, Health, Numbered, PAGE, Place};
-use crate::plan::Command;
+use super::{Dialogue, DialogueEffect, DialogueLine, Health, Numbered, PAGE, Part, Place};
+use crate::plan::{Command, PlanChange};
 
 /// How long a question waits. Reading the longest list takes some 20 s of it.
 const CHOOSE_FOR: Duration = Duration::from_secs(60);
@@ -45,6 +45,28 @@ pub enum Question {
     ChangeIs(String),
     /// Test another change? Answered by the command once more.
     Another,
+    /// A part of a plan that is being made.
+    Draft(Part),
+    /// Is this the plan?
+    DraftIs,
+    /// Which part of it is wrong?
+    DraftWhich,
+    /// What is to be changed in the plan?
+    PlanChange,
+    /// Is this the change of the plan? Answered by the command once more, or by yes.
+    PlanChangeIs {
+        /// The change.
+        change: PlanChange,
+        /// As it was said.
+        text: String,
+    },
+    /// More words? Answered by the command once more, or by yes.
+    Help {
+        /// How many were told.
+        told: usize,
+    },
+    /// Was this command meant?
+    Meant(Command),
     /// Is this the weight?
     WeightIs {
         /// In grams.
@@ -52,13 +74,6 @@ pub enum Question {
         /// As it was said.
         said: String,
     },
-}
-
-impl Question {
-    /// Whether its answer is free text.
-    pub fn is_dictated_to(&self) -> bool {
-        matches!(self, Question::Note | Question::Weight | Question::Health(_) | Question::Change)
-    }
 }
 
 /// What follows when a plan is chosen.
@@ -72,6 +87,14 @@ pub enum Then {
     Capture,
     /// How the tests of a change of plan stand.
     Trials,
+    /// The plan is changed.
+    ChangePlan,
+    /// What to do in the next session.
+    WhatNext,
+    /// What whoever trains next should know.
+    HandOver,
+    /// A report is written.
+    Report,
     /// Something of its health is asked for.
     Health(Health),
 }
@@ -82,6 +105,22 @@ pub(super) struct Open {
     pub(super) until: Duration,
     /// What was spelled for it so far.
     pub(super) spelled: String,
+}
+
+impl Question {
+    /// Whether its answer is free text.
+    pub fn is_dictated_to(&self) -> bool {
+        matches!(
+            self,
+            Question::Note
+                | Question::Weight
+                | Question::Health(_)
+                | Question::Change
+                | Question::PlanChange
+                | Question::Draft(_)
+                | Question::DraftWhich
+        )
+    }
 }
 
 impl Dialogue {
@@ -98,12 +137,15 @@ impl Dialogue {
             | Question::Train(_)
             | Question::Concern
             | Question::Well => CHOOSE_FOR,
-            Question::Note | Question::Weight | Question::Health(_) | Question::Change => {
-                DICTATE_FOR
-            }
+            dictated if dictated.is_dictated_to() => DICTATE_FOR,
             // What was understood, or how a test stands, is read first.
-            Question::ChangeIs(_) | Question::Another => CHOOSE_FOR,
-            Question::Quit | Question::Leave | Question::WeightIs { .. } => CONFIRM_FOR,
+            Question::ChangeIs(_)
+            | Question::Another
+            | Question::PlanChangeIs { .. }
+            | Question::Help { .. }
+            | Question::Meant(_)
+            | Question::DraftIs => CHOOSE_FOR,
+            _ => CONFIRM_FOR,
         }
     }
 
@@ -123,7 +165,7 @@ impl Dialogue {
         out: &mut Vec<DialogueEffect>,
     ) {
         if self.choices.is_empty() {
-            return out.push(DialogueEffect::Say(DialogueLine::NoPlans));
+            return self.make_plan(now, out);
         }
         let first = if first < self.choices.len() { first } else { 0 };
         let numbered = |(index, choice): (usize, &super::Choice)| Numbered {
@@ -166,6 +208,10 @@ impl Dialogue {
             Then::Weight => self.dictate(now, Question::Weight, out),
             Then::Capture => self.capture(index, out),
             Then::Trials => out.push(DialogueEffect::Trials),
+            Then::ChangePlan => self.dictate(now, Question::PlanChange, out),
+            Then::WhatNext => out.push(DialogueEffect::WhatNext),
+            Then::HandOver => out.push(DialogueEffect::HandOver),
+            Then::Report => out.push(DialogueEffect::Report),
         }
     }
 
@@ -179,17 +225,22 @@ impl Dialogue {
         out.push(match question {
             Question::Weight => DialogueEffect::Say(DialogueLine::Dictate { what: "weight" }),
             Question::Change => DialogueEffect::Say(DialogueLine::Dictate { what: "change" }),
+            Question::PlanChange => DialogueEffect::Say(DialogueLine::Dictate { what: "plan" }),
             Question::Health(Health::Food) => {
                 DialogueEffect::Say(DialogueLine::Dictate { what: "food" })
             }
             Question::Health(_) => DialogueEffect::Say(DialogueLine::Dictate { what: "health" }),
             _ => DialogueEffect::Show(DialogueLine::Dictate { what: "note" }),
         });
-        // Whoever uses a switch spells, and a room that is listened to would only disturb.
+        self.listen_to(out);
+        self.ask(now, question);
+    }
+
+    /// Lets the answer be dictated. Whoever uses a switch spells, and a room that is listened to would only disturb.
+    pub(super) fn listen_to(&self, out: &mut Vec<DialogueEffect>) {
         if !self.by_switch {
             out.push(DialogueEffect::Dictate);
         }
-        self.ask(now, question);
     }
 
     pub(super) fn capture(&self, index: usize, out: &mut Vec<DialogueEffect>) {
@@ -214,7 +265,16 @@ impl Dialogue {
             // Its command alone says it already.
             Question::Health(what) if what != Health::Food => self.keep(what, String::new(), out),
             Question::ChangeIs(change) => self.noted(now, change, out),
-            Question::Note | Question::Weight | Question::Health(_) | Question::Change => {
+            Question::PlanChangeIs { text, .. } => {
+                out.push(DialogueEffect::Note(text));
+                out.push(DialogueEffect::Show(DialogueLine::NothingChanged));
+            }
+            Question::Draft(_) | Question::DraftWhich => self.leave_draft(out),
+            Question::Note
+            | Question::Weight
+            | Question::Health(_)
+            | Question::Change
+            | Question::PlanChange => {
                 out.push(DialogueEffect::Say(DialogueLine::NothingHeard));
             }
             // In a session a voice would only disturb; in the lobby it would talk to an empty room.
@@ -224,6 +284,9 @@ impl Dialogue {
             | Question::Concern
             | Question::Well
             | Question::Another
+            | Question::Help { .. }
+            | Question::Meant(_)
+            | Question::DraftIs
             | Question::Which { .. }
             | Question::Next(_) => {
                 out.push(DialogueEffect::Show(DialogueLine::NothingChanged));
@@ -233,7 +296,16 @@ impl Dialogue {
 
     pub(super) fn dictated(&mut self, now: Duration, text: String, out: &mut Vec<DialogueEffect>) {
         let text = text.trim().to_owned();
+        if text.is_empty() && !self.question().is_some_and(Question::is_dictated_to) {
+            // An answer was typed meanwhile, and nothing is dictated any more.
+            return;
+        }
         let asked = self.question.take().map(|open| open.question);
+        match asked {
+            Some(Question::Draft(part)) => return self.draft_dictated(now, part, &text, out),
+            Some(Question::DraftWhich) => return self.which_part(now, &text, out),
+            _ => {}
+        }
         if text.is_empty() {
             return match asked {
                 Some(asked @ Question::Health(_)) => self.ran_out(now, asked, out),
@@ -252,8 +324,18 @@ impl Dialogue {
         if let Some(Question::ChangeIs(change)) = &asked {
             self.noted(now, change.clone(), out);
         }
+        if let Some(Question::PlanChangeIs { text, .. }) = &asked {
+            out.push(DialogueEffect::Note(text.clone()));
+        }
+        if let Some(Question::WeightIs { grams, said }) = &asked {
+            out.push(DialogueEffect::Note(said.clone()));
+            out.push(DialogueEffect::Say(DialogueLine::WeightNoted { grams: *grams }));
+        }
         if asked == Some(Question::Change) && matches!(self.place, Place::Ready(_)) {
             return self.ask_change(now, text, out);
+        }
+        if asked == Some(Question::PlanChange) && matches!(self.place, Place::Ready(_)) {
+            return out.push(DialogueEffect::ReadChange(text));
         }
         let weight = asked == Some(Question::Weight);
         if let (true, Place::Ready(choice) | Place::Training(choice)) = (weight, self.place) {

@@ -39,7 +39,11 @@ impl Dialogue {
             return out.push(DialogueEffect::Pass { said, words });
         }
         let open = self.question.as_ref().map(|open| open.question.clone());
-        if self.answers_health(open.as_ref(), &said, out) {
+        if self.answers_health(open.as_ref(), &said, out)
+            || self.answers_draft(now, open.as_ref(), &said, out)
+            || self.answers_plan_change(now, open.as_ref(), &said, out)
+            || self.answers_help(now, open.as_ref(), &said, out)
+        {
             return;
         }
         match open {

@@ -7,12 +7,13 @@ use proptest::strategy::ValueTree;
 use proptest::test_runner::TestRunner;
 
 mod health;
+mod plans;
 mod trial;
 
 use super::*;
 use crate::at::At;
 use crate::interpret::Details;
-use crate::plan::{Mood, Plan};
+use crate::plan::{Mood, Plan, PlanChange};
 use crate::session::{Derived, Event, Input, Output, Session};
 
 fn choices(count: usize) -> Vec<Choice> {
@@ -303,6 +304,26 @@ impl World {
                 DialogueEffect::Recap { .. } => follows.push(DialogueInput::Recapped),
                 DialogueEffect::Trials => follows.push(DialogueInput::Trials(Trials::None)),
                 DialogueEffect::BeginTrial { change } => self.kept.push(change),
+                DialogueEffect::ReadChange(text) => {
+                    let read = if text.contains("keen") {
+                        let change = PlanChange::Tries { tries: 8 };
+                        let described = change.described(&Plan::of_default_words());
+                        ChangeRead::Possible { text, change, described }
+                    } else {
+                        ChangeRead::NotUnderstood { text }
+                    };
+                    follows.push(DialogueInput::ChangeRead(read));
+                }
+                DialogueEffect::ChangePlan(_) => {
+                    // What was said for it stands in the plan now.
+                    self.kept.push("he was keen today".into());
+                    let choice = Choice { animal: "Changed".into(), ..Choice::default() };
+                    follows.push(DialogueInput::PlanChanged(Ok(choice)));
+                }
+                DialogueEffect::MakePlan(_) => {
+                    let made = Ok(Choice { animal: "Made".into(), ..Choice::default() });
+                    follows.push(DialogueInput::PlanMade(made));
+                }
                 DialogueEffect::Quit => self.quit = true,
                 _ => {}
             }
@@ -364,10 +385,13 @@ fn go_through(plans: usize, turns: &[Turn]) -> Result<(), TestCaseError> {
             }
             Turn::Dictate(text) => {
                 let over = dialogue.place() == Place::Over;
+                // What is said for a plan that is made stays with that.
+                let drafting =
+                    matches!(dialogue.question(), Some(Question::Draft(_) | Question::DraftWhich));
                 let effects =
                     world.turn(&mut dialogue, DialogueInput::Dictated { text: text.clone() });
-                prop_assert!(effects > 0);
-                if !over && !text.is_empty() {
+                prop_assert!(effects > 0 || text.is_empty());
+                if !over && !drafting && !text.is_empty() {
                     dictated.push(text.clone());
                 }
             }

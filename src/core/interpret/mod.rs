@@ -12,11 +12,13 @@
 //! ```
 
 mod grammar;
+mod near;
 mod other_reading;
 pub mod pedal;
 mod said;
 pub mod switch;
 
 pub use grammar::{Grammar, Reading};
+pub use near::{nearest_command, nearest_phrase};
 pub use other_reading::{NotCounted, OtherReading};
 pub use said::{Details, Said, Utterance, Word};

@@ -1,100 +1,194 @@
-//! Sentences about a plan's steps: "step four is too big, split it". Pure: words in, a change out.
+//! Sentences about a plan: "step four is too big, split it", "step three is a hold of two seconds". Pure: words in, a
+//! change out. Nothing is guessed: a sentence that does not name one change is none.
 
-use super::edit::StepChange;
+mod words;
 
-const ONES: [&str; 20] = [
-    "zero",
-    "one",
-    "two",
-    "three",
-    "four",
-    "five",
-    "six",
-    "seven",
-    "eight",
-    "nine",
-    "ten",
-    "eleven",
-    "twelve",
-    "thirteen",
-    "fourteen",
-    "fifteen",
-    "sixteen",
-    "seventeen",
-    "eighteen",
-    "nineteen",
-];
-const TENS: [(&str, u8); 4] = [("twenty", 20), ("thirty", 30), ("forty", 40), ("fifty", 50)];
-const ORDINALS: [&str; 11] = [
-    "zeroth", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth",
-    "tenth",
-];
+use super::edit::PlanChange;
+use super::{Dimension, RewardValue};
+use words::Spoken;
+
 const TOO_BIG: [&str; 6] = ["split", "break", "divide", "smaller", "halve", "big"];
 const MERGE: [&str; 5] = ["merge", "join", "together", "combine", "small"];
+const REMOVE: [&str; 4] = ["remove", "delete", "drop", "omit"];
+const ADD: [&str; 3] = ["add", "insert", "append"];
+const MOVE: [&str; 2] = ["move", "put"];
+const LOW: [&str; 6] = ["everyday", "low", "ordinary", "usual", "normal", "small"];
+const HIGH: [&str; 5] = ["better", "high", "bonus", "best", "special"];
+const JACKPOT: [&str; 1] = ["jackpot"];
+const TREAT: [&str; 4] = ["treat", "treats", "reward", "rewards"];
+const TRIES: [&str; 6] = ["tries", "try", "repetitions", "reps", "rewards", "times"];
+/// Words after which a name or a treat stands.
+const IS: [&str; 5] = ["is", "are", "becomes", "become", "to"];
+const CALLED: [&str; 2] = ["called", "named"];
+/// Said before an order, out of courtesy.
+const PLEASE: [&str; 7] = ["please", "now", "and", "then", "could", "can", "you"];
 
-/// What a sentence asks for; `None` when it does not name one step and one change. `working` is the step that
-/// "this step" means.
+/// What a sentence asks for; `None` when it does not name one change. `working` is the step that "this step" means.
 ///
 /// ```
-/// use hushtally_core::plan::{StepChange, asked};
+/// use hushtally_core::plan::{Dimension, PlanChange, asked};
 /// let change = asked("step four is too big, split it", 1).unwrap();
-/// assert_eq!(change, StepChange::Split { step: 4, into: Vec::new() });
+/// assert_eq!(change, PlanChange::Split { step: 4, into: Vec::new() });
+/// let change = asked("step three is a hold of two seconds", 1).unwrap();
+/// assert_eq!(change, PlanChange::Criterion { step: 3, dimension: Dimension::Duration, goal: 2.0 });
 /// ```
-pub fn asked(sentence: &str, working: u8) -> Option<StepChange> {
+pub fn asked(sentence: &str, working: u8) -> Option<PlanChange> {
+    let said = Spoken::new(sentence, working);
+    let first = said.first_but(&PLEASE);
+    let order = said.word(first).unwrap_or_default();
+    match order {
+        "rename" | "call" => rename(&said, first),
+        _ if ADD.contains(&order) => add(&said),
+        "swap" | "exchange" => swap(&said),
+        _ if MOVE.contains(&order) => move_step(&said),
+        _ if said.has(&CALLED) => rename(&said, first),
+        _ => treat(&said).or_else(|| split_or_merge(sentence, working)).or_else(|| of_one(&said)),
+    }
+}
+
+/// "split step two into looks and leans", "merge steps two and three".
+fn split_or_merge(sentence: &str, working: u8) -> Option<PlanChange> {
     let (order, names) = match sentence.split_once(" into ") {
         Some((order, names)) if !names.contains("step") => (order, names),
         _ => (sentence, ""),
     };
-    let lower = order.to_lowercase();
-    let words: Vec<&str> =
-        lower.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).collect();
-    let says = |any: &[&str]| words.iter().any(|word| any.contains(word));
-    let steps = numbers(&words, working);
-    let negated = says(&["not", "don", "never"]);
-    match (says(&TOO_BIG), says(&MERGE), &steps[..]) {
-        _ if negated => None,
-        (true, false, [step]) => Some(StepChange::Split { step: *step, into: parts(names) }),
-        (false, true, [step]) => Some(StepChange::Merge { step: *step }),
-        (false, true, [a, b]) if a.abs_diff(*b) == 1 => Some(StepChange::Merge { step: *a.min(b) }),
+    let said = Spoken::new(order, working);
+    let steps = said.steps();
+    match (said.has(&TOO_BIG), said.has(&MERGE), &steps[..]) {
+        _ if said.is_negated() || said.has(&REMOVE) => None,
+        (true, false, [step]) => Some(PlanChange::Split { step: *step, into: parts(names) }),
+        (false, true, [step]) => Some(PlanChange::Merge { step: *step }),
+        (false, true, [a, b]) if a.abs_diff(*b) == 1 => Some(PlanChange::Merge { step: *a.min(b) }),
         _ => None,
     }
 }
 
-/// Steps that are named, in order, each once.
-fn numbers(words: &[&str], working: u8) -> Vec<u8> {
-    let mut found = Vec::new();
-    let mut after_step = false;
-    let mut index = 0;
-    while index < words.len() {
-        let word = words[index];
-        let tens = TENS.iter().find(|(name, _)| *name == word).map(|(_, tens)| *tens);
-        let one = |word: &str| ONES.iter().position(|name| *name == word).map(|n| n as u8);
-        let cardinal = match tens {
-            Some(tens) => {
-                let ones =
-                    words.get(index + 1).and_then(|next| one(next)).filter(|n| (1..10).contains(n));
-                index += usize::from(ones.is_some());
-                Some(tens + ones.unwrap_or(0))
-            }
-            None => one(word).or_else(|| word.parse().ok()),
-        };
-        let ordinal = ORDINALS.iter().position(|name| *name == word).map(|n| n as u8);
-        let next_is_step = words.get(index + 1) == Some(&"step");
-        if let Some(number) = cardinal.filter(|n| after_step && *n > 0) {
-            found.push(number);
-        } else if let Some(number) = ordinal.filter(|_| next_is_step) {
-            found.push(number);
-        } else if word == "this" && next_is_step {
-            found.push(working);
-        } else if word == "step" || word == "steps" {
-            after_step = true;
-        } else if word != "and" && word != "with" {
-            after_step = false;
-        }
-        index += 1;
+/// What is said in one breath of one step, or of the session: taken out, a criterion, a length, a number of tries.
+fn of_one(said: &Spoken<'_>) -> Option<PlanChange> {
+    if said.is_negated() || said.has(&TOO_BIG) || said.has(&MERGE) {
+        return None;
     }
-    found.dedup();
-    found
+    let amount = said.amount();
+    match (&said.steps()[..], amount) {
+        ([step], None) if said.has(&REMOVE) => Some(PlanChange::Remove { step: *step }),
+        ([step], Some((amount, unit))) if !said.has(&REMOVE) => {
+            criterion(said, *step, amount, unit)
+        }
+        ([], Some((amount, unit))) => of_session(said, amount, unit),
+        _ => None,
+    }
+}
+
+fn criterion(said: &Spoken<'_>, step: u8, amount: f64, unit: &str) -> Option<PlanChange> {
+    let (dimension, goal) = match unit {
+        "second" | "seconds" if said.has(&["within", "latency", "cue"]) => {
+            (Dimension::Latency, amount)
+        }
+        "second" | "seconds" => (Dimension::Duration, amount),
+        "minute" | "minutes" => (Dimension::Duration, amount * 60.0),
+        "meter" | "meters" | "metre" | "metres" => (Dimension::Distance, amount),
+        "centimeters" | "centimetres" => (Dimension::Distance, amount / 100.0),
+        _ => return None,
+    };
+    (goal > 0.0).then_some(PlanChange::Criterion { step, dimension, goal })
+}
+
+fn of_session(said: &Spoken<'_>, amount: f64, unit: &str) -> Option<PlanChange> {
+    let session = said.has(&["session", "sessions", "length", "long", "train"]);
+    match unit {
+        _ if amount <= 0.0 => None,
+        "minute" | "minutes" if session => Some(PlanChange::Length { minutes: amount }),
+        "second" | "seconds" if session => Some(PlanChange::Length { minutes: amount / 60.0 }),
+        _ if TRIES.contains(&unit) && amount.fract() == 0.0 && amount <= 1_000.0 => {
+            Some(PlanChange::Tries { tries: amount as u32 })
+        }
+        _ => None,
+    }
+}
+
+/// "rename step two to leans over", "step two is called leans over".
+fn rename(said: &Spoken<'_>, first: usize) -> Option<PlanChange> {
+    let (step, range) = said.first_step()?;
+    let name = match said.word(first)? {
+        "call" => said.rest(range.end),
+        "rename" => {
+            let to = said.word(range.end).filter(|word| ["to", "into", "as"].contains(word));
+            to.and_then(|_| said.rest(range.end + 1))
+        }
+        _ => said.find(&CALLED).filter(|at| *at >= range.end).and_then(|at| said.rest(at + 1)),
+    };
+    (!said.before(range.start).is_negated()).then_some(PlanChange::Rename { step, name: name? })
+}
+
+/// "add a step after two, touches the target", "add a step at the end called touches".
+fn add(said: &Spoken<'_>) -> Option<PlanChange> {
+    let at = said.find(&["step"])? + 1;
+    let (after, from) = match said.word(at) {
+        Some(word @ ("after" | "before")) => {
+            let (number, end) = said.number_of_step(at + 1)?;
+            (if word == "after" { number } else { number - 1 }, end)
+        }
+        Some("at") => {
+            let place = said.find(&["end", "front", "beginning", "start"])?;
+            let after = if said.word(place) == Some("end") { u8::MAX } else { 0 };
+            (after, place + 1)
+        }
+        _ => (u8::MAX, at),
+    };
+    let from =
+        if said.word(from).is_some_and(|word| CALLED.contains(&word)) { from + 1 } else { from };
+    Some(PlanChange::Add { after, name: said.rest(from)? })
+}
+
+/// "move step three before step two", "move step three to the end".
+fn move_step(said: &Spoken<'_>) -> Option<PlanChange> {
+    let steps = said.steps();
+    let to = match (&steps[..], said.find(&["before", "after", "behind"])) {
+        ([step, other], Some(at)) => {
+            let before = said.word(at) == Some("before");
+            // The step leaves a gap behind, so what follows it comes one nearer.
+            match (before, step < other) {
+                (true, true) => other - 1,
+                (true, false) | (false, true) => *other,
+                (false, false) => other + 1,
+            }
+        }
+        ([_], None) if said.has(&["end", "last"]) => u8::MAX,
+        ([_], None) if said.has(&["front", "beginning", "start", "first"]) => 1,
+        _ => return None,
+    };
+    let step = *steps.first()?;
+    (step != to && !said.is_negated()).then_some(PlanChange::Move { step, to })
+}
+
+/// "swap steps two and three"; only neighbours, since more would be two changes.
+fn swap(said: &Spoken<'_>) -> Option<PlanChange> {
+    match said.steps()[..] {
+        [a, b] if a.abs_diff(b) == 1 => Some(PlanChange::Move { step: a.min(b), to: a.max(b) }),
+        _ => None,
+    }
+}
+
+/// "the better treat is sunflower hearts", "the jackpot is three sunflower hearts".
+fn treat(said: &Spoken<'_>) -> Option<PlanChange> {
+    let is = said.find(&IS)?;
+    let order = said.before(is);
+    let values = [
+        (RewardValue::Low, order.has(&LOW)),
+        (RewardValue::High, order.has(&HIGH)),
+        (RewardValue::Jackpot, order.has(&JACKPOT)),
+    ];
+    let mut named = values.iter().filter(|(_, named)| *named);
+    let (Some((value, _)), None) = (named.next(), named.next()) else { return None };
+    if (*value != RewardValue::Jackpot && !order.has(&TREAT)) || said.is_negated() {
+        return None;
+    }
+    let from = is + usize::from(said.word(is + 1) == Some("now")) + 1;
+    let (pieces, from) = match said.number(from) {
+        Some((count @ 2..=20, end)) if said.rest(end).is_some() => (u32::from(count), end),
+        _ => (1, from),
+    };
+    Some(PlanChange::Treat { value: *value, what: said.rest(from)?, pieces })
 }
 
 /// "looking, reaching and touching" as three names.
@@ -108,50 +202,4 @@ fn parts(names: &str) -> Vec<String> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn split(step: u8) -> Option<StepChange> {
-        Some(StepChange::Split { step, into: Vec::new() })
-    }
-
-    #[test]
-    fn sentences_that_name_one_step_and_one_change() {
-        for sentence in [
-            "step four is too big, split it",
-            "Split step 4.",
-            "please break step four up",
-            "the fourth step should be smaller",
-        ] {
-            assert_eq!(asked(sentence, 2), split(4), "{sentence}");
-        }
-        assert_eq!(asked("this step is too big", 2), split(2));
-        assert_eq!(asked("split step twenty one", 2), split(21));
-        for sentence in
-            ["merge steps three and four", "join step 4 with step 3", "merge step three"]
-        {
-            assert_eq!(asked(sentence, 2), Some(StepChange::Merge { step: 3 }), "{sentence}");
-        }
-        let into = vec!["looks".to_owned(), "leans over".to_owned(), "touches".to_owned()];
-        let said = asked("split step two into looks, leans over and touches.", 1);
-        assert_eq!(said, Some(StepChange::Split { step: 2, into }));
-    }
-
-    #[test]
-    fn anything_else_changes_nothing() {
-        for sentence in [
-            "",
-            "split it",
-            "step four went well",
-            "do not split step four",
-            "don't split step four",
-            "split step two and merge step three",
-            "merge steps one and five",
-            "split steps one and two",
-            "that was a big day, four treats left",
-            "split step zero",
-        ] {
-            assert_eq!(asked(sentence, 2), None, "{sentence}");
-        }
-    }
-}
+mod tests;

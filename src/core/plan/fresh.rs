@@ -1,11 +1,12 @@
 //! The text of a new plan, with comments that say what may be changed.
 
+use serde::Serialize;
 use toml_edit::{DocumentMut, value};
 
 use super::BodyKind;
 
 /// What a new plan is made from.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct Fresh {
     /// The animal's name.
     pub animal: String,
@@ -15,6 +16,10 @@ pub struct Fresh {
     pub behaviour: String,
     /// Names of the steps in order; when empty, three to be filled in.
     pub steps: Vec<String>,
+    /// The everyday treat, when known.
+    pub treat: Option<String>,
+    /// A better one, when known; several at once are the jackpot.
+    pub better_treat: Option<String>,
     /// Weight in grams and which equation of energy fits, when known.
     pub body: Option<(f64, BodyKind)>,
 }
@@ -32,18 +37,11 @@ const STEPS: &str = "
 #   id = \"short-name\"       so that its history follows it when the name changes
 ";
 
-const REST: &str = "
+const REWARDS: &str = "
 # What each reward is. kcal_per_piece lets Hushtally keep to the day's budget.
-[rewards.low]
-what = \"an everyday treat\"
+";
 
-[rewards.high]
-what = \"a better treat\"
-
-[rewards.jackpot]
-what = \"a better treat\"
-pieces = 3
-
+const REST: &str = "
 [limits]
 planned_minutes = 3.0
 planned_reps = 20
@@ -89,6 +87,16 @@ pub fn fresh(new: &Fresh) -> String {
         table["name"] = value(step);
         text.push_str(&format!("[[step]]\n{table}\n"));
     }
+    text.push_str(REWARDS.trim_start_matches('\n'));
+    let everyday = new.treat.as_deref().unwrap_or("an everyday treat");
+    let better = new.better_treat.as_deref().or(new.treat.as_deref()).unwrap_or("a better treat");
+    for (name, what, pieces) in
+        [("low", everyday, ""), ("high", better, ""), ("jackpot", better, "pieces = 3\n")]
+    {
+        let mut table = DocumentMut::new();
+        table["what"] = value(what);
+        text.push_str(&format!("[rewards.{name}]\n{table}{pieces}\n"));
+    }
     text.push_str(REST.trim_start_matches('\n'));
     if let Some((grams, kind)) = new.body {
         let mut body = DocumentMut::new();
@@ -107,7 +115,7 @@ pub fn fresh(new: &Fresh) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::{Plan, StepChange, change_steps};
+    use crate::plan::{Plan, PlanChange, change_plan};
 
     fn new() -> Fresh {
         Fresh {
@@ -116,6 +124,7 @@ mod tests {
             behaviour: "rests a foot\non the file".into(),
             steps: vec!["looks".into(), "touches".into(), "rests".into()],
             body: Some((92.0, BodyKind::OtherBird)),
+            ..Fresh::default()
         }
     }
 
@@ -156,7 +165,7 @@ goal = 4.0
 [limits]
 planned_reps = 12 # few
 ";
-        let split = change_steps("b.toml", text, &StepChange::Split { step: 2, into: Vec::new() });
+        let split = change_plan("b.toml", text, &PlanChange::Split { step: 2, into: Vec::new() });
         insta::assert_snapshot!(split.unwrap(), @r#"
         animal = "Brindle" # small
         species = "donkey"
@@ -181,12 +190,12 @@ planned_reps = 12 # few
         planned_reps = 12 # few
         "#);
         let into = vec!["bends".to_owned(), "lifts".to_owned()];
-        let split = change_steps("b.toml", text, &StepChange::Split { step: 1, into }).unwrap();
+        let split = change_plan("b.toml", text, &PlanChange::Split { step: 1, into }).unwrap();
         let plan = Plan::parse("b.toml", &split).unwrap();
         let names: Vec<&str> = plan.steps.iter().map(|step| step.name.as_str()).collect();
         assert_eq!(names, ["bends", "lifts", "shifts weight", "holds it"]);
         assert_eq!(plan.start_step, 4);
-        let merged = change_steps("b.toml", text, &StepChange::Merge { step: 1 }).unwrap();
+        let merged = change_plan("b.toml", text, &PlanChange::Merge { step: 1 }).unwrap();
         assert!(merged.contains("# This one takes long."), "{merged}");
         assert!(merged.contains("was = [\"shifts weight\"]"), "{merged}");
         let plan = Plan::parse("b.toml", &merged).unwrap();
@@ -196,9 +205,9 @@ planned_reps = 12 # few
     #[test]
     fn a_step_that_is_not_there_cannot_be_changed() {
         let text = fresh(&new());
-        let split = change_steps("n.toml", &text, &StepChange::Split { step: 9, into: Vec::new() });
+        let split = change_plan("n.toml", &text, &PlanChange::Split { step: 9, into: Vec::new() });
         assert_eq!(split.unwrap_err().to_string(), "there is no step 9; the plan has 3");
-        let merge = change_steps("n.toml", &text, &StepChange::Merge { step: 3 });
+        let merge = change_plan("n.toml", &text, &PlanChange::Merge { step: 3 });
         assert!(merge.unwrap_err().to_string().contains("last one"));
     }
 }

@@ -17,6 +17,7 @@
 mod asked;
 mod edit;
 mod fresh;
+mod moment;
 mod parse;
 mod species;
 mod words;
@@ -26,8 +27,9 @@ use std::time::Duration;
 use serde::{Deserialize, Serialize};
 
 pub use asked::asked;
-pub use edit::{EditError, StepChange, change_steps};
+pub use edit::{Described, EditError, PlanChange, change_plan};
 pub use fresh::{Fresh, file_name, fresh};
+pub use moment::{Moment, WordMeaning, by_moment};
 pub use parse::{PlanError, PlanErrors, words as parse_words};
 pub use species::BodyKind;
 pub use words::{Command, MarkerSound, Mood, RewardValue, Role, Side, Words};

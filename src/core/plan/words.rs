@@ -118,13 +118,27 @@ pub enum Command {
     SoundCheck,
     /// End the program.
     Quit,
+    /// Tell which words there are.
+    Help,
+    /// Say what to do in the next session.
+    WhatNext,
+    /// Make a plan.
+    NewPlan,
+    /// Change the plan.
+    ChangePlan,
+    /// Read what whoever trains next should know.
+    HandOver,
+    /// Write a report.
+    Report,
+    /// Copy the record.
+    Backup,
     /// Work on the step of this number from now on.
     WorkOn(u8),
 }
 
 impl Command {
     /// Every command that has words of its own; [`Command::WorkOn`] is said by a number.
-    pub const ALL: [Command; 31] = [
+    pub const ALL: [Command; 38] = [
         Command::Begin,
         Command::Pause,
         Command::GoOn,
@@ -156,6 +170,13 @@ impl Command {
         Command::TestChange,
         Command::SoundCheck,
         Command::Quit,
+        Command::Help,
+        Command::WhatNext,
+        Command::NewPlan,
+        Command::ChangePlan,
+        Command::HandOver,
+        Command::Report,
+        Command::Backup,
     ];
 
     /// Whether it is about the step worked on.
@@ -198,6 +219,13 @@ impl Command {
             Command::TestChange => "test_change",
             Command::SoundCheck => "sound_check",
             Command::Quit => "quit",
+            Command::Help => "help",
+            Command::WhatNext => "what_next",
+            Command::NewPlan => "new_plan",
+            Command::ChangePlan => "change_plan",
+            Command::HandOver => "hand_over",
+            Command::Report => "report",
+            Command::Backup => "backup",
         })
     }
 }

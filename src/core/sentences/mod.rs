@@ -19,7 +19,7 @@ use serde::{Deserialize, Serialize};
 use crate::reason::Quantity;
 
 /// Languages and their files; the first is the one that the others fall back to.
-pub(crate) const LANGUAGES: [(&str, [&str; 13]); 1] = [(
+pub(crate) const LANGUAGES: [(&str, [&str; 14]); 1] = [(
     "en",
     [
         include_str!("../../../prompts/en/say.toml"),
@@ -35,6 +35,7 @@ pub(crate) const LANGUAGES: [(&str, [&str; 13]); 1] = [(
         include_str!("../../../prompts/en/choices.toml"),
         include_str!("../../../prompts/en/pages.toml"),
         include_str!("../../../prompts/en/screen.toml"),
+        include_str!("../../../prompts/en/help.toml"),
     ],
 )];
 
@@ -46,6 +47,10 @@ pub(crate) struct Prompts {
     nudges: BTreeMap<String, String>,
     #[serde(default)]
     changes: BTreeMap<String, String>,
+    #[serde(default)]
+    meaning: BTreeMap<String, String>,
+    #[serde(default)]
+    moments: BTreeMap<String, String>,
     #[serde(default)]
     line: BTreeMap<String, String>,
     #[serde(default)]
@@ -93,6 +98,8 @@ impl Prompts {
         self.states.extend(other.states);
         self.nudges.extend(other.nudges);
         self.changes.extend(other.changes);
+        self.meaning.extend(other.meaning);
+        self.moments.extend(other.moments);
         self.line.extend(other.line);
         self.learn.extend(other.learn);
         self.check.extend(other.check);
@@ -118,6 +125,8 @@ impl Prompts {
 pub struct Sentences {
     templates: Environment<'static>,
     nudges: BTreeMap<String, String>,
+    meaning: BTreeMap<String, String>,
+    moments: BTreeMap<String, String>,
     see_vet: String,
     script: String,
     /// What every template may use.
@@ -173,12 +182,15 @@ impl Sentences {
             families => prompts.families,
             states => prompts.states,
             changes => prompts.changes,
+            meaning => Value::from(Serde(&prompts.meaning)),
+            moments => Value::from(Serde(&prompts.moments)),
             times_of_day => prompts.times_of_day,
             signs_named => prompts.signs,
             see_vet => see_vet.as_str(),
         };
         let script = serde_json::to_string(&prompts.script).expect("texts by their names");
-        Sentences { templates, nudges: prompts.nudges, see_vet, script, shared }
+        let Prompts { nudges, meaning, moments, .. } = prompts;
+        Sentences { templates, nudges, meaning, moments, see_vet, script, shared }
     }
 
     /// The one sentence that sends to the veterinarian, without its full stop.
@@ -189,6 +201,16 @@ impl Sentences {
     /// What the script of the review's pages says, as JSON.
     pub fn script(&self) -> &str {
         &self.script
+    }
+
+    /// What the word of this name means; its name where that is not told.
+    pub fn meaning<'a>(&'a self, name: &'a str) -> &'a str {
+        self.meaning.get(name).map_or(name, String::as_str)
+    }
+
+    /// The heading for words of this moment.
+    pub fn moment<'a>(&'a self, name: &'a str) -> &'a str {
+        self.moments.get(name).map_or(name, String::as_str)
     }
 
     /// The words for a nudge of this name; its name where there are none.

@@ -27,6 +27,7 @@ use crate::history::progress::ChangeOverTime;
 use crate::history::record::FallBack;
 use crate::lesson::LessonLine;
 use crate::machine::Label;
+use crate::plan::Moment;
 use crate::quiz::QuizLine;
 use crate::sentences::{Sentences, in_part};
 use crate::session::{Answer, NudgeKind, Summary, Took, Tries};
@@ -232,6 +233,21 @@ impl Wording {
     /// Shows back words of injury or illness in a note, and says how to answer.
     pub fn noted_signs(&self, noted: &NotedSigns) -> String {
         self.0.render(&in_part("health", "noted_signs"), Value::from(Serde(noted)))
+    }
+
+    /// What the word of this name means; see [`by_moment`](crate::plan::by_moment).
+    pub fn meaning<'a>(&'a self, name: &'a str) -> &'a str {
+        self.0.meaning(name)
+    }
+
+    /// The heading for words that are said at this moment.
+    pub fn moment(&self, moment: Moment) -> &str {
+        self.0.moment(match moment {
+            Moment::Before => "before",
+            Moment::During => "during",
+            Moment::After => "after",
+            Moment::Always => "always",
+        })
     }
 
     /// A line of the dialogue.

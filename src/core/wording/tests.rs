@@ -158,7 +158,6 @@ fn every_line() {
     let animal = "Pepino".to_owned();
     let number = |number| Numbered { number, choice: choice(None) };
     let lines = [
-        DialogueLine::NoPlans,
         DialogueLine::Which {
             choices: vec![number(1), number(2)],
             more: 0,
@@ -229,7 +228,6 @@ fn every_line() {
     ];
     let said: Vec<String> = lines.iter().map(|line| english.line(line)).collect();
     insta::assert_snapshot!(said.join("\n"), @r"
-    There is no plan yet. Put one into the folder of plans; the sound check works without.
     Which one? 1: Pepino, rests a foot. 2: Pepino, rests a foot.
     Which one? 6: Pepino, rests a foot. 3 more: say juniper, next plan.
     There is no 4. They go up to 3.

@@ -72,7 +72,8 @@ In the settings file (config.toml), beside what `hushtally soundcheck` writes:
   repeat_delay_ms = 700         the system's delay before a held key repeats, or more\
 ")]
 pub(super) struct ListenArgs {
-    /// The plan (TOML); without one you choose by voice, and the program goes on after a session
+    /// The plan: its file, or its name in the folder of plans. Without it you choose by voice, or make the first one by
+    /// voice, and the program goes on after a session
     plan: Option<PathBuf>,
     /// Folder of the plans to choose from
     #[arg(long, value_name = "FOLDER", env = "HUSHTALLY_PLANS")]
@@ -113,20 +114,28 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
     let settings = places::settings()?;
     let clock = Clock::real();
     let mut desk = Desk::new(printer(args), clock.clone());
+    let plans = places::plans_folder(args.plans.as_deref(), &settings)?;
     let files = match &args.plan {
         Some(plan) => {
             // A usage error is reported before anything is opened.
             places::plan(plan)?;
-            vec![plan.clone()]
+            vec![places::plan_file(plan)]
         }
-        None => PlanShelf::files_in(&places::plans_folder(args.plans.as_deref(), &settings)?),
+        None => PlanShelf::files_in(&plans),
     };
+    if args.plan.is_none() {
+        desk.printer.remark(&format!(
+            "plans: {} (a new one: hushtally plan new, or say juniper, make a plan)",
+            plans.display()
+        ));
+    }
     let around = Around {
         model: args.places.model.clone(),
         db: args.places.db.clone(),
         person: args.learnt.person.clone(),
         learnt: args.learnt.load(args.places.db.as_deref())?,
         place: args.place.clone(),
+        plans,
     };
     let store = places::record(args.places.db.as_deref())?;
     let mut shelf = PlanShelf::of_files(files, around, clock.clone(), &store, |trouble| {
@@ -136,10 +145,11 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
     let (attention, yes) = shelf.spoken();
     let choices = shelf.choices();
     let once = args.plan.is_some();
-    let (dialogue, effects) = match choices.first() {
+    let (mut dialogue, effects) = match choices.first() {
         Some(choice) if once => Dialogue::with_plan(choice.clone(), &attention, &yes),
         _ => Dialogue::open(choices, &attention, &yes),
     };
+    dialogue.listen_for(shelf.words());
     if !args.quiet {
         args.sound.start(&settings, &mut desk, &clock);
     }

@@ -13,6 +13,8 @@ mod listen;
 mod midi;
 mod nudges;
 mod places;
+#[cfg(test)]
+mod reach;
 mod recap;
 mod replay;
 mod report;
@@ -76,7 +78,7 @@ enum Verb {
     Review(review::ReviewArgs),
     /// Write a report of a session or an animal, to hand on
     Report(report::ReportArgs),
-    /// Measure how well words are heard
+    /// Tell all that can be said; check, learn and measure words
     Words(words::WordsArgs),
     /// Play the quiet sounds one by one, and say what each means
     Nudges(nudges::NudgesArgs),

@@ -71,6 +71,22 @@ pub(super) fn run(args: &ReportArgs) -> Result<(), Failure> {
     Ok(())
 }
 
+/// The page about an animal and a behaviour, all of its time.
+pub(super) fn animal_page(store: &Store, animal: &str, behaviour: &str) -> Result<String, Failure> {
+    let args = ReportArgs {
+        what: animal.to_owned(),
+        output: PathBuf::new(),
+        overwrite: false,
+        hide_names: false,
+        behaviour: Some(behaviour.to_owned()),
+        from: None,
+        to: None,
+        ratio: false,
+        db: None,
+    };
+    of_animal(store, &args)
+}
+
 fn of_session(store: &Store, args: &ReportArgs) -> Result<String, Failure> {
     let id = session_named(store, &args.what)?;
     let row = store.sessions(&Filter::session(id))?.pop();

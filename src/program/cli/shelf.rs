@@ -2,21 +2,26 @@
 
 use std::collections::BTreeSet;
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 use jiff::ZonedDateTime;
+use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
-use super::places;
+use super::{places, report};
 use crate::clock::Clock;
 use crate::dialogue::{Choice, Dialogue};
 use crate::hear::personal::Learnt;
 use crate::hear::{Ears, SpeechModel};
 use crate::known;
-use crate::plan::{Command, Plan, Role, Words};
+use crate::new_file::{self, Existing};
+use crate::plan::{
+    Command, Described, Fresh, Plan, PlanChange, Role, Words, change_plan, file_name, fresh,
+};
+use crate::private::create_folder;
 use crate::run::{Chosen, Origin, Recorder, Shelf, Unfinished};
-use crate::store::{Filter, Source, Store};
+use crate::store::{Filter, SessionRow, Source, Store, StoreError};
 
 /// Numbers after those that every plan has as steps.
 const MORE_NUMBERS: [(u8, &str); 3] = [(7, "seven"), (8, "eight"), (9, "nine")];
@@ -29,6 +34,8 @@ pub(super) struct Around {
     pub(super) person: Option<String>,
     pub(super) place: Option<String>,
     pub(super) learnt: Learnt,
+    /// The folder of plans.
+    pub(super) plans: PathBuf,
 }
 
 /// Plans on disk.
@@ -70,35 +77,11 @@ impl PlanShelf {
                     continue;
                 }
             };
-            let latest = sessions
-                .iter()
-                .filter(|row| row.animal == plan.animal && row.behaviour == plan.behaviour)
-                .map(|row| row.day)
-                .max();
-            let days_ago = latest.map(|day| i64::from((today - day).get_days()));
             if shelf.choices.is_empty() {
                 // Someone with words of their own says them here too.
                 shelf.words = plan.words.clone();
             }
-            let concerns = known::concerns(store, &plan, today)?;
-            let marker_begins = plan.words.marker_begins();
-            let steps = plan.steps.iter().map(|step| step.name.clone()).collect();
-            let own = plan.words.iter().filter_map(|(role, _)| match role {
-                Role::Own(name) => Some(name.clone()),
-                _ => None,
-            });
-            let mut own: Vec<String> = own.collect();
-            own.dedup();
-            shelf.choices.push(Choice {
-                animal: plan.animal,
-                behaviour: plan.behaviour,
-                days_ago,
-                concerns,
-                look_first: plan.look_first,
-                marker_begins,
-                steps,
-                own,
-            });
+            shelf.choices.push(choice(&plan, store, &sessions, today)?);
             shelf.files.push(file);
         }
         Ok(shelf)
@@ -114,6 +97,11 @@ impl PlanShelf {
             .collect();
         files.sort();
         files
+    }
+
+    /// The words that are listened for while choosing.
+    pub(super) fn words(&self) -> &Words {
+        &self.words
     }
 
     pub(super) fn choices(&self) -> Vec<Choice> {
@@ -176,6 +164,73 @@ impl PlanShelf {
     }
 }
 
+/// What can be chosen by this plan, by the record as it is.
+fn choice(
+    plan: &Plan,
+    store: &Store,
+    sessions: &[SessionRow],
+    today: Date,
+) -> Result<Choice, StoreError> {
+    let of_plan = |row: &&SessionRow| row.animal == plan.animal && row.behaviour == plan.behaviour;
+    let latest = sessions.iter().filter(of_plan).map(|row| row.day).max();
+    let own = plan.words.iter().filter_map(|(role, _)| match role {
+        Role::Own(name) => Some(name.clone()),
+        _ => None,
+    });
+    let mut own: Vec<String> = own.collect();
+    own.dedup();
+    Ok(Choice {
+        animal: plan.animal.clone(),
+        behaviour: plan.behaviour.clone(),
+        days_ago: latest.map(|day| i64::from((today - day).get_days())),
+        concerns: known::concerns(store, plan, today)?,
+        look_first: plan.look_first,
+        marker_begins: plan.words.marker_begins(),
+        steps: plan.steps.iter().map(|step| step.name.clone()).collect(),
+        own,
+    })
+}
+
+/// A file in this folder that is not there yet: the animal's name, with a number where that is taken.
+fn free_file(folder: &Path, animal: &str) -> PathBuf {
+    let name = file_name(animal);
+    let stem = name.trim_end_matches(".toml").to_owned();
+    let numbered = (2..100).map(|number| format!("{stem}-{number}.toml"));
+    let mut files = std::iter::once(name).chain(numbered).map(|name| folder.join(name));
+    files.find(|file| !file.exists()).unwrap_or_else(|| folder.join(format!("{stem}-100.toml")))
+}
+
+impl PlanShelf {
+    fn file(&self, index: usize) -> anyhow::Result<&PathBuf> {
+        self.files.get(index).context("there is no such plan")
+    }
+
+    /// What can be chosen by this plan now.
+    fn choice_now(&self, plan: &Plan) -> anyhow::Result<Choice> {
+        let store = places::record(self.around.db.as_deref()).map_err(|failure| failure.error)?;
+        let sessions = store.sessions(&Filter { begun: true, ..Filter::default() })?;
+        let today = ZonedDateTime::new(self.clock.utc(), TimeZone::system()).date();
+        Ok(choice(plan, &store, &sessions, today)?)
+    }
+
+    /// The plan with this index as it is and as it would be: its text before, its text after.
+    fn changed(&self, index: usize, change: &PlanChange) -> anyhow::Result<(Plan, String, String)> {
+        let file = self.file(index)?;
+        let (plan, text) = places::plan(file).map_err(|failure| failure.error)?;
+        let changed = change_plan(&file.to_string_lossy(), &text, change)?;
+        Ok((plan, text, changed))
+    }
+
+    /// The name of a new file beside the record, in a folder of its own, with the time in it.
+    fn dated(&self, folder: &str, what: &str, ending: &str) -> anyhow::Result<PathBuf> {
+        let record = places::record_path(self.around.db.as_deref()).map_err(|f| f.error)?;
+        let folder = record.parent().unwrap_or(Path::new("")).join(folder);
+        create_folder(&folder)?;
+        let now = ZonedDateTime::new(self.clock.utc(), TimeZone::system());
+        Ok(folder.join(format!("{what}-{}.{ending}", now.strftime("%Y-%m-%d-%H%M%S"))))
+    }
+}
+
 impl Shelf for PlanShelf {
     fn lobby_ears(&mut self) -> anyhow::Result<Ears> {
         let mut model = places::model(self.around.model.as_deref(), None)?;
@@ -205,5 +260,52 @@ impl Shelf for PlanShelf {
     fn ears(&mut self, plan: &Plan) -> anyhow::Result<Ears> {
         let model = places::model(self.around.model.as_deref(), plan.model.as_deref())?;
         Ok(Ears::taught(model, &plan.words, &self.around.learnt)?)
+    }
+
+    fn make(&mut self, new: &Fresh) -> anyhow::Result<Choice> {
+        let folder = self.around.plans.clone();
+        let file = free_file(&folder, &new.animal);
+        let text = fresh(new);
+        let plan = Plan::parse(&file.to_string_lossy(), &text)?;
+        let choice = self.choice_now(&plan)?;
+        create_folder(&folder)
+            .with_context(|| format!("the folder of plans {} cannot be made", folder.display()))?;
+        let record = places::record_path(self.around.db.as_deref()).ok();
+        new_file::write(&file, text.as_bytes(), Existing::Kept, record.as_deref())?;
+        self.files.push(file);
+        self.choices.push(choice.clone());
+        Ok(choice)
+    }
+
+    fn try_change(&mut self, index: usize, change: &PlanChange) -> anyhow::Result<Described> {
+        let (plan, ..) = self.changed(index, change)?;
+        Ok(change.described(&plan))
+    }
+
+    fn change(&mut self, index: usize, change: &PlanChange) -> anyhow::Result<Choice> {
+        let (_, text, changed) = self.changed(index, change)?;
+        let file = self.file(index)?;
+        new_file::change(file, text.as_bytes(), changed.as_bytes())?;
+        let choice = self.choice_now(&Plan::parse(&file.to_string_lossy(), &changed)?)?;
+        self.choices[index] = choice.clone();
+        Ok(choice)
+    }
+
+    fn report(&mut self, index: usize) -> anyhow::Result<String> {
+        let plan = places::plan(self.file(index)?).map_err(|failure| failure.error)?.0;
+        let store = places::record(self.around.db.as_deref()).map_err(|failure| failure.error)?;
+        let page = report::animal_page(&store, &plan.animal, &plan.behaviour)
+            .map_err(|failure| failure.error)?;
+        let name = file_name(&plan.animal);
+        let file = self.dated("reports", name.trim_end_matches(".toml"), "html")?;
+        new_file::write(&file, page.as_bytes(), Existing::Kept, Some(store.path()))?;
+        Ok(file.display().to_string())
+    }
+
+    fn backup(&mut self) -> anyhow::Result<String> {
+        let store = places::record(self.around.db.as_deref()).map_err(|failure| failure.error)?;
+        let file = self.dated("copies", "record", "db")?;
+        store.backup(&file)?;
+        Ok(file.display().to_string())
     }
 }

@@ -16,14 +16,29 @@ use crate::clock::Clock;
 use crate::hear::{self, Ears, Frequent, Trace, Trouble};
 use crate::interpret::Grammar;
 use crate::new_file::{Existing, NewFile};
-use crate::plan::{Plan, Role};
+use crate::plan::{Plan, Role, WordMeaning, by_moment};
 use crate::score::{Figures, HeardLive, Scorer, TruthSegment};
 use crate::terminal::{self, say, say_part};
+use crate::wording::Wording;
 
 #[derive(Debug, Args)]
+#[command(
+    args_conflicts_with_subcommands = true,
+    after_help = "\
+Examples:
+  hushtally words                       all that can be said, by moment: before, in and after a session
+  hushtally words --plan pepino         the same by the words of a plan
+  hushtally words check pepino.toml     which of them will be heard badly"
+)]
 pub(super) struct WordsArgs {
     #[command(subcommand)]
-    what: What,
+    what: Option<What>,
+    /// Tell the words of this plan, in place of the default ones
+    #[arg(long, value_name = "FILE")]
+    plan: Option<PathBuf>,
+    /// Print one JSON object
+    #[arg(long)]
+    json: bool,
 }
 
 #[derive(Debug, Subcommand)]
@@ -77,10 +92,45 @@ struct ScoreArgs {
 
 pub(super) fn run(args: &WordsArgs) -> Result<(), Failure> {
     match &args.what {
-        What::Check(args) => check_plan(args),
-        What::Learn(args) => learn::run(args),
-        What::Score(args) => score(args),
+        None => tell(args),
+        Some(What::Check(args)) => check_plan(args),
+        Some(What::Learn(args)) => learn::run(args),
+        Some(What::Score(args)) => score(args),
     }
+}
+
+/// All that can be said, by moment.
+fn tell(args: &WordsArgs) -> Result<(), Failure> {
+    let plan = match &args.plan {
+        Some(path) => places::plan(path)?.0,
+        None => Plan::of_default_words(),
+    };
+    let all = by_moment(&plan.words);
+    if args.json {
+        let moments: BTreeMap<_, _> = all.into_iter().collect();
+        terminal::json(&serde_json::to_string(&moments).context("the words cannot be written")?);
+        return Ok(());
+    }
+    let wording = Wording::english();
+    let attention = plan.words.of(&Role::Attention).first().cloned().unwrap_or_default();
+    for (number, (moment, words)) in all.iter().enumerate() {
+        if number > 0 {
+            say!("");
+        }
+        say!("{}", wording.moment(*moment));
+        for WordMeaning { name, phrases, command } in words {
+            // Of several phrases of a list all, of several that mean the same each.
+            let mut said = phrases.join(if name == "steps" { ", " } else { " or " });
+            if *command {
+                said = format!("{attention} {said}");
+            }
+            if name == "work_on" {
+                said.push_str(" two");
+            }
+            say!("  {said:28} {}", wording.meaning(name));
+        }
+    }
+    Ok(())
 }
 
 fn check_plan(args: &CheckArgs) -> Result<(), Failure> {
@@ -297,4 +347,30 @@ fn note(file: &str, trace: &Trace) -> serde_json::Value {
         "quiet_before_s": trace.quiet_before,
         "height_db": trace.height_db,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plan::Words;
+
+    #[test]
+    fn readme_lists_every_word() {
+        let readme = include_str!("../../../README.md");
+        let section = readme.split("## Words to say").nth(1).unwrap();
+        let section = section.split("\n## ").next().unwrap();
+        let rows: Vec<&str> = section.lines().filter(|line| line.starts_with('|')).collect();
+        for (_, words) in by_moment(&Words::english()) {
+            for WordMeaning { name, phrases, command } in words {
+                // Of the numbers some stand for all.
+                let needed = if name == "steps" { &phrases[1..3] } else { &phrases[..] };
+                for phrase in needed {
+                    let tells = |row: &&&str| {
+                        row.contains(phrase.as_str()) && row.contains("**juniper**") == command
+                    };
+                    assert!(rows.iter().any(|row| tells(&row)), "\"{phrase}\" is not in README");
+                }
+            }
+        }
+    }
 }

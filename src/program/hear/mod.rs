@@ -33,7 +33,7 @@ mod whole;
 mod wiener;
 pub mod wire;
 
-pub use crate::heard::{Doubt, Heard, HeardTag};
+pub use crate::heard::{Doubt, Heard, HeardTag, NO_COMMAND};
 pub use check::{Finding, Trouble, check, instead};
 pub use ears::{Ears, Trace};
 pub use frequent::Frequent;

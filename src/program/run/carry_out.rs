@@ -31,7 +31,7 @@ fn entry(what: Health, text: String) -> Entry {
     }
 }
 
-impl Live {
+impl Live<'_> {
     /// Carries out one effect; what was said for it, when that was. Tells what became of it.
     pub(super) fn carry_out_one(
         &mut self,
@@ -98,6 +98,17 @@ impl Live {
             DialogueEffect::Trials => return self.trials(stage),
             DialogueEffect::BeginTrial { change } => {
                 return self.begin_trial(&change, dialogue, stage);
+            }
+            DialogueEffect::WhatNext => self.what_next(stage),
+            DialogueEffect::HandOver => self.hand_over(stage),
+            DialogueEffect::Report => self.report(stage),
+            DialogueEffect::Backup => self.backup(stage),
+            DialogueEffect::MakePlan(new) => return vec![self.make_plan(&new)],
+            DialogueEffect::ReadChange(text) => return vec![self.read_change(text)],
+            DialogueEffect::ChangePlan(change) => return vec![self.change_plan(&change)],
+            DialogueEffect::Reload => {
+                (self.leaves, self.reload) = (true, true);
+                self.end = Some(PhaseEnd::Switch);
             }
             DialogueEffect::Repeat => stage.desk.repeat(stage.latest),
             DialogueEffect::Voice(change) => stage.change(change),

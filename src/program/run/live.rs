@@ -9,8 +9,8 @@ use super::printer::Status;
 use super::resume::{self, Resumable, Unfinished};
 use super::said::{hear_tags, said_by_hand};
 use super::stage::{Came, Hands, Onset, Settled, Stage, Told};
-use super::typed::understood;
-use super::{Conductor, LiveEnd, Shell, Sounds, Turn};
+use super::typed::{called, typed, understood};
+use super::{Conductor, LiveEnd, Shelf, Shell, Sounds, Turn};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
@@ -42,7 +42,11 @@ pub(super) enum PhaseEnd {
 pub(super) type Tells = anyhow::Result<Vec<Told<DialogueInput>>>;
 
 /// The hands of the dialogue for one phase, the same ears from its start to its end: its session, and its record.
-pub(super) struct Live {
+pub(super) struct Live<'s> {
+    /// Where plans are made and changed.
+    pub(super) shelf: &'s mut dyn Shelf,
+    /// Whether plans were made or changed, so that none is as it was loaded.
+    pub(super) reload: bool,
     pub(super) conductor: Conductor,
     pub(super) phase: Phase,
     /// Whether the program ends with the session.
@@ -96,21 +100,26 @@ pub(super) struct Left {
     pub(super) later: Vec<DialogueEffect>,
     pub(super) deferred: Vec<(Said, String)>,
     pub(super) going_on: Option<Resumable>,
+    /// Whether plans were made or changed, so that none is as it was loaded.
+    pub(super) reload: bool,
 }
 
-impl Live {
+impl<'s> Live<'s> {
     /// Goes through one phase.
     ///
     /// # Errors
     /// When the microphone cannot be opened at all, and nothing can be typed or pressed. A loss later on is bridged and reported.
     pub(super) async fn phase(
         start: Start,
+        shelf: &'s mut dyn Shelf,
         dialogue: &mut Dialogue,
         driver: &mut Driver<'_>,
     ) -> anyhow::Result<Left> {
         let Start { microphone, ears, effects, deferred, unfinished, .. } = start;
         driver.listen_or_type(microphone, ears)?;
         let mut live = Live {
+            shelf,
+            reload: false,
             conductor: Conductor::new(start.plan).begun_by_word(),
             phase: start.phase,
             once: start.once,
@@ -130,6 +139,7 @@ impl Live {
         };
         let with_plan = matches!(live.phase, Phase::Plan(_));
         if with_plan {
+            dialogue.listen_for(&live.conductor.session().plan().words);
             live.conductor.make_ready(driver.stage.desk);
         }
         // Ears may have taken a while: a question waits from now on.
@@ -161,8 +171,8 @@ impl Live {
         let stage = &mut driver.stage;
         live.conductor.close(stage.latest, stage.desk);
         stage.desk.save_again();
-        let Live { later, deferred, going_on, .. } = live;
-        Ok(Left { end, ears, later, deferred, going_on })
+        let Live { later, deferred, going_on, reload, .. } = live;
+        Ok(Left { end, ears, later, deferred, going_on, reload })
     }
 
     fn hear(&mut self, heard: Heard, dialogue: &Dialogue, stage: &mut Stage<'_>) -> Tells {
@@ -173,6 +183,11 @@ impl Live {
             {
                 let turns = self.conductor.hear(heard.later(stage.offset), stage.desk);
                 return Ok(self.turned(turns));
+            }
+            // Called by name, and not understood: asked about, if it is like a command.
+            Heard::Doubt(doubt) if is_no_command(&doubt, stage) => {
+                let input = DialogueInput::NoCommand { words: doubt.words };
+                return Ok(vec![Told::new(self.clock.now(), input)]);
             }
             // Outside a session a doubt has nothing to be kept with.
             Heard::Doubt(Doubt { words, other, .. }) => {
@@ -187,13 +202,42 @@ impl Live {
         Ok(Vec::new())
     }
 
-    /// A line in answer to a question that is dictated to is its text, unless it begins with the attention word.
-    fn written(&self, line: &str, dialogue: &Dialogue) -> Option<String> {
-        let asked = dialogue.question().is_some_and(Question::is_dictated_to);
+    /// A typed line: the text in answer to a question that is dictated to, unless it begins with the attention word;
+    /// else what its words mean.
+    fn line(
+        &self,
+        line: &str,
+        dialogue: &Dialogue,
+        stage: &mut Stage<'_>,
+    ) -> Vec<Told<DialogueInput>> {
+        let now = self.clock.now();
         let words = &self.conductor.session().plan().words;
+        let asked = dialogue.question().is_some_and(Question::is_dictated_to);
         let attention = words.of(&Role::Attention).first();
         let calls = line.split_whitespace().next().map(str::to_lowercase).as_ref() == attention;
-        (asked && !calls).then(|| line.trim().to_owned())
+        let lower = line.to_lowercase();
+        if asked && !calls && !dialogue.is_no_part(&called(&lower, words)) {
+            return vec![Told::new(now, DialogueInput::Dictated { text: line.to_owned() })];
+        }
+        let said = typed(&lower, words);
+        if said.is_empty() && !matches!(dialogue.place(), Place::Training(_)) {
+            return vec![Told::new(now, DialogueInput::NoCommand { words: lower })];
+        }
+        let said = if said.is_empty() { understood(&lower, words, stage.desk) } else { said };
+        said.into_iter().map(|said| said_by_hand(said, lower.clone(), None, stage)).collect()
+    }
+
+    /// What was dictated; to a part of a plan, yes, no and a command are no part of it.
+    fn dictated(&self, text: String, dialogue: &Dialogue) -> Told<DialogueInput> {
+        let words = &self.conductor.session().plan().words;
+        let means = if text.is_empty() { Vec::new() } else { called(&text, words) };
+        let input = match means.into_iter().next() {
+            Some(said) if dialogue.is_no_part(std::slice::from_ref(&said)) => {
+                DialogueInput::Said { said, words: text, keyed: false }
+            }
+            _ => DialogueInput::Dictated { text },
+        };
+        Told::new(self.clock.now(), input)
     }
 
     /// The switch was pressed: what that says depends on where we are.
@@ -334,26 +378,22 @@ impl Live {
     }
 }
 
-impl Hands<Dialogue> for Live {
+/// Whether this was said after the attention word, is no command, and was none of our own sentences.
+fn is_no_command(doubt: &Doubt, stage: &mut Stage<'_>) -> bool {
+    let offset = stage.offset;
+    let from = stage.desk.clock_time(doubt.at + offset);
+    let to = stage.desk.clock_time(doubt.end + offset);
+    let sounds = stage.desk.sounds.as_mut();
+    doubt.is_no_command() && !sounds.is_some_and(|sounds| sounds.may_be_own(&doubt.words, from, to))
+}
+
+impl Hands<Dialogue> for Live<'_> {
     fn bring(&mut self, came: Came, dialogue: &Dialogue, stage: &mut Stage<'_>) -> Tells {
         match came {
             Came::Heard(heard) => return self.hear(heard, dialogue, stage),
             Came::Pressed(pressed) => return Ok(self.pressed(pressed, dialogue, stage)),
-            Came::Line(line) => {
-                if let Some(text) = self.written(&line, dialogue) {
-                    let text = DialogueInput::Dictated { text };
-                    return Ok(vec![Told::new(self.clock.now(), text)]);
-                }
-                let line = line.trim().to_lowercase();
-                let words = &self.conductor.session().plan().words;
-                let said = understood(&line, words, stage.desk).into_iter();
-                return Ok(said
-                    .map(|said| said_by_hand(said, line.clone(), None, stage))
-                    .collect());
-            }
-            Came::Dictated(text) => {
-                return Ok(vec![Told::new(self.clock.now(), DialogueInput::Dictated { text })]);
-            }
+            Came::Line(line) => return Ok(self.line(line.trim(), dialogue, stage)),
+            Came::Dictated(text) => return Ok(vec![self.dictated(text, dialogue)]),
             Came::Levels { levels, lost } => self.hear_levels(&levels, lost, stage),
             Came::Lost { at, why } => {
                 let at = at + stage.offset;

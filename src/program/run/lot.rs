@@ -40,7 +40,7 @@ pub fn draw(
     Ok(Entry::Planned { behaviour, change, step, baseline, lot, drawn })
 }
 
-impl Live {
+impl Live<'_> {
     /// Tells how the tests of the animal chosen stand, and the dialogue whether there are any.
     pub(super) fn trials(&self, stage: &mut Stage<'_>) -> Vec<Told<DialogueInput>> {
         if stage.desk.recorder.is_none() {

@@ -19,6 +19,7 @@ mod own_voice;
 #[cfg(test)]
 mod owner_faults;
 mod phase;
+mod plans;
 mod printer;
 mod quiz;
 mod recorder;

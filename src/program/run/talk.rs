@@ -7,11 +7,11 @@ use super::{Desk, Recorder, Resumable, Typing, Unfinished};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::dialogue::{Dialogue, DialogueEffect, DialogueInput, DialogueLine};
+use crate::dialogue::{Choice, Dialogue, DialogueEffect, DialogueInput, DialogueLine};
 use crate::hear::Ears;
 use crate::interpret::switch::SwitchSettings;
 use crate::machine::Machine;
-use crate::plan::Plan;
+use crate::plan::{Described, Fresh, Plan, PlanChange};
 
 /// How a live run ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -51,6 +51,31 @@ pub trait Shelf {
     /// # Errors
     /// No speech model, or a word that it does not know.
     fn ears(&mut self, plan: &Plan) -> anyhow::Result<Ears>;
+    /// Writes a new plan, which becomes the last of the choices.
+    ///
+    /// # Errors
+    /// It cannot be written; the message is read to the trainer, as it is of all that follow.
+    fn make(&mut self, new: &Fresh) -> anyhow::Result<Choice>;
+    /// What a change of the plan with this index comes to; nothing is changed.
+    ///
+    /// # Errors
+    /// It cannot be made.
+    fn try_change(&mut self, index: usize, change: &PlanChange) -> anyhow::Result<Described>;
+    /// Changes the plan with this index, and gives what can be chosen now.
+    ///
+    /// # Errors
+    /// It cannot be made, or not be written.
+    fn change(&mut self, index: usize, change: &PlanChange) -> anyhow::Result<Choice>;
+    /// Writes a report of the animal of this plan, and says where it lies.
+    ///
+    /// # Errors
+    /// There is nothing to report yet, or it cannot be written.
+    fn report(&mut self, index: usize) -> anyhow::Result<String>;
+    /// Copies the record, and says where the copy lies.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    fn backup(&mut self) -> anyhow::Result<String>;
 }
 
 /// What a run is made of.
@@ -147,7 +172,7 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
             goes_on,
             switch,
         };
-        let left: Left = Live::phase(start, &mut dialogue, &mut driver).await?;
+        let left: Left = Live::phase(start, &mut *shelf, &mut dialogue, &mut driver).await?;
         effects = left.later;
         deferred.extend(left.deferred);
         going_on = left.going_on;
@@ -159,6 +184,9 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
                     last.2 = left.ears;
                 }
             }
+        }
+        if left.reload {
+            (last, lobby_ears) = (None, None);
         }
         match left.end {
             PhaseEnd::Switch => {}

@@ -1,21 +1,34 @@
 //! What is typed in place of words.
 
 use super::Desk;
-use crate::interpret::{Details, Grammar, Said};
+use crate::interpret::{Details, Grammar, Said, nearest_phrase};
 use crate::plan::{Command, Role, Words};
 
 /// What a typed line means; when it means nothing, that is reported.
 pub(super) fn understood(line: &str, words: &Words, desk: &mut Desk) -> Vec<Said> {
     let said = typed(line, words);
     if said.is_empty() {
-        desk.printer.remark(&format!("not understood: {line}"));
+        let near = nearest_phrase(words, line);
+        let near = near.map_or(String::new(), |phrase| format!(". Did you mean: {phrase}?"));
+        desk.printer.remark(&format!("not understood: {line}{near}"));
     }
     said
 }
 
+/// What words mean where an answer in free words may be given as well: a command needs the attention word before it.
+/// An empty line is a marker.
+pub(super) fn called(line: &str, words: &Words) -> Vec<Said> {
+    if line.is_empty() {
+        return vec![Said::Rep(Details::default())];
+    }
+    let line: Vec<&str> = line.split_whitespace().collect();
+    let read = Grammar::new(words).parse(&line);
+    read.into_iter().flatten().map(|reading| reading.said).collect()
+}
+
 /// What a typed line means by these words: an empty one is a marker, a number a step or a choice, the rest are the
 /// words themselves; the attention word may be left out. Nothing when it is none of them.
-fn typed(line: &str, words: &Words) -> Vec<Said> {
+pub(super) fn typed(line: &str, words: &Words) -> Vec<Said> {
     if line.is_empty() {
         return vec![Said::Rep(Details::default())];
     }
@@ -58,6 +71,10 @@ mod tests {
         for line in ["step two", "juniper step two", "step 2", "juniper step 2"] {
             assert_eq!(typed(line, &words), std::slice::from_ref(&step_two), "{line}");
         }
+        // In an answer in free words "stay" is a word like any other.
+        assert!(called("stay", &words).is_empty());
+        let stay = Said::Command { command: Command::Stay };
+        assert_eq!(called("juniper stay", &words), [stay]);
         assert!(typed("nonsense", &words).is_empty());
         assert!(typed("step 0", &words).is_empty());
     }

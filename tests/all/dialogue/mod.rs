@@ -7,6 +7,7 @@
 //! and Brewster 2004, ACM Trans Appl Percept 1:130-155, on concurrent sounds, from memory).
 
 mod ear;
+mod first;
 mod pedal;
 pub(crate) mod talk;
 

@@ -73,6 +73,11 @@ impl House {
         Ok(House { folder })
     }
 
+    /// One without any plan.
+    pub(crate) fn empty() -> Result<Self> {
+        Ok(House { folder: tempfile::tempdir()? })
+    }
+
     pub(crate) fn record(&self) -> PathBuf {
         self.folder.path().join("record.db")
     }

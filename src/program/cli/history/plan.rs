@@ -12,7 +12,7 @@ use crate::cli::{Class, Failure, places};
 use crate::history::body::parse_weight;
 use crate::new_file::{self, Existing};
 use crate::plan::{
-    BodyKind, EditError, Fresh, Plan, StepChange, asked, change_steps, file_name, fresh,
+    BodyKind, EditError, Fresh, Plan, PlanChange, asked, change_plan, file_name, fresh,
 };
 use crate::private::create_folder;
 use crate::terminal::{Out, say, unless_gone};
@@ -148,11 +148,11 @@ pub(crate) fn run(args: &PlanArgs) -> Result<(), Failure> {
         What::Next(args) => next::run(args),
         What::Test(args) => trial::run(args),
         What::Split(args) => {
-            let change = StepChange::Split { step: args.step, into: args.into.clone() };
+            let change = PlanChange::Split { step: args.step, into: args.into.clone() };
             change_file(&args.file, &change, &args.how)
         }
         What::Merge(args) => {
-            change_file(&args.file, &StepChange::Merge { step: args.step }, &args.how)
+            change_file(&args.file, &PlanChange::Merge { step: args.step }, &args.how)
         }
         What::Change(args) => {
             let (plan, _) = places::plan(&args.file)?;
@@ -182,6 +182,7 @@ fn new(args: &NewArgs) -> Result<(), Failure> {
         behaviour: args.behaviour.clone(),
         steps: args.steps.clone(),
         body,
+        ..Fresh::default()
     });
     let folder = places::plans_folder(args.plans.as_deref(), &places::settings()?)?;
     let named = args.file.clone().unwrap_or_else(|| file_name(&args.animal).into());
@@ -222,11 +223,11 @@ fn kind(args: &NewArgs) -> Result<BodyKind, Failure> {
     }
 }
 
-fn change_file(path: &Path, change: &StepChange, how: &How) -> Result<(), Failure> {
+fn change_file(path: &Path, change: &PlanChange, how: &How) -> Result<(), Failure> {
     let path = &places::plan_file(path);
     let name = path.to_string_lossy();
     let (_, text) = places::plan(path)?;
-    let changed = change_steps(&name, &text, change).map_err(|error| match error {
+    let changed = change_plan(&name, &text, change).map_err(|error| match error {
         EditError::Plan(faults) => Failure::from(faults),
         other => Failure::new(Class::Usage, other),
     })?;

@@ -6,14 +6,14 @@ use std::time::Duration;
 use super::{Walk, World};
 use crate::at::At;
 use crate::dialogue::{
-    Choice, Dialogue, DialogueEffect, DialogueInput, DialogueLine, Health, Place, Trials,
-    VoiceChange, Weeks,
+    ChangeRead, Choice, Dialogue, DialogueEffect, DialogueInput, DialogueLine, Health, Place,
+    Trials, VoiceChange, Weeks,
 };
 use crate::history::body::{Fact, Noted, read};
 use crate::interpret::switch::{Meant, Press, SwitchSettings, Under};
 use crate::interpret::{Details, Said};
-use crate::machine::Label;
-use crate::plan::{Command, Mood, Plan};
+use crate::machine::{Label, Leads, Machine, Offer};
+use crate::plan::{Command, Mood, Plan, PlanChange};
 use crate::session::{Derived, Event, Input as ToSession, Output, Session};
 
 /// A session, a journal, and what was reached.
@@ -169,6 +169,28 @@ impl World<Dialogue> for Day {
                     self.reach("quit");
                     self.quit = true;
                 }
+                DialogueEffect::WhatNext => self.reach("what_next"),
+                DialogueEffect::HandOver => self.reach("hand_over"),
+                DialogueEffect::Report => self.reach("report"),
+                DialogueEffect::Backup => self.reach("backup"),
+                DialogueEffect::MakePlan(new) => {
+                    let made = Choice { animal: new.animal, steps: new.steps, ..Choice::default() };
+                    follows.push(DialogueInput::PlanMade(Ok(made)));
+                }
+                DialogueEffect::ReadChange(text) => {
+                    let change = PlanChange::Tries { tries: 8 };
+                    let described = change.described(&Plan::of_default_words());
+                    let read = ChangeRead::Possible { text, change, described };
+                    follows.push(DialogueInput::ChangeRead(read));
+                }
+                DialogueEffect::ChangePlan(_) => {
+                    self.reach("change_plan");
+                    let animal = "Changed".to_owned();
+                    let changed = Choice { animal, ..Choice::default() };
+                    follows.push(DialogueInput::PlanChanged(Ok(changed)));
+                }
+                DialogueEffect::Reload => {}
+                DialogueEffect::Say(DialogueLine::Help { .. }) => self.reach("help"),
                 DialogueEffect::Say(DialogueLine::Next { .. }) => self.reach("next_plan"),
                 DialogueEffect::Dictate => panic!("nobody is there to dictate"),
                 DialogueEffect::Say(_)
@@ -244,7 +266,9 @@ fn plans(count: usize) -> Vec<Choice> {
 
 pub(super) fn day(seed: u64) -> BTreeSet<String> {
     let count = [1, 2, 3, 8, 5, 3, 6, 0, 40][seed as usize % 9];
-    let (dialogue, effects) = Dialogue::open(plans(count), "juniper", "yes");
+    let (dialogue, mut effects) = Dialogue::open(plans(count), "juniper", "yes");
+    // Nobody has pressed yet, and without a plan the first question listens.
+    effects.retain(|effect| *effect != DialogueEffect::Dictate);
     let trials = [Trials::None, Trials::Over, Trials::GoOn][seed as usize % 3];
     let day = Day {
         session: None,
@@ -255,5 +279,33 @@ pub(super) fn day(seed: u64) -> BTreeSet<String> {
     };
     let mut walk = Walk::begin(dialogue, effects, day, seed);
     walk.go(120);
-    walk.world.reached
+    let mut reached = walk.world.reached;
+    // Nobody spells a whole plan by chance.
+    if seed == 0 && makes_a_plan() {
+        reached.insert("new_plan".to_owned());
+    }
+    reached
+}
+
+/// Whether a plan can be made by nothing but what one switch is offered.
+fn makes_a_plan() -> bool {
+    fn offered(offers: &[Offer<DialogueInput>], line: &str) -> Option<Vec<DialogueInput>> {
+        offers.iter().find_map(|offer| match &offer.leads {
+            Leads::To(inputs) if offer.label.line == line => Some(inputs.clone()),
+            Leads::Into(inner) => offered(inner, line),
+            _ => None,
+        })
+    }
+    let (mut dialogue, _asked) = Dialogue::open(Vec::new(), "juniper", "yes");
+    let spelled = ["letter", "letter", "that_is_it"].into_iter().cycle().take(3 * 4);
+    let left_out = ["leave_out"; 4];
+    let mut now = Duration::ZERO;
+    let mut effects = Vec::new();
+    for line in spelled.chain(left_out).chain(["yes"]) {
+        now += Duration::from_secs(5);
+        dialogue.choosing(now);
+        let Some(inputs) = offered(&Machine::choices(&dialogue).offers, line) else { return false };
+        effects = inputs.into_iter().flat_map(|input| dialogue.handle(now, input)).collect();
+    }
+    matches!(&effects[..], [DialogueEffect::MakePlan(plan)] if plan.steps.len() == 1)
 }

@@ -1,11 +1,11 @@
 //! A call: the attention word, and the command after it.
 
 use super::{Call, Evidence, Judge, Judged, Readings, Rules};
-use crate::hear::HeardTag;
 use crate::hear::ears::FOLLOWS;
 use crate::hear::recogniser::{Alternative, spoken, texts};
 use crate::hear::segmenter::Segment;
 use crate::hear::verdict;
+use crate::hear::{HeardTag, NO_COMMAND};
 
 impl Judge {
     /// What a segment is when it is the attention word, with or without a command, or a command after it.
@@ -50,7 +50,7 @@ impl Judge {
         }
         // Called by name, and not understood: that is reported, not dropped.
         let best = spoken(&read).filter(|_| by_open.is_some() && by_tags.is_some())?;
-        let (words, other) = (best.words.clone(), "no command".to_owned());
+        let (words, other) = (best.words.clone(), NO_COMMAND.to_owned());
         Some(Judged::Uncertain { words, other, talk: None })
     }
 }
