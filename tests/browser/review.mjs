@@ -159,6 +159,7 @@ assert.equal(await count(), reps);
 await press("k", "Choose the film first");
 assert.ok((await page.$$(".events .undone")).length >= 1, "the history of edits shows what was taken back");
 // Keys can be turned off, and do nothing while a person writes.
+await page.evaluate(() => { document.querySelector("#keys").open = true; });
 await page.uncheck("#keys-on");
 await page.keyboard.press("x");
 await page.check("#keys-on");
