@@ -106,3 +106,32 @@ fn a_tag_after_a_note_that_began_while_somebody_talked_is_heard() -> Result<()> 
     assert!(matches!(kinds, (true, Some(Heard::Tags(_)))), "{told:?}");
     Ok(())
 }
+
+#[test]
+fn a_tag_after_a_dictation_that_was_left_is_heard_and_what_was_said_before_is_kept() -> Result<()> {
+    if !Voice::USUAL.is_here() || !needs::model() {
+        return Ok(());
+    }
+    let folder = tempfile::tempdir()?;
+    let mut ears = ears(folder.path())?;
+    let mut tape = Tape::new();
+    tape.say(1.2, Voice::USUAL, "the hay is still outside")?;
+    tape.quiet(0.8).say(0.0, Voice::USUAL, "yes")?.quiet(1.0);
+    let file = folder.path().join("said.wav");
+    tape.write(&file)?;
+    let mut recording = Recording::open(&file)?;
+    let (mut told, mut left) = (Vec::new(), None);
+    ears.dictate()?;
+    while let Some(frame) = recording.next_frame()? {
+        let level = frame.samples.iter().map(|sample| i32::from(*sample).abs()).max();
+        // In the quiet before the tag, too short to end the dictation by itself.
+        if left.is_none() && frame.end().as_secs_f64() > 2.4 && level < Some(50) {
+            left = Some(ears.leave_dictation());
+        }
+        told.extend(ears.hear(&frame));
+    }
+    assert!(matches!(left, Some(Some(Heard::Note { .. }))), "{left:?}");
+    assert!(matches!(told.last(), Some(Heard::Tags(_))), "{told:?}");
+    assert_eq!(ears.leave_dictation(), None);
+    Ok(())
+}

@@ -119,9 +119,7 @@ impl Ears {
         let cut = self.stages.segmenter.finish();
         let mut heard: Vec<Heard> = cut.into_iter().flat_map(|cut| self.cut(cut)).collect();
         heard.extend(self.stages.follow_up.no_longer_waiting());
-        if let Some((at, text)) = self.stages.dictation.end() {
-            heard.push(Heard::Note { at, to: self.stages.segmenter.now(), text });
-        }
+        heard.extend(self.end_dictation());
         heard.extend(self.lost());
         heard
     }
@@ -135,6 +133,16 @@ impl Ears {
         self.stages.readers.give_up();
         self.take_note(self.stages.segmenter.now());
         if self.stages.dictation.is_on() { Ok(()) } else { Err(HearError::Recogniser) }
+    }
+
+    /// Takes no dictation any more: what is said from now on may be tags again. Gives what was said up to now, if
+    /// anything was.
+    pub fn leave_dictation(&mut self) -> Option<Heard> {
+        let ended = self.end_dictation();
+        if ended.is_some() {
+            self.stages.judge.talk_ended();
+        }
+        ended.filter(|heard| !matches!(heard, Heard::Note { text, .. } if text.is_empty()))
     }
 
     /// Up to here everything is decided: no tag with an earlier onset can still come.
@@ -251,6 +259,11 @@ impl Ears {
             Some(recogniser) => Dictation::begin(recogniser, at, step),
             None => Dictation::default(),
         };
+    }
+
+    fn end_dictation(&mut self) -> Option<Heard> {
+        let (at, text) = self.stages.dictation.end()?;
+        Some(Heard::Note { at, to: self.stages.segmenter.now(), text })
     }
 
     fn take_down(&mut self, frame: &Frame) -> Option<Heard> {

@@ -50,6 +50,8 @@ pub(super) enum FromEars {
 pub(super) enum ToEars {
     /// Take a dictation.
     Dictate,
+    /// Take none any more: what it was for was answered in another way.
+    LeaveDictation,
 }
 
 /// How far hearing has come.
@@ -216,6 +218,9 @@ fn listen(
                     send(FromEars::Dictated(String::new()));
                 }
                 ToEars::Dictate => {}
+                ToEars::LeaveDictation => {
+                    hearing.ears.leave_dictation().map(|heard| send(from_ears(heard)));
+                }
             }
         }
         match microphone.poll(now) {

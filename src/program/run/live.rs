@@ -205,14 +205,17 @@ impl<'s> Live<'s> {
     /// A typed line: the text in answer to a question that is dictated to, unless it begins with the attention word;
     /// else what its words mean.
     fn line(
-        &self,
+        &mut self,
         line: &str,
         dialogue: &Dialogue,
         stage: &mut Stage<'_>,
     ) -> Vec<Told<DialogueInput>> {
         let now = self.clock.now();
-        let words = &self.conductor.session().plan().words;
         let asked = dialogue.question().is_some_and(Question::is_dictated_to);
+        if asked {
+            self.leave_dictation(stage);
+        }
+        let words = &self.conductor.session().plan().words;
         let attention = words.of(&Role::Attention).first();
         let calls = line.split_whitespace().next().map(str::to_lowercase).as_ref() == attention;
         let lower = line.to_lowercase();
@@ -225,6 +228,14 @@ impl<'s> Live<'s> {
         }
         let said = if said.is_empty() { understood(&lower, words, stage.desk) } else { said };
         said.into_iter().map(|said| said_by_hand(said, lower.clone(), None, stage)).collect()
+    }
+
+    /// The line answers what a dictation was for, so what is said next is no part of it.
+    fn leave_dictation(&mut self, stage: &Stage<'_>) {
+        self.dictate = false;
+        if let Some(mic) = &stage.mic {
+            mic.leave_dictation();
+        }
     }
 
     /// What was dictated; to a part of a plan, yes, no and a command are no part of it.

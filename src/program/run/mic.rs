@@ -38,6 +38,11 @@ impl Mic {
         let _ended = self.asked.send(ToEars::Dictate);
     }
 
+    /// Takes none any more; what was said up to now comes as one, if anything was.
+    pub(super) fn leave_dictation(&self) {
+        let _ended = self.asked.send(ToEars::LeaveDictation);
+    }
+
     /// Wants to be told every level at once or not, and as soon as `settled` is.
     pub(super) fn want(&self, levels: bool, settled: Option<At>) {
         self.thread.wanted().set(levels, settled);
