@@ -1,11 +1,14 @@
 //! What a page, a card or a report of the review shows stands in `prompts/en/pages.toml`: none of it in a template, in
-//! the program of the pages, or in their script; and every text there is asked for.
+//! the program of the pages, or in their script; what the terminal shows of a session stands in `screen.toml`, none of it
+//! in the program; and every text there is asked for.
 
 use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use anyhow::{Context, Result};
+use anyhow::Result;
+use hushtally::wording::{filled, text};
+use minijinja::context;
 
 use crate::sentences::{rust_files, texts};
 
@@ -134,25 +137,60 @@ fn every_text_of_a_page_is_there_and_is_asked_for() -> Result<()> {
     Ok(())
 }
 
-/// Files whose texts people see, beside those of the review.
-const SHOWN: [&str; 1] = ["src/program/review"];
-/// Parts of the review that show nothing: errors of the command line, answers to what is not a page, headers, drawing.
-const NOT_SHOWN: [&str; 5] = ["align.rs", "guard.rs", "server.rs", "vtt.rs", "film.rs"];
+/// Files whose texts people see in a session, on a page or a card, of a record or a test.
+const SHOWN: [&str; 7] = [
+    "src/program/review",
+    "src/program/run",
+    "src/program/cli/big",
+    "src/program/cli/screen.rs",
+    "src/program/cli/nudges.rs",
+    "src/program/cli/history/session.rs",
+    "src/program/cli/history/trial.rs",
+];
+/// What shows nothing: answers to what is not a page, headers, drawing, lines for programs, tests.
+const NOT_SHOWN: [&str; 9] = [
+    "guard.rs",
+    "server.rs",
+    "vtt.rs",
+    "json.rs",
+    "lines.rs",
+    "tags/line.rs",
+    "tags/before.rs",
+    "clock_faults.rs",
+    "owner_faults.rs",
+];
+/// What goes before a text for an engineer, a program, or whoever types a command.
+const BEFORE: [&str; 12] = [
+    "expect(",
+    "must_use =",
+    "context(",
+    "with_context(|| format!(",
+    "after_help =",
+    "bail!(",
+    "anyhow!(",
+    "wrong(",
+    "wrong(format!(",
+    "#[error(",
+    "reason:",
+    "unreachable!(",
+];
 
-/// A text that people could read: two words or more, and no markup, header or message to engineers.
+/// A text that people could read: two words or more beside what is filled in, and no markup, header or message to
+/// engineers.
 fn readable(before: &str, text: &str) -> bool {
-    let words = text.split(|c: char| !c.is_alphabetic()).filter(|word| word.len() > 1).count();
+    let said = without(text, "{", "}");
+    let words = said.split(|c: char| !c.is_alphabetic()).filter(|word| word.len() > 1).count();
+    let filled = text.contains('{') && words > 0;
     let markup =
         ["<", "=", "; charset", "{template}", "chart {}", "piece other", "step small", "self."];
-    let to_engineers = ["expect(", "must_use =", "context("];
-    words > 1
+    (words > 1 || filled)
         && text.contains(' ')
         && !markup.iter().any(|sign| text.contains(sign))
-        && !to_engineers.iter().any(|sign| before.ends_with(sign))
+        && !BEFORE.iter().any(|sign| before.ends_with(sign))
 }
 
 #[test]
-fn the_programs_of_pages_have_no_texts_of_their_own() -> Result<()> {
+fn what_is_shown_has_no_texts_in_the_program() -> Result<()> {
     let mut sources = Vec::new();
     for folder in SHOWN {
         let path = root().join(folder);
@@ -160,8 +198,7 @@ fn the_programs_of_pages_have_no_texts_of_their_own() -> Result<()> {
     }
     let mut found = Vec::new();
     for file in sources {
-        let name = file.file_name().and_then(|name| name.to_str()).context("a name")?;
-        if NOT_SHOWN.contains(&name) {
+        if NOT_SHOWN.iter().any(|name| file.ends_with(name)) {
             continue;
         }
         for (before, text, _) in texts(&fs::read_to_string(&file)?) {
@@ -172,5 +209,75 @@ fn the_programs_of_pages_have_no_texts_of_their_own() -> Result<()> {
     }
     assert!(found.is_empty(), "{found:#?}");
     assert!(readable("say(", "No try was rewarded") && !readable("class(", "missed"));
+    assert!(readable("format!(", "try {number}: missed") && readable("format!(", "held {:.1} s"));
+    assert!(!readable("bail!(", "there is no such plan") && !readable("format!(", "{a}, {b}"));
     Ok(())
+}
+
+#[test]
+fn every_reason_why_a_statistic_does_not_exist_has_its_words() -> Result<()> {
+    let mut sources = Vec::new();
+    for folder in ["src/stats", "src/core/history"] {
+        rust_files(&root().join(folder), &mut sources)?;
+    }
+    let mut named = BTreeSet::new();
+    for file in sources {
+        let texts = texts(&fs::read_to_string(&file)?);
+        let reason =
+            |(before, text, _): (String, String, String)| before.ends_with("why:").then_some(text);
+        named.extend(texts.into_iter().filter_map(reason));
+    }
+    assert_eq!(named, table("undefined_as")?);
+    Ok(())
+}
+
+/// What nothing else renders, since it is shown when something fails.
+#[test]
+fn remarks_and_tables_of_a_session_are_worded() {
+    let told = [
+        (
+            filled("screen.lost", context! { why => "Xrun" }),
+            "no sound (Xrun); looking for the microphone",
+        ),
+        (
+            filled("screen.gap", context! { lasted_s => 1.25, why => "Xrun" }),
+            "no sound for 1.2 s (Xrun)",
+        ),
+        (
+            filled("screen.lost_in_session", context! { at => "0:04.2", why => "Xrun" }),
+            "no sound since 0:04.2 (Xrun); looking for the microphone, the session goes on",
+        ),
+        (
+            filled("screen.unsure", context! { words => "yes", other => "yet" }),
+            "not sure: \"yes\" or \"yet\"?",
+        ),
+        (filled("screen.was_talk", context! { words => "yes" }), "that was talk: \"yes\""),
+        (filled("screen.press", context! { press => "Double" }), "double press"),
+        (
+            filled("screen.not_understood", context! { line => "yse", near => "yes" }),
+            "not understood: yse. Did you mean: yes?",
+        ),
+        (
+            filled("screen.not_understood", context! { line => "yse", near => None::<&str> }),
+            "not understood: yse",
+        ),
+        (
+            filled(
+                "screen.hears_best",
+                context! { low => 2000.0, high => 5000.0, source => "A", below => 1000.0 },
+            ),
+            "Hears best from 2000 to 5000 Hz (A). Nudges stay below 1000 Hz.",
+        ),
+        (
+            filled(
+                "screen.film_placed",
+                context! { offset_s => 1.23456, drift_ppm => -12.6, error_ms => 8.4, matched => 20, expected => 24 },
+            ),
+            "The session's sound begins at 1.235 s of the film; its clock drifts by -13 ppm. 20 of 24 words were found in both; a time is right to within 8 ms.",
+        ),
+        (text("screen.output_plays_nothing"), "it plays nothing"),
+    ];
+    for (said, expected) in told {
+        assert_eq!(said, expected);
+    }
 }

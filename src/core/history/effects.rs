@@ -8,6 +8,7 @@
 use jiff::civil::Date;
 use serde::Serialize;
 
+use super::found::unknown;
 use super::level::{self, Level, Measure};
 use super::{Found, quantities};
 use crate::sentences::because;
@@ -112,7 +113,7 @@ fn effect(first: &Phase, second: &Phase, measure: Measure) -> PhaseEffect {
     let (confidence, better) = (Confidence::NINETY_FIVE, measure.better());
     let fair = enough(&before, &after).and_then(|()| no_trend(&before));
     let stepped = enough(&before, &after)
-        .and_then(|()| step(&first.levels, &second.levels, measure).map_err(|e| e.to_string()));
+        .and_then(|()| step(&first.levels, &second.levels, measure).map_err(|e| unknown(&e)));
     let (shown, because) = match (&fair, &stepped) {
         (Err(why), _) | (_, Err(why)) => (Shown::NotShown, why.clone()),
         (Ok(()), Ok(found)) => told(found, better, after.len()),
@@ -127,12 +128,12 @@ fn effect(first: &Phase, second: &Phase, measure: Measure) -> PhaseEffect {
         p: permutation::rank_sum(&before, &after).ok(),
         non_overlap: enough(&before, &after)
             .and_then(|()| {
-                non_overlap(&before, &after, better, confidence).map_err(|e| e.to_string())
+                non_overlap(&before, &after, better, confidence).map_err(|e| unknown(&e))
             })
             .map_or_else(Found::NotYet, Found::Known),
         tau_u: fair
             .and_then(|()| {
-                tau_u(&before, &after, better, false, confidence).map_err(|e| e.to_string())
+                tau_u(&before, &after, better, false, confidence).map_err(|e| unknown(&e))
             })
             .map_or_else(Found::NotYet, |tau| Found::Known(within_limits(tau.tau))),
     }
@@ -159,7 +160,7 @@ fn no_trend(before: &[f64]) -> Result<(), String> {
     match mann_kendall(before) {
         Ok(test) if test.p() > TREND => Ok(()),
         Ok(_) => Err(because("changing_before", &[], &[])),
-        Err(error) => Err(error.to_string()),
+        Err(error) => Err(unknown(&error)),
     }
 }
 

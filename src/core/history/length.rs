@@ -4,6 +4,7 @@
 
 use serde::Serialize;
 
+use super::found::unknown;
 use super::{AnimalHistory, Found, Session, reason};
 use crate::plan::{Limits, RewardValue};
 use crate::sentences::because;
@@ -141,10 +142,10 @@ pub fn advise(history: &AnimalHistory, behaviour: &str, limits: &Limits) -> Leng
 fn lasting(sessions: &[&Session], expected_s: f64) -> Result<Lasting, String> {
     if sessions.len() < LEAST_POOLED {
         let (needed, got) = (LEAST_POOLED, sessions.len());
-        return Err(StatsError::TooFew { what: "sessions", needed, got }.to_string());
+        return Err(unknown(&StatsError::TooFew { what: "sessions", needed, got }));
     }
     let finished: Vec<Finished> = sessions.iter().map(|session| finished(session)).collect();
-    Lasting::of(&finished, expected_s, SEED).map_err(|error| error.to_string())
+    Lasting::of(&finished, expected_s, SEED).map_err(|error| unknown(&error))
 }
 
 /// A session as it is looked back at. The time of a try is from the cue where one was given, else from the

@@ -41,7 +41,7 @@ mod testing;
 mod tests;
 
 pub use animal_history::{AnimalHistory, Session, Try};
-pub use found::Found;
+pub use found::{Found, unknown};
 pub use ladder::{Ladder, Rung};
 pub use lapses::lapses;
 

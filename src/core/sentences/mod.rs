@@ -83,6 +83,8 @@ pub(crate) struct Prompts {
     times_of_day: BTreeMap<String, String>,
     #[serde(default)]
     signs: BTreeMap<String, String>,
+    #[serde(default)]
+    undefined_as: BTreeMap<String, String>,
     see_vet: Option<String>,
     #[serde(flatten)]
     templates: BTreeMap<String, String>,
@@ -116,6 +118,7 @@ impl Prompts {
         self.script.extend(other.script);
         self.times_of_day.extend(other.times_of_day);
         self.signs.extend(other.signs);
+        self.undefined_as.extend(other.undefined_as);
         self.see_vet = other.see_vet.or(self.see_vet.take());
         self.templates.extend(other.templates);
     }
@@ -186,6 +189,7 @@ impl Sentences {
             moments => Value::from(Serde(&prompts.moments)),
             times_of_day => prompts.times_of_day,
             signs_named => prompts.signs,
+            undefined_as => Value::from(Serde(&prompts.undefined_as)),
             see_vet => see_vet.as_str(),
         };
         let script = serde_json::to_string(&prompts.script).expect("texts by their names");

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use std::time::Duration;
 
 use clap::Args;
+use minijinja::context;
 
 use super::big::Big;
 use super::keys::Keys;
@@ -18,6 +19,7 @@ use crate::run::{
     self, Desk, Hook, JsonLines, LiveEnd, Plain, Printer, Recorder, Talk, Typed, Typing,
 };
 use crate::terminal::{self, Out};
+use crate::wording::filled;
 use tokio::sync::mpsc::{UnboundedSender, unbounded_channel};
 
 /// A recap is read to its end, unless something is wrong with the output.
@@ -124,10 +126,8 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
         None => PlanShelf::files_in(&plans),
     };
     if args.plan.is_none() {
-        desk.printer.remark(&format!(
-            "plans: {} (a new one: hushtally plan new, or say juniper, make a plan)",
-            plans.display()
-        ));
+        let folder = plans.display().to_string();
+        desk.printer.remark(&filled("screen.plans_in", context! { folder }));
     }
     let around = Around {
         model: args.places.model.clone(),

@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use clap::Args;
+use minijinja::context;
 use serde::Serialize;
 
 use super::history::chart;
@@ -16,6 +17,7 @@ use crate::quiz::{Quiz, Score};
 use crate::run::{self, Desk, JsonLines, Plain, Printer, Quizzing, Sounds, Tuning};
 use crate::session::NudgeKind;
 use crate::terminal::{self, Out, say, say_part, tell};
+use crate::wording::filled;
 
 /// Long enough for one nudge and the sentence after it.
 const LONGEST: Duration = Duration::from_secs(15);
@@ -107,11 +109,9 @@ fn list(args: &NudgesArgs) -> Result<(), Failure> {
     }
     if let Some(hearing) = &hearing {
         let [low, high] = hearing.best_hz;
-        say!(
-            "Hears best from {low:.0} to {high:.0} Hz ({}). Nudges stay below {:.0} Hz.",
-            hearing.source,
-            hearing.highest_hz()
-        );
+        let (low, high) = (f64::from(low), f64::from(high));
+        let (source, below) = (&hearing.source, f64::from(hearing.highest_hz()));
+        say!("{}", filled("screen.hears_best", context! { low, high, source, below }));
     }
     let settings = places::settings()?;
     for (signal, row) in wanted.iter().zip(&rows) {
@@ -157,7 +157,8 @@ fn quiz(args: &NudgesArgs) -> Result<(), Failure> {
     };
     let ears = ears.and_then(|ears| {
         ears.inspect_err(|failure| {
-            desk.printer.remark(&format!("{:#}; type the numbers instead", failure.error));
+            let error = format!("{:#}", failure.error);
+            desk.printer.remark(&filled("screen.type_the_numbers", context! { error }));
         })
         .ok()
     });

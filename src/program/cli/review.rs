@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, anyhow};
 use clap::{Args, Subcommand};
+use minijinja::context;
 
 use super::places::session_named;
 use super::replay::progress_bar;
@@ -16,6 +17,7 @@ use crate::review::web::{self, Review};
 use crate::run::Signals;
 use crate::store::{Change, Edit, EventId};
 use crate::terminal::{self, say};
+use crate::wording::filled;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -149,12 +151,9 @@ fn place(args: &ReviewArgs, path: &Path, session: &str, json: bool) -> Result<()
     if json {
         terminal::json(&serde_json::to_string(&found).map_err(anyhow::Error::from)?);
     } else {
-        say!(
-            "The session's sound begins at {offset_s:.3} s of the film; its clock drifts by {drift_ppm:.0} ppm. \
-             {} of {} words were found in both; a time is right to within {error_ms:.0} ms.",
-            found.matched,
-            found.expected
-        );
+        let (matched, expected) = (found.matched, found.expected);
+        let values = context! { offset_s, drift_ppm, error_ms, matched, expected };
+        say!("{}", filled("screen.film_placed", values));
     }
     Ok(())
 }

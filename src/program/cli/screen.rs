@@ -2,12 +2,13 @@
 
 use console::Term;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use minijinja::context;
 
 use crate::at::At;
 use crate::run::{Happening, Plain, Printer, Status};
 use crate::session::NudgeKind;
 use crate::terminal::{self, Out, visible};
-use crate::wording::Wording;
+use crate::wording::{Wording, filled};
 
 /// Lowest and highest level that the meter shows, in dBFS.
 const METER_DBFS: [f32; 2] = [-60.0, -6.0];
@@ -93,21 +94,23 @@ fn status_line(status: &Status, wording: &Wording) -> String {
     let state = if session.paused() {
         "paused"
     } else if session.begun() {
-        "step"
+        "under_way"
     } else {
-        "ready, step"
+        "ready"
     };
     let active = At::after(session.active());
     let rate = session.rate_per_min().map_or("-".to_owned(), |rate| format!("{rate:.0}"));
-    let lost =
-        if status.lost > 0 { format!("  lost sound {} times", status.lost) } else { String::new() };
-    format!(
-        "[{}]  {}  {}  {rate} a minute  {state} {}{lost}",
-        meter(status.level_dbfs),
-        active.to_string().split('.').next().unwrap_or_default(),
+    let mut parts = vec![
+        format!("[{}]", meter(status.level_dbfs)),
+        active.to_string().split('.').next().unwrap_or_default().to_owned(),
         wording.tries(session.tries()),
-        session.working(),
-    )
+        filled("screen.status_rate", context! { rate }),
+        filled("screen.status_step", context! { state, step => session.working() }),
+    ];
+    if status.lost > 0 {
+        parts.push(filled("screen.status_lost", context! { lost => status.lost }));
+    }
+    parts.join("  ")
 }
 
 fn meter(level_dbfs: f32) -> String {
@@ -162,6 +165,21 @@ mod tests {
         fn flush(&self) -> io::Result<()> {
             Ok(())
         }
+    }
+
+    #[test]
+    fn the_status_is_one_line() {
+        let session = Session::new(Plan::of_default_words());
+        let line = |lost| {
+            let status = Status { at: At::ZERO, level_dbfs: -33.0, session: &session, lost };
+            status_line(&status, &Wording::english())
+        };
+        let ready =
+            "[======      ]  0:00  0 tries: none rewarded, none missed  - a minute  ready, step 1";
+        assert_eq!(line(0), ready);
+        assert_eq!(line(2), format!("{ready}  lost sound 2 times"));
+        let step = |state| filled("screen.status_step", context! { state, step => 3 });
+        assert_eq!(["paused", "under_way"].map(step), ["paused 3", "step 3"]);
     }
 
     #[test]

@@ -12,6 +12,7 @@ const BELOW: f32 = 2.0;
 
 #[derive(Deserialize)]
 struct File {
+    unknown: String,
     hearing: Vec<Row>,
 }
 
@@ -45,11 +46,7 @@ impl Hearing {
                 return Hearing { found_as, best_hz: row.best_hz, source: row.source };
             }
         }
-        Hearing {
-            found_as: None,
-            best_hz: UNKNOWN_HZ,
-            source: "species not in the table; the lowest best band in it is taken".to_owned(),
-        }
+        Hearing { found_as: None, best_hz: UNKNOWN_HZ, source: table.unknown }
     }
 
     /// The highest pitch that a nudge may have.

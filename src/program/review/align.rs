@@ -6,6 +6,7 @@
 
 mod candidates;
 
+use minijinja::context;
 use serde::Serialize;
 
 use candidates::{Candidate, candidates};
@@ -13,6 +14,7 @@ use candidates::{Candidate, candidates};
 use crate::interpret::Said;
 use crate::stats::matching::match_events;
 use crate::stats::{binomial_at_least, summary};
+use crate::wording::filled;
 
 /// What kind of word begins here; only equal kinds are matched.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -64,11 +66,9 @@ pub struct Alignment {
 
 /// Why a film could not be placed.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[error("{}", self.said())]
 pub enum CannotAlign {
     /// Too little was said.
-    #[error(
-        "too few words to go by: {session} in the session, {film} in the film, and {LEAST} in each are needed; set the film's place by hand"
-    )]
     TooFew {
         /// Tags in the session.
         session: usize,
@@ -76,9 +76,6 @@ pub enum CannotAlign {
         film: usize,
     },
     /// No offset fits better than chance.
-    #[error(
-        "the film does not seem to be of this session: at best {matched} of {expected} words meet, as chance would have it; choose another film, or set its place by hand"
-    )]
     NoFit {
         /// Tags that meet at the best offset.
         matched: usize,
@@ -86,9 +83,6 @@ pub enum CannotAlign {
         expected: usize,
     },
     /// Several offsets fit about as well.
-    #[error(
-        "the film fits at {first_s:.2} s and at {second_s:.2} s about as well, since the words come too evenly; set its place by hand"
-    )]
     Ambiguous {
         /// Best offset.
         first_s: f64,
@@ -96,13 +90,30 @@ pub enum CannotAlign {
         second_s: f64,
     },
     /// The words scatter too much.
-    #[error(
-        "the film's place is only known to within {error_ms:.0} ms, and {WITHIN_MS:.0} ms are needed; set it by hand"
-    )]
     TooVague {
         /// Half-width of the interval.
         error_ms: f64,
     },
+}
+
+impl CannotAlign {
+    /// In words: on the page, and by the command line.
+    fn said(&self) -> String {
+        match *self {
+            CannotAlign::TooFew { session, film } => {
+                filled("page.film_too_few", context! { session, film, least => LEAST })
+            }
+            CannotAlign::NoFit { matched, expected } => {
+                filled("page.film_no_fit", context! { matched, expected })
+            }
+            CannotAlign::Ambiguous { first_s, second_s } => {
+                filled("page.film_ambiguous", context! { first_s, second_s })
+            }
+            CannotAlign::TooVague { error_ms } => {
+                filled("page.film_too_vague", context! { error_ms, within_ms => WITHIN_MS })
+            }
+        }
+    }
 }
 
 /// Least tags in common.
@@ -337,6 +348,31 @@ mod tests {
         fn a_film_of_another_session_is_refused(seed in 0u64..5000) {
             let film = filmed(&session(seed + 10_000, 40), 12.0, 50.0, seed);
             prop_assert!(align(&session(seed, 40), &film).is_err());
+        }
+    }
+
+    #[test]
+    fn it_is_told_why_and_what_to_do() {
+        let told = [
+            (
+                CannotAlign::TooFew { session: 3, film: 0 },
+                "too few words to go by: 3 in the session, 0 in the film, and 4 in each are needed; set the film's place by hand",
+            ),
+            (
+                CannotAlign::NoFit { matched: 5, expected: 30 },
+                "the film does not seem to be of this session: at best 5 of 30 words meet, as chance would have it; choose another film, or set its place by hand",
+            ),
+            (
+                CannotAlign::Ambiguous { first_s: 5.0, second_s: -10.046 },
+                "the film fits at 5.00 s and at -10.05 s about as well, since the words come too evenly; set its place by hand",
+            ),
+            (
+                CannotAlign::TooVague { error_ms: 31.4 },
+                "the film's place is only known to within 31 ms, and 20 ms are needed; set it by hand",
+            ),
+        ];
+        for (error, said) in told {
+            assert_eq!(error.to_string(), said);
         }
     }
 

@@ -1,6 +1,7 @@
 //! Carries out what the dialogue asks for.
 
 use jiff::ZonedDateTime;
+use minijinja::context;
 
 use super::live::{Live, PhaseEnd};
 use super::phase::Phase;
@@ -17,6 +18,7 @@ use crate::known::{Known, concerns};
 use crate::plan::RewardValue;
 use crate::session::{Answer, Input, NudgeKind, Summary};
 use crate::store::{AnimalRef, AnimalRow, Entry, EventId, Filter, NewEntry, StoreError};
+use crate::wording::{filled, text};
 
 /// As the journal keeps it.
 fn entry(what: Health, text: String) -> Entry {
@@ -176,12 +178,13 @@ impl Live<'_> {
         let written = match &stage.desk.recorder {
             Some(recorder) => recorder.store().write_entry(&new),
             None => {
-                stage.desk.printer.remark("there is no record, so this was not kept");
+                stage.desk.printer.remark(&text("screen.not_kept"));
                 return Vec::new();
             }
         };
         if let Err(error) = written {
-            stage.desk.tell(stage.latest, format!("That could not be kept: {error}"));
+            let error = error.to_string();
+            stage.desk.tell(stage.latest, filled("screen.could_not_be_kept", context! { error }));
         }
         self.look_at_health(stage)
     }
@@ -197,7 +200,7 @@ impl Live<'_> {
                 vec![Told::new(self.clock.now(), DialogueInput::Concerns(concerns))]
             }
             Err(error) => {
-                stage.desk.tell(stage.latest, format!("The record cannot be read: {error}"));
+                stage.desk.tell(stage.latest, unreadable(&error));
                 Vec::new()
             }
         }
@@ -212,7 +215,7 @@ impl Live<'_> {
                 return Vec::new();
             }
             Err(error) => {
-                stage.desk.tell(stage.latest, format!("The record cannot be read: {error}"));
+                stage.desk.tell(stage.latest, unreadable(&error));
                 return Vec::new();
             }
         }
@@ -224,7 +227,7 @@ impl Live<'_> {
         let text = match self.weeks_text(asked, stage.desk) {
             Ok(text) if text.is_empty() => stage.desk.wording().nothing_yet(),
             Ok(text) => text,
-            Err(error) => format!("The record cannot be read: {error}"),
+            Err(error) => unreadable(&error),
         };
         stage.desk.tell(stage.latest, text);
     }
@@ -276,4 +279,9 @@ impl Live<'_> {
         let audibility = Audibility::of(spoke, stage.noise.dbfs());
         stage.desk.tell_line(stage.latest, &DialogueLine::SoundCheck { audibility });
     }
+}
+
+/// Said where an answer would come from the record.
+pub(super) fn unreadable(error: &StoreError) -> String {
+    filled("screen.record_unreadable", context! { error => error.to_string() })
 }

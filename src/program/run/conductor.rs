@@ -16,6 +16,7 @@ use crate::session::{
     Answer, Derived, Event, Input, Logged, MissedBecause, NudgeKind, Outcome, Output, Rep, Session,
     Took,
 };
+use crate::wording::text;
 
 /// What is not on disk is reported again after this, while it lasts.
 const TROUBLE_AGAIN: Duration = Duration::from_secs(60);
@@ -207,7 +208,7 @@ impl Conductor {
                 return self.take(to, Input::Noted { text }, None, shell);
             }
             Heard::Lost { from, to } => {
-                let why = "the recogniser failed".to_owned();
+                let why = text("screen.recogniser_failed");
                 return self.take(to, Input::Gap { lasted: to.since(from), why }, None, shell);
             }
             Heard::Other { .. } => {}
@@ -299,7 +300,7 @@ impl Conductor {
         }
         if trouble {
             self.troubled = Some(at);
-            turns.extend(self.trouble(at, "what was said is not on disk yet", shell));
+            turns.extend(self.trouble(at, &text("screen.not_on_disk"), shell));
         }
         let paused = self.session.paused() && !self.session.finished();
         if std::mem::replace(&mut self.paused, paused) != paused {

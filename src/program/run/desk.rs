@@ -1,12 +1,14 @@
 //! The shell of a real session: record, screen and ear.
 
+use minijinja::context;
+
 use super::{Happening, Hook, Outset, Printer, Recorder, Shell, Sounds};
 use crate::at::At;
 use crate::clock::Clock;
 use crate::dialogue::{DialogueLine, How};
 use crate::history::body::Alarm;
 use crate::session::{Answer, Event, Input, Logged, NudgeKind, Summary};
-use crate::wording::{Signs, Wording};
+use crate::wording::{Signs, Wording, filled, text};
 use std::time::Duration;
 
 /// The last sentence is read to its end, unless something is wrong with the output.
@@ -147,7 +149,7 @@ impl Desk {
         match result {
             Ok(saved) => {
                 if self.save_failed && saved {
-                    self.printer.remark("saved again; nothing was lost");
+                    self.printer.remark(&text("screen.saved_again"));
                     self.save_failed = false;
                 }
                 saved
@@ -156,7 +158,8 @@ impl Desk {
             Err(error) if error.is_out_of_session() => false,
             Err(error) => {
                 if !self.save_failed {
-                    self.printer.remark(&format!("not saved yet: {error}"));
+                    let error = error.to_string();
+                    self.printer.remark(&filled("screen.not_saved", context! { error }));
                     self.save_failed = true;
                 }
                 false
@@ -224,9 +227,8 @@ impl Shell for Desk {
             }
         }
         if let Some(Err(error)) = self.hook.as_ref().map(|hook| hook.run(nudge.name())) {
-            self.printer.remark(&format!(
-                "the program for nudges does not start, and is not tried again: {error}"
-            ));
+            let error = error.to_string();
+            self.printer.remark(&filled("screen.hook_failed", context! { error }));
             self.hook = None;
         }
         self.printer.nudge(at, nudge);

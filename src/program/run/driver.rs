@@ -10,6 +10,7 @@ use std::collections::VecDeque;
 use std::time::Duration;
 
 use anyhow::Context;
+use minijinja::context;
 
 use super::ears_thread::FromEars;
 use super::mic::Mic;
@@ -24,6 +25,7 @@ use crate::interpret::pedal::Switches;
 use crate::interpret::switch::SwitchSettings;
 use crate::machine::Machine;
 use crate::scan::Scanner;
+use crate::wording::filled;
 
 /// While our own voice or a sound is waited for, it is looked this often whether it is over.
 pub(super) const LOOK: Duration = Duration::from_millis(50);
@@ -262,7 +264,8 @@ where
         }
         let came = match message {
             FromEars::Open { device } => {
-                stage.desk.printer.remark(&format!("listening on {device}"));
+                let told = filled("screen.listening_on", context! { device });
+                stage.desk.printer.remark(&told);
                 return Ok(());
             }
             // Nothing was asked yet that it could answer, and whoever is still being told is not interrupted.

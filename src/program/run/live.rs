@@ -2,6 +2,8 @@
 
 use std::time::Duration;
 
+use minijinja::context;
+
 use super::driver::{Driver, LOOK};
 use super::ears_thread::Level;
 use super::phase::{Phase, phase_of};
@@ -21,6 +23,7 @@ use crate::interpret::switch::{Meant, Press, Pressed, SwitchSettings, Under};
 use crate::plan::{Command, Plan, Role};
 use crate::session::{Input, NudgeKind};
 use crate::store::{EventId, OpenSession};
+use crate::wording::{filled, text};
 
 /// How long the level of the latest speech is remembered, for the sound check.
 const SPOKE_LATELY: Duration = Duration::from_secs(4);
@@ -191,10 +194,13 @@ impl<'s> Live<'s> {
             }
             // Outside a session a doubt has nothing to be kept with.
             Heard::Doubt(Doubt { words, other, .. }) => {
-                stage.desk.printer.remark(&format!("not sure: \"{words}\" or \"{other}\"?"));
+                let other = other.to_string();
+                let told = filled("screen.unsure", context! { words, other });
+                stage.desk.printer.remark(&told);
             }
             Heard::Withdrawn(doubt) => {
-                stage.desk.printer.remark(&format!("that was talk: \"{}\"", doubt.other));
+                let told = filled("screen.was_talk", context! { words => doubt.other.to_string() });
+                stage.desk.printer.remark(&told);
             }
             // A note comes as a dictation, which the dialogue asked for.
             Heard::Note { .. } | Heard::Lost { .. } | Heard::Other { .. } => {}
@@ -264,7 +270,8 @@ impl<'s> Live<'s> {
             let Meant::Said(said) = self.switch.action(press).meant(under) else { continue };
             let onset = stage.desk.session_at(at);
             let onset = onset.map(|at| Onset { at: at.back(stage.offset), times: None });
-            told.push(said_by_hand(said, format!("{press:?} press").to_lowercase(), onset, stage));
+            let words = filled("screen.press", context! { press => format!("{press:?}") });
+            told.push(said_by_hand(said, words, onset, stage));
         }
         told
     }
@@ -290,9 +297,7 @@ impl<'s> Live<'s> {
         }
         let silent = stage.desk.sounds.as_ref().is_some_and(Sounds::nudges_are_silent);
         if silent && !self.nudges_silent {
-            stage.desk.printer.remark(
-                "the microphone hears what is played, so the animal does too: nudges stay silent and only show here; --loudspeaker plays them",
-            );
+            stage.desk.printer.remark(&text("screen.nudges_silent"));
         }
         self.nudges_silent = silent;
     }
@@ -408,11 +413,10 @@ impl Hands<Dialogue> for Live<'_> {
             Came::Levels { levels, lost } => self.hear_levels(&levels, lost, stage),
             Came::Lost { at, why } => {
                 let at = at + stage.offset;
-                stage.desk.printer.remark(&format!(
-                    "no sound since {at} ({why:?}); looking for the microphone, the session goes on"
-                ));
+                let values = context! { at => at.to_string(), why => format!("{why:?}") };
+                stage.desk.printer.remark(&filled("screen.lost_in_session", values));
                 if self.keeps_events(dialogue) {
-                    let turns = self.conductor.trouble(at, "no sound", stage.desk);
+                    let turns = self.conductor.trouble(at, &text("screen.no_sound"), stage.desk);
                     return Ok(self.turned(turns));
                 }
                 stage.desk.play(at, NudgeKind::Trouble);
@@ -424,8 +428,9 @@ impl Hands<Dialogue> for Live<'_> {
                 return Ok(self.turned(turns));
             }
             Came::Gap(gap) => {
-                let lasted = gap.to.since(gap.from).as_secs_f64();
-                stage.desk.printer.remark(&format!("no sound for {lasted:.1} s ({:?})", gap.why));
+                let lasted_s = gap.to.since(gap.from).as_secs_f64();
+                let values = context! { lasted_s, why => format!("{:?}", gap.why) };
+                stage.desk.printer.remark(&filled("screen.gap", values));
             }
             Came::Deaf => self.end = Some(PhaseEnd::Stopped),
             Came::Nobody => match stage.deaf.take() {

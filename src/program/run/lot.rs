@@ -1,5 +1,6 @@
 //! Tests of a change of plan: drawn by lot, kept, and how they stand; by the command line and by voice.
 
+use super::carry_out::unreadable;
 use super::live::Live;
 use super::stage::{Stage, Told};
 use crate::clock::Clock;
@@ -10,6 +11,7 @@ use crate::history::planned::{self, BASELINE, LOT, Planned, Stands};
 use crate::known::Known;
 use crate::plan::Plan;
 use crate::store::Entry;
+use crate::wording::text;
 
 /// How the tests of the plan's behaviour stand, in the order in which they were begun.
 pub fn tests_of(known: &Known, plan: &Plan) -> Vec<(Planned, Stands)> {
@@ -44,14 +46,14 @@ impl Live<'_> {
     /// Tells how the tests of the animal chosen stand, and the dialogue whether there are any.
     pub(super) fn trials(&self, stage: &mut Stage<'_>) -> Vec<Told<DialogueInput>> {
         if stage.desk.recorder.is_none() {
-            stage.desk.printer.remark("there is no record, so no change can be tested");
+            stage.desk.printer.remark(&text("screen.no_record_no_test"));
             return Vec::new();
         }
         let tests = match self.known(stage.desk) {
             Ok(Some(known)) => tests_of(&known, self.conductor.session().plan()),
             Ok(None) => Vec::new(),
             Err(error) => {
-                stage.desk.tell(stage.latest, format!("The record cannot be read: {error}"));
+                stage.desk.tell(stage.latest, unreadable(&error));
                 return Vec::new();
             }
         };
@@ -85,7 +87,7 @@ impl Live<'_> {
         let plan = self.conductor.session().plan();
         let drawn = match self.known(stage.desk) {
             Ok(known) => draw(known.as_ref(), plan, change, (BASELINE, LOT), &self.clock),
-            Err(error) => Err(format!("The record cannot be read: {error}")),
+            Err(error) => Err(unreadable(&error)),
         };
         match drawn {
             Ok(entry) => {

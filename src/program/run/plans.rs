@@ -3,6 +3,7 @@
 use jiff::ZonedDateTime;
 use jiff::tz::TimeZone;
 
+use super::carry_out::unreadable;
 use super::live::Live;
 use super::phase::Phase;
 use super::stage::{Stage, Told};
@@ -12,7 +13,7 @@ use crate::history::next::{self, Next};
 use crate::known::Known;
 use crate::plan::{Fresh, PlanChange, asked};
 use crate::store::StoreError;
-use crate::wording::handover;
+use crate::wording::{handover, text};
 
 impl Live<'_> {
     fn told(&self, input: DialogueInput) -> Told<DialogueInput> {
@@ -49,7 +50,7 @@ impl Live<'_> {
     pub(super) fn change_plan(&mut self, change: &PlanChange) -> Told<DialogueInput> {
         let changed = match self.chosen() {
             Some(index) => self.shelf.change(index, change).map_err(|error| format!("{error:#}")),
-            None => Err("no plan is chosen".to_owned()),
+            None => Err(text("screen.no_plan_chosen")),
         };
         self.told(DialogueInput::PlanChanged(changed))
     }
@@ -68,7 +69,7 @@ impl Live<'_> {
                     treat: plan.rewards.high.what.clone(),
                 })
             }
-            Err(error) => format!("The record cannot be read: {error}"),
+            Err(error) => unreadable(&error),
         };
         stage.desk.tell(stage.latest, text);
     }
@@ -78,7 +79,7 @@ impl Live<'_> {
         let text = match self.next(stage) {
             Ok(Some((known, next))) => handover::note(&known.history, &next).lines.join(" "),
             Ok(None) => stage.desk.wording().nothing_yet(),
-            Err(error) => format!("The record cannot be read: {error}"),
+            Err(error) => unreadable(&error),
         };
         stage.desk.tell(stage.latest, text);
     }
@@ -98,7 +99,7 @@ impl Live<'_> {
     pub(super) fn report(&mut self, stage: &mut Stage<'_>) {
         let place = match self.chosen() {
             Some(index) => self.shelf.report(index).map_err(|error| format!("{error:#}")),
-            None => Err("no plan is chosen".to_owned()),
+            None => Err(text("screen.no_plan_chosen")),
         };
         tell_written("report", place, stage);
     }

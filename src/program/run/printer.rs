@@ -2,12 +2,14 @@
 
 use std::io::Write;
 
+use minijinja::context;
+
 use super::Happening;
 use crate::at::At;
 use crate::interpret::{OtherReading, Said};
 use crate::plan::Words;
 use crate::session::{Derived, Event, Input, NudgeKind, Rep, Session};
-use crate::wording::Wording;
+use crate::wording::{Wording, filled, text};
 
 /// Shows what happens.
 pub trait Printer {
@@ -77,39 +79,45 @@ impl<W: Write> Printer for Plain<W> {
             Event::Input(Input::Tagged { said, words }) => {
                 let what = match (said, rep) {
                     (Said::Change(_), Some((number, _))) if happening.idle => {
-                        format!("try {number}: nothing changed")
+                        filled("screen.event_nothing_changed", context! { number })
                     }
                     (_, Some((number, rep))) => rep_line(number, rep, happening.words),
                     (Said::State { mood }, _) => format!("{mood:?}").to_lowercase(),
-                    (Said::Cue, _) => "cue given".into(),
-                    (Said::TakesOver { person }, _) => format!("{person} trains from here"),
-                    (Said::HoldStart, _) => "hold begins".into(),
+                    (Said::Cue, _) => text("screen.event_cue"),
+                    (Said::TakesOver { person }, _) => {
+                        filled("screen.takes_over", context! { person })
+                    }
+                    (Said::HoldStart, _) => text("screen.event_hold"),
                     (Said::TakeBack, _) => match happening.took {
                         Some(took) => self.wording.took(took),
-                        None => "took back the last".into(),
+                        None => text("screen.event_took_back"),
                     },
-                    (Said::PutBack { .. }, _) => "put back what was taken back".into(),
+                    (Said::PutBack { .. }, _) => text("screen.event_put_back"),
                     (Said::Own { name }, _) => name.clone(),
                     _ => String::new(),
                 };
                 self.line(at, words, &what);
             }
             Event::Input(Input::Doubted { words, other }) => {
-                let or = match other {
-                    OtherReading::Nothing => String::new(),
-                    OtherReading::NotCounted(reason) => format!(": {}", reason.name()),
-                    OtherReading::Read(text) => format!(", or \"{text}\""),
+                let (because, other) = match other {
+                    OtherReading::Nothing => (None, None),
+                    OtherReading::NotCounted(reason) => (Some(reason.name()), None),
+                    OtherReading::Read(text) => (None, Some(text)),
                 };
-                self.line(at, &format!("{words}?"), &format!("not sure{or}; kept for the review"));
+                let what = filled("screen.event_not_sure", context! { because, other });
+                self.line(at, &format!("{words}?"), &what);
             }
             Event::Input(Input::Gap { lasted, why }) => {
-                let what = format!("no sound for {:.1} s: {why}", lasted.as_secs_f64());
+                let lasted_s = lasted.as_secs_f64();
+                let what = filled("screen.event_no_sound", context! { lasted_s, why });
                 self.line(at, "", &what);
             }
-            Event::Input(Input::Trouble { why }) => self.line(at, "", &format!("trouble: {why}")),
-            Event::Input(Input::Noted { text }) => self.line(at, "note", text),
+            Event::Input(Input::Trouble { why }) => {
+                self.line(at, "", &filled("screen.trouble", context! { why }));
+            }
+            Event::Input(Input::Noted { text: note }) => self.line(at, &text("screen.note"), note),
             Event::Derived(Derived::Began { step }) => {
-                self.line(at, "", &format!("session begins at step {step}"));
+                self.line(at, "", &filled("screen.event_begins", context! { step }));
             }
             Event::Derived(Derived::HoldRanOut) => {
                 let what = rep.map(|(number, rep)| rep_line(number, rep, happening.words));
@@ -120,7 +128,9 @@ impl<W: Write> Printer for Plain<W> {
                 let what = format!("{} ({})", self.wording.nudge(*nudge), reason.because);
                 self.line(at, "~", &what);
             }
-            Event::Derived(Derived::Finished { .. }) => self.line(at, "", "session ends"),
+            Event::Derived(Derived::Finished { .. }) => {
+                self.line(at, "", &text("screen.event_ends"));
+            }
         }
     }
 
@@ -136,21 +146,16 @@ impl<W: Write> Printer for Plain<W> {
 }
 
 fn rep_line(number: usize, rep: &Rep, words: &Words) -> String {
-    let mut line = match rep.paid_as(words) {
-        Some(paid) => format!("try {number}: step {}, {paid}", rep.step),
-        None if rep.step == rep.working => format!("try {number}: missed"),
-        None => format!("try {number}: step {}, missed", rep.step),
+    let values = context! {
+        number,
+        step => rep.step,
+        at_working => rep.step == rep.working,
+        paid => rep.paid_as(words),
+        side => rep.side.map(|side| format!("{side:?}").to_lowercase()),
+        latency_s => rep.latency.map(|latency| latency.as_secs_f64()),
+        held_s => rep.duration.map(|duration| duration.as_secs_f64()),
     };
-    if let Some(side) = rep.side {
-        line += &format!(", {side:?}").to_lowercase();
-    }
-    if let Some(latency) = rep.latency {
-        line += &format!(", {:.1} s after the cue", latency.as_secs_f64());
-    }
-    if let Some(duration) = rep.duration {
-        line += &format!(", held {:.1} s", duration.as_secs_f64());
-    }
-    line
+    filled("screen.event_try", values)
 }
 
 #[cfg(test)]
@@ -159,7 +164,7 @@ mod tests {
     use crate::clock::Clock;
     use crate::plan::Plan;
     use crate::run::{Desk, tags};
-    use crate::session::Prior;
+    use crate::session::{Logged, Prior};
 
     /// What the screen shows of these lines, without times and words.
     fn shown(lines: &[&str], say: bool) -> Vec<String> {
@@ -191,6 +196,63 @@ mod tests {
             event.unwrap_or(line).trim().to_owned()
         };
         text.lines().map(what).filter(|line| !line.is_empty()).collect()
+    }
+
+    /// A line for each of these events, without times.
+    fn lines_of(events: &[Event]) -> Vec<String> {
+        let words = Words::english();
+        let mut plain = Plain::new(Vec::new());
+        for event in events {
+            let logged = Logged { at: At::ZERO, event: event.clone() };
+            let happening = Happening {
+                logged: &logged,
+                heard: None,
+                rep: None,
+                words: &words,
+                took: None,
+                idle: false,
+                working: 1,
+            };
+            plain.event(&happening, None);
+        }
+        let text = String::from_utf8(plain.written().clone()).unwrap();
+        text.lines().map(|line| line.get(11..).unwrap_or_default().to_owned()).collect()
+    }
+
+    #[test]
+    fn what_is_no_try_has_its_line_too() {
+        let tag = |said, words: &str| Event::Input(Input::said(said, words));
+        let doubt = |other| {
+            Event::Input(Input::Doubted { words: "yes".into(), other: OtherReading::from(other) })
+        };
+        let lasted = std::time::Duration::from_millis(2_340);
+        let lines = lines_of(&[
+            Event::Derived(Derived::Began { step: 2 }),
+            tag(Said::Cue, "go"),
+            tag(Said::HoldStart, "start"),
+            tag(Said::TakesOver { person: "Ada".into() }, "juniper ada"),
+            tag(Said::TakeBack, "cancel"),
+            doubt(""),
+            doubt("no"),
+            doubt("said in a pause"),
+            Event::Input(Input::Gap { lasted, why: "stalled".into() }),
+            Event::Input(Input::Trouble { why: "no sound".into() }),
+            Event::Input(Input::Noted { text: "a  note".into() }),
+        ]);
+        let told = [
+            "                        session begins at step 2",
+            "go                      cue given",
+            "start                   hold begins",
+            "juniper ada             Ada trains from here",
+            "cancel                  took back the last",
+            "yes?                    not sure; kept for the review",
+            "yes?                    not sure, or \"no\"; kept for the review",
+            "yes?                    not sure: said in a pause; kept for the review",
+            "                        no sound for 2.3 s: stalled",
+            "                        trouble: no sound",
+            "note                    a  note",
+        ];
+        assert_eq!(lines, told);
     }
 
     #[test]

@@ -14,6 +14,7 @@ use crate::nudge::signals::Signals;
 use crate::plan::Words;
 use crate::quiz::{Quiz, QuizEffect, QuizInput};
 use crate::session::NudgeFamily;
+use crate::wording::text;
 
 /// Between a sound and the words about it.
 const AFTER_A_SOUND: Duration = Duration::from_millis(400);
@@ -93,7 +94,7 @@ impl Hands<Quiz> for Quizzer {
         let now = stage.clock.now();
         match came {
             Came::Quiet => return Ok(vec![Told::new(now, QuizInput::Quiet)]),
-            Came::Deaf => stage.desk.printer.remark("the microphone stopped; type the numbers"),
+            Came::Deaf => stage.desk.printer.remark(&text("screen.deaf_numbers")),
             Came::Nobody => {
                 anyhow::bail!("nobody answers: there is neither a microphone nor a line typed");
             }
@@ -118,12 +119,12 @@ impl Hands<Quiz> for Quizzer {
         match effect {
             QuizEffect::Play(family) => self.play(family, stage),
             QuizEffect::Say(line) => {
-                let text = stage.desk.wording().quiz(&line);
-                stage.ask(text);
+                let line = stage.desk.wording().quiz(&line);
+                stage.ask(line);
             }
             QuizEffect::Show(line) => {
-                let text = stage.desk.wording().quiz(&line);
-                stage.desk.printer.remark(&text);
+                let line = stage.desk.wording().quiz(&line);
+                stage.desk.printer.remark(&line);
             }
             QuizEffect::Voice(change) => stage.change(change),
             QuizEffect::End => {}

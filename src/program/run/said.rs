@@ -2,11 +2,14 @@
 
 use std::time::Duration;
 
+use minijinja::context;
+
 use super::HeardTimes;
 use super::stage::{Onset, Stage, Told};
 use crate::dialogue::DialogueInput;
 use crate::hear::HeardTag;
 use crate::interpret::Said;
+use crate::wording::filled;
 
 /// Tags of one breath, without our own voice. The trainer comes first: a tag ends the read-out at once.
 pub(super) fn hear_tags(tags: Vec<HeardTag>, stage: &mut Stage<'_>) -> Vec<Told<DialogueInput>> {
@@ -18,7 +21,7 @@ pub(super) fn hear_tags(tags: Vec<HeardTag>, stage: &mut Stage<'_>) -> Vec<Told<
     let to = tags.last().map_or(Duration::MAX, |tag| stage.desk.clock_time(tag.end + offset));
     if let Some(sounds) = &mut stage.desk.sounds {
         if sounds.may_be_own(&words, from, to) {
-            stage.desk.printer.remark(&format!("heard our own voice: \"{words}\""));
+            stage.desk.printer.remark(&filled("screen.own_voice", context! { words }));
             return Vec::new();
         }
         sounds.hush();

@@ -16,6 +16,7 @@ use crate::machine::Answer;
 use crate::plan::Words;
 use crate::settle::{Settle, SettleEffect, SettleInput};
 use crate::store::StoreError;
+use crate::wording::text;
 
 pub use book::{Book, doubts, settle_doubt};
 
@@ -76,7 +77,7 @@ impl Hands<Settle> for Settler<'_> {
         match came {
             Came::Quiet => return Ok(vec![Told::new(now, SettleInput::Quiet)]),
             Came::Lost { why, .. } => stage.tell_lost(why),
-            Came::Deaf => stage.desk.printer.remark("the microphone stopped; type the words"),
+            Came::Deaf => stage.desk.printer.remark(&text("screen.deaf_words")),
             Came::Nobody => {
                 if let Some(error) = stage.deaf.take() {
                     return Err(error.into());
@@ -103,13 +104,13 @@ impl Hands<Settle> for Settler<'_> {
             SettleEffect::Settle { doubt, settled } => self.book.settle(doubt, settled),
             SettleEffect::TakeBack { doubt } => self.book.take_back(doubt),
             SettleEffect::Say(line) => {
-                let text = stage.desk.wording().settle(&line);
-                stage.ask(text);
+                let line = stage.desk.wording().settle(&line);
+                stage.ask(line);
                 return Ok(Vec::new());
             }
             SettleEffect::Show(line) => {
-                let text = stage.desk.wording().settle(&line);
-                stage.desk.printer.remark(&text);
+                let line = stage.desk.wording().settle(&line);
+                stage.desk.printer.remark(&line);
                 return Ok(Vec::new());
             }
             SettleEffect::Voice(change) => {

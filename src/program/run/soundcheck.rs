@@ -2,6 +2,8 @@
 
 use std::time::Duration;
 
+use minijinja::context;
+
 use super::answers::answers;
 use super::driver::{Driver, LOOK, block_on};
 use super::ears_thread::Level;
@@ -15,6 +17,7 @@ use crate::hear::Ears;
 use crate::interpret::switch::SwitchSettings;
 use crate::plan::Words;
 use crate::soundcheck::{Check, Report, SoundcheckEffect, SoundcheckInput};
+use crate::wording::{filled, text};
 
 /// What a sound check is made of. Microphones and outputs are in the order of the check's setup.
 pub struct CheckUp<'a> {
@@ -136,7 +139,10 @@ impl Hands<Check> for Checker<'_> {
                 levels.into_iter().map(told).collect()
             }
             Came::Deaf => {
-                vec![Told::new(now, SoundcheckInput::MicFailed { why: "it stopped".to_owned() })]
+                vec![Told::new(
+                    now,
+                    SoundcheckInput::MicFailed { why: text("screen.microphone_stopped") },
+                )]
             }
             Came::Lost { why, .. } => {
                 stage.tell_lost(why);
@@ -249,7 +255,10 @@ impl Checker<'_> {
             Sounds::start(choice, self.tuning.clone(), clock, |trouble| troubles.push(trouble));
         match started {
             Ok(sounds) => stage.desk.sounds = Some(sounds),
-            Err(error) => troubles.push(format!("nothing can be played: {error}")),
+            Err(error) => {
+                let error = error.to_string();
+                troubles.push(filled("screen.output_fails", context! { error }));
+            }
         }
         troubles.iter().for_each(|trouble| stage.desk.printer.remark(trouble));
     }

@@ -2,6 +2,8 @@
 
 use std::time::Duration;
 
+use minijinja::context;
+
 use super::ears_thread::{Level, Passed};
 use super::mic::Mic;
 use super::{Desk, HeardTimes, Sounds};
@@ -16,6 +18,7 @@ use crate::hear::{Ears, Heard};
 use crate::interpret::switch::{Press, Pressed};
 use crate::loudness::NoiseFloor;
 use crate::machine::Machine;
+use crate::wording::filled;
 
 /// Something that came in.
 #[derive(Debug)]
@@ -212,7 +215,8 @@ impl<'d> Stage<'d> {
     pub(super) fn listen_or_type(&mut self, choice: DeviceChoice, ears: Ears, what: &str) {
         if let Err(error) = self.listen(choice, ears) {
             if self.by_clock.is_none() {
-                self.desk.printer.remark(&format!("{error}; type the {what} instead"));
+                let values = context! { error => error.to_string() };
+                self.desk.printer.remark(&filled(&format!("screen.type_the_{what}"), values));
             }
             self.deaf = Some(error);
             self.by_clock = Some(self.clock.now());
@@ -250,7 +254,8 @@ impl<'d> Stage<'d> {
 
     /// Tells that sound went away.
     pub(super) fn tell_lost(&mut self, why: GapReason) {
-        self.desk.printer.remark(&format!("no sound ({why:?}); looking for the microphone"));
+        let why = format!("{why:?}");
+        self.desk.printer.remark(&filled("screen.lost", context! { why }));
     }
 
     /// How loud it is now: so our own voice is known, and nudges follow the room.

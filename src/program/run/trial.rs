@@ -7,6 +7,7 @@ use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::nudge::signals::{Signal, Signals};
 use crate::playback::player::{Played, Player, Sound};
+use crate::wording::text;
 
 /// An output that has played nothing for this long is passed over.
 const LONGEST: Duration = Duration::from_secs(6);
@@ -61,9 +62,11 @@ impl TrialSound {
         while let Ok(played) = self.played.try_recv() {
             match played {
                 Played::OutputAway { error } => return Trial::Failed(error.to_string()),
-                Played::Dropped { .. } => return Trial::Failed("nothing can be played".to_owned()),
+                Played::Dropped { .. } => {
+                    return Trial::Failed(text("screen.output_takes_nothing"));
+                }
                 Played::Ended { cut: true, .. } => {
-                    return Trial::Failed("it went away".to_owned());
+                    return Trial::Failed(text("screen.output_went_away"));
                 }
                 Played::Ended { at, .. } => self.over_at = Some(at),
                 Played::Started { .. } | Played::OutputReady { .. } => {}
@@ -72,7 +75,7 @@ impl TrialSound {
         let now = self.clock.now();
         match self.over_at {
             Some(over_at) if now >= over_at => Trial::Played,
-            None if now >= self.give_up_at => Trial::Failed("it plays nothing".to_owned()),
+            None if now >= self.give_up_at => Trial::Failed(text("screen.output_plays_nothing")),
             _ => Trial::Sounding,
         }
     }

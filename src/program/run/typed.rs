@@ -1,16 +1,18 @@
 //! What is typed in place of words.
 
+use minijinja::context;
+
 use super::Desk;
 use crate::interpret::{Details, Grammar, Said, nearest_phrase};
 use crate::plan::{Command, Role, Words};
+use crate::wording::filled;
 
 /// What a typed line means; when it means nothing, that is reported.
 pub(super) fn understood(line: &str, words: &Words, desk: &mut Desk) -> Vec<Said> {
     let said = typed(line, words);
     if said.is_empty() {
         let near = nearest_phrase(words, line);
-        let near = near.map_or(String::new(), |phrase| format!(". Did you mean: {phrase}?"));
-        desk.printer.remark(&format!("not understood: {line}{near}"));
+        desk.printer.remark(&filled("screen.not_understood", context! { line, near }));
     }
     said
 }

@@ -2,10 +2,13 @@
 
 mod letters;
 
+use minijinja::context;
+
 use crate::at::At;
 use crate::run::{Happening, Plain, Printer, Status};
 use crate::session::{Event, Input, NudgeKind};
 use crate::terminal::{self, cut, padded, say_part, visible, width};
+use crate::wording::{filled, text};
 use letters::{HEIGHT, large};
 
 /// Bright white on black, whatever the terminal's colours are.
@@ -26,6 +29,7 @@ struct View {
     reps: usize,
     per_min: String,
     step: u8,
+    /// Its name among the texts.
     state: &'static str,
     tag: String,
     nudge: String,
@@ -50,7 +54,7 @@ impl Big {
         // As everywhere: the variable set and not empty means no colour (no-color.org).
         let colour = std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty());
         Big {
-            view: View { step: 1, ..View::default() },
+            view: View { step: 1, state: "ready", ..View::default() },
             nudged: None,
             lines: Plain::new(Vec::new()),
             shown: String::new(),
@@ -82,9 +86,9 @@ impl Printer for Big {
             match input {
                 Input::Tagged { words, .. } => self.view.tag = words.clone(),
                 Input::Doubted { words, .. } => self.view.tag = format!("{words}?"),
-                Input::Gap { .. } => self.view.tag = "no sound".to_owned(),
+                Input::Gap { .. } => self.view.tag = text("screen.no_sound"),
                 Input::Trouble { why } => self.view.tag = why.clone(),
-                Input::Noted { .. } => self.view.tag = "note".to_owned(),
+                Input::Noted { .. } => self.view.tag = text("screen.note"),
             }
         }
     }
@@ -126,7 +130,7 @@ impl Printer for Big {
         self.view.step = session.working();
         self.view.state = match (session.paused(), session.begun()) {
             (true, _) => "paused",
-            (false, true) => "under way",
+            (false, true) => "under_way",
             (false, false) => "ready",
         };
         if self.nudged.is_some_and(|at| status.at.since(at) > NUDGE_FOR) {
@@ -140,12 +144,17 @@ impl Printer for Big {
 /// The whole screen: where to begin, every line, and what to wipe.
 fn page(view: &View, [columns, rows]: [usize; 2], colour: bool) -> String {
     let paused = view.nudge.is_empty() && view.state == "paused";
-    let banner = if paused { "paused" } else { view.nudge.as_str() };
+    let state = text(&format!("screen.state_{}", view.state));
+    let banner = if paused { state.as_str() } else { view.nudge.as_str() };
     let numbers = [view.reps.to_string(), view.per_min.clone(), view.step.to_string()];
     let scale = scale(&numbers, [&view.tag, banner], [columns, rows]);
     let third = columns / numbers.len();
-    let step = format!("step ({})", view.state);
-    let mut lines = vec![(false, side_by_side(["rewarded", "a minute", &step], third))];
+    let heads = [
+        text("screen.list_rewarded"),
+        text("screen.list_a_minute"),
+        filled("screen.big_step", context! { state => &state }),
+    ];
+    let mut lines = vec![(false, side_by_side(heads.each_ref().map(String::as_str), third))];
     let parts: Option<Vec<_>> = numbers.iter().map(|text| large(text, scale, third)).collect();
     match parts.as_deref() {
         Some([reps, rate, step]) => lines.extend(
@@ -154,13 +163,13 @@ fn page(view: &View, [columns, rows]: [usize; 2], colour: bool) -> String {
         ),
         _ => lines.push((false, side_by_side(numbers.each_ref().map(String::as_str), third))),
     }
-    for (caption, text, turned) in
-        [("last heard", view.tag.as_str(), false), ("nudge", banner, !banner.is_empty())]
-    {
-        lines.push((false, caption.to_owned()));
-        match large(text, scale, columns) {
+    let last_heard = (text("screen.big_last_heard"), view.tag.as_str(), false);
+    let nudge = (text("screen.big_nudge"), banner, !banner.is_empty());
+    for (caption, shown, turned) in [last_heard, nudge] {
+        lines.push((false, caption));
+        match large(shown, scale, columns) {
             Some(rows) => lines.extend(rows.into_iter().map(|row| (turned, row))),
-            None => lines.push((turned, text.to_uppercase())),
+            None => lines.push((turned, shown.to_uppercase())),
         }
     }
     lines.extend(wrapped(&view.said, columns).into_iter().map(|line| (false, line)));
@@ -230,7 +239,7 @@ mod tests {
             reps: 12,
             per_min: "8".into(),
             step: 2,
-            state: "under way",
+            state: "under_way",
             tag: "yes two".into(),
             nudge: "end soon".into(),
             said: "Step 2, steps towards the file.".into(),

@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use clap::Args;
+use minijinja::context;
 use serde::Serialize;
 
 use super::sessions::Shown;
@@ -13,7 +14,7 @@ use crate::plan::{RewardValue, Side, Words};
 use crate::session::{MissedBecause, Outcome, Rep};
 use crate::store::{Filter, Folded, Mark, MarkKind, SessionRow, Store};
 use crate::terminal::say_part;
-use crate::wording::Wording;
+use crate::wording::{Wording, filled, text as said};
 
 /// Seconds of a column of the rate line.
 const BIN_S: f64 = 10.0;
@@ -113,15 +114,21 @@ fn find(store: &Store, asked: &str) -> Result<SessionRow, Failure> {
 
 fn text(row: &SessionRow, folded: &Folded, steps: &[String], words: &Words) -> String {
     let mut text = String::new();
-    let by = row.person.as_deref().map_or(String::new(), |person| format!(", by {person}"));
-    let place = row.place.as_deref().map_or(String::new(), |place| format!(", {place}"));
-    let _ = writeln!(text, "{}, {}: {}{by}{place}", row.day, row.animal, row.behaviour);
+    let values = context! {
+        day => row.day.to_string(),
+        animal => &row.animal,
+        behaviour => &row.behaviour,
+        by => &row.person,
+        place => &row.place,
+    };
+    let _ = writeln!(text, "{}", filled("screen.session_of", values));
     if row.source == crate::store::Source::Simulated {
-        let _ = writeln!(text, "An invented session of the simulated animal.");
+        let _ = writeln!(text, "{}", said("screen.session_invented"));
     }
     let active = folded.active.as_secs_f64();
     let sum = &folded.summary;
-    let _ = writeln!(text, "{} in {}", Wording::english().tries(sum.tries), chart::clock(active));
+    let (tries, time) = (Wording::english().tries(sum.tries), chart::clock(active));
+    let _ = writeln!(text, "{}", filled("screen.session_tries", context! { tries, time }));
     let bins = (active / BIN_S).ceil().clamp(1.0, 50.0) as usize;
     let width = (active / bins as f64).max(f64::MIN_POSITIVE);
     let mut rewards = vec![0.0; bins];
@@ -133,8 +140,10 @@ fn text(row: &SessionRow, folded: &Folded, steps: &[String], words: &Words) -> S
     let shown: Vec<Option<f64>> = rewards.into_iter().map(Some).collect();
     let _ = writeln!(
         text,
-        "rewards  {}  {width:.0} s a column",
-        chart::sparkline(&shown, 0.0, most, &[])
+        "{}  {}  {}",
+        said("screen.session_rewards"),
+        chart::sparkline(&shown, 0.0, most, &[]),
+        filled("screen.session_column", context! { width_s => width })
     );
     let mut lines: Vec<(f64, String)> = folded
         .reps
@@ -143,7 +152,7 @@ fn text(row: &SessionRow, folded: &Folded, steps: &[String], words: &Words) -> S
         .collect();
     lines.extend(lapses_of(folded).into_iter().map(|place| {
         let at = folded.reps[place].rep.active.as_secs_f64();
-        (at, "  success had fallen below what was usual".to_owned())
+        (at, format!("  {}", said("screen.session_fell")))
     }));
     lines.extend(
         folded.marks.iter().filter_map(|mark| Some((mark.active.as_secs_f64(), mark_line(mark)?))),
@@ -161,48 +170,42 @@ fn lapses_of(folded: &Folded) -> Vec<usize> {
 }
 
 fn rep_line(rep: &Rep, edited: bool, steps: &[String], words: &Words) -> String {
-    let name = |step: u8| {
-        steps.get(usize::from(step.max(1)) - 1).map_or(String::new(), |name| format!(" {name}"))
+    let step = match rep.outcome {
+        Outcome::Missed(MissedBecause::HoldRanOut) => rep.working,
+        _ => rep.step,
     };
-    let mut parts = vec![match rep.outcome {
-        Outcome::Rewarded(value) => {
-            let paid = match value {
-                RewardValue::Jackpot => "JACKPOT".into(),
-                _ => rep.paid_as(words).unwrap_or_default(),
-            };
-            format!("{paid}, step {}{}", rep.step, name(rep.step))
-        }
-        Outcome::Missed(MissedBecause::Said) => format!("missed at step {}", rep.step),
-        Outcome::Missed(MissedBecause::HoldRanOut) => {
-            format!("no answer in time at step {}", rep.working)
-        }
-    }];
-    if let Some(side) = rep.side {
-        parts.push(if side == Side::Left { "left" } else { "right" }.into());
-    }
-    parts.extend(rep.latency.map(|latency| format!("after {:.1} s", latency.as_secs_f64())));
-    parts.extend(rep.duration.map(|held| format!("held {:.1} s", held.as_secs_f64())));
-    if edited {
-        parts.push("corrected later".into());
-    }
-    parts.join(", ")
+    let values = context! {
+        step,
+        name => steps.get(usize::from(step.max(1)) - 1),
+        jackpot => rep.outcome == Outcome::Rewarded(RewardValue::Jackpot),
+        paid => rep.paid_as(words),
+        ran_out => rep.outcome == Outcome::Missed(MissedBecause::HoldRanOut),
+        side => rep.side.map(|side| if side == Side::Left { "left" } else { "right" }),
+        latency_s => rep.latency.map(|latency| latency.as_secs_f64()),
+        held_s => rep.duration.map(|held| held.as_secs_f64()),
+        edited,
+    };
+    filled("screen.session_try", values)
 }
 
 fn mark_line(mark: &Mark) -> Option<String> {
     let name = &mark.name;
-    Some(match mark.kind {
-        MarkKind::Nudge => format!("  nudge: {}", name.replace('_', " ")),
-        MarkKind::Mood => format!("  {name}"),
-        MarkKind::Note => format!("  note: {name}"),
-        MarkKind::Step => format!("  step {name} from here"),
-        MarkKind::Doubt => format!("  not sure: \"{name}\""),
-        MarkKind::Gap => "  no sound for a while".into(),
-        MarkKind::Trouble => format!("  trouble: {name}"),
-        MarkKind::Own => format!("  {name}"),
-        MarkKind::TookOver => format!("  {name} trains from here"),
-        MarkKind::Finished => "  finished".into(),
+    let what = match mark.kind {
+        MarkKind::Nudge => {
+            let nudge = name.replace('_', " ");
+            filled("screen.session_nudge", context! { nudge })
+        }
+        MarkKind::Mood | MarkKind::Own => name.clone(),
+        MarkKind::Note => filled("screen.log_note", context! { text => name }),
+        MarkKind::Step => filled("screen.session_step", context! { name }),
+        MarkKind::Doubt => filled("screen.session_not_sure", context! { name }),
+        MarkKind::Gap => said("screen.session_no_sound"),
+        MarkKind::Trouble => filled("screen.trouble", context! { why => name }),
+        MarkKind::TookOver => filled("screen.takes_over", context! { person => name }),
+        MarkKind::Finished => said("screen.session_finished"),
         _ => return None,
-    })
+    };
+    Some(format!("  {what}"))
 }
 
 #[cfg(test)]

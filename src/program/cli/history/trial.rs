@@ -12,6 +12,7 @@ use crate::history::planned::{BASELINE, LOT};
 use crate::known::Known;
 use crate::run::{draw, tests_of};
 use crate::terminal::say;
+use crate::wording::text;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -61,7 +62,7 @@ pub(crate) fn run(args: &TestArgs) -> Result<(), Failure> {
         return print_json(&tests);
     }
     if tests.is_empty() {
-        say!("No change of this plan is being tested; begin one with --change.");
+        say!("{}", text("screen.no_test"));
     }
     for (planned, stands) in &tests {
         say!("{}.", stands.said(&planned.change));

@@ -22,7 +22,7 @@ use crate::history::course::Course;
 use crate::history::cue::{self, Control, Grid};
 use crate::history::length;
 use crate::history::next::{self, Next};
-use crate::history::{Ladder, body, capital};
+use crate::history::{Ladder, body, capital, unknown};
 use crate::known::Known;
 use crate::plan::Plan;
 use crate::review::chart::Scale;
@@ -203,7 +203,7 @@ pub(super) async fn agree(
             within(query.interval, 10.0, 1.0, 3600.0),
             within(query.tolerance, 1.0, 0.05, 60.0),
         )
-        .map_err(|error| Trouble::wrong(error.to_string()))?;
+        .map_err(|error| Trouble::wrong(unknown(&error)))?;
         let head = session_view::head(&loaded.row);
         let film = session_view::film(&loaded.events);
         Ok(review.page("agree.html", AgreePage { id, scoring, view, head, film }))

@@ -11,6 +11,7 @@ use crate::settle::{Before, Doubt, Settled};
 use crate::store::{
     Change, Content, Edit, EventId, Folded, RepEdit, SessionId, Store, StoreError, Stored,
 };
+use crate::wording::text;
 
 /// The doubts of a session that wait to be settled, with their events, in order of time; what was most likely said
 /// by another comes last.
@@ -103,7 +104,7 @@ pub fn settle_doubt(
     by: Option<String>,
 ) -> Result<Option<EventId>, StoreError> {
     let why = matches!(settled, Settled::Nothing { no_rep: true });
-    let why = why.then(|| "a tag that counts no try".to_owned());
+    let why = why.then(|| text("screen.counts_no_try"));
     amend(store, clock, session, |folded| {
         let doubt = folded.doubt(event)?;
         Some(Edit { change: Change::settling(event, doubt.at, rep(settled)), by, why })
