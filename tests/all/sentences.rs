@@ -56,7 +56,10 @@ fn without_comment(line: &str) -> &str {
 
 /// The texts of a program, each with what stands before and after it; comments are left out.
 pub(crate) fn texts(program: &str) -> Vec<(String, String, String)> {
-    let program = program.split("#[cfg(test)]\nmod tests {").next().unwrap_or_default();
+    let mut program = program;
+    for tests in ["#[cfg(test)]\nmod tests {", "#[cfg(test)]\npub(super) mod tests {"] {
+        program = program.split(tests).next().unwrap_or_default();
+    }
     let code: Vec<&str> = program.lines().map(without_comment).collect();
     let code = code.join("\n").replace("'\"'", "' '");
     let mut found = Vec::new();

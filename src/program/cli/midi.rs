@@ -7,10 +7,12 @@ use std::time::Duration;
 
 use midi_convert::midi_types::MidiMessage;
 use midi_convert::parse::MidiParser;
+use minijinja::context;
 use tokio::sync::mpsc::UnboundedSender;
 
 use crate::clock::Clock;
 use crate::run::Typed;
+use crate::wording::filled;
 
 /// A device that was pulled out is looked for again this often.
 const AGAIN: Duration = Duration::from_secs(1);
@@ -41,10 +43,8 @@ pub(super) fn start(path: PathBuf, clock: Clock, tell: UnboundedSender<Typed>) {
 }
 
 fn trouble(path: &Path, error: &io::Error) -> String {
-    format!(
-        "no pedal at {} ({error}); it is looked for again every second. `amidi -l` and /dev/snd show what is plugged in; midi_pedal in the settings names it",
-        path.display()
-    )
+    let values = context! { path => path.display().to_string(), error => error.to_string() };
+    filled("screen.no_pedal", values)
 }
 
 fn read(mut from: impl Read, clock: &Clock, tell: &UnboundedSender<Typed>) -> io::Result<()> {

@@ -7,6 +7,7 @@ use std::process::{Command, Stdio};
 use anyhow::{Context, anyhow};
 use clap::Args;
 use jiff::civil::Date;
+use minijinja::context;
 
 use super::places::session_named;
 use super::{Class, Failure, places};
@@ -21,6 +22,7 @@ use crate::review::chart::Scale;
 use crate::review::{animal_view, report, session_view};
 use crate::store::{Filter, SessionId, Store};
 use crate::terminal::say;
+use crate::wording::filled;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -67,7 +69,8 @@ pub(super) fn run(args: &ReportArgs) -> Result<(), Failure> {
     let is_pdf = args.output.extension().is_some_and(|ending| ending == "pdf");
     let file = if is_pdf { pdf(&page)? } else { page.into_bytes() };
     new_file::write(&args.output, &file, Existing::asked(args.overwrite), Some(store.path()))?;
-    say!("Report: {}", args.output.display());
+    let file = args.output.display().to_string();
+    say!("{}", filled("screen.report_in", context! { file }));
     Ok(())
 }
 

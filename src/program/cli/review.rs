@@ -17,7 +17,7 @@ use crate::review::web::{self, Review};
 use crate::run::Signals;
 use crate::store::{Change, Edit, EventId};
 use crate::terminal::{self, say};
-use crate::wording::filled;
+use crate::wording::{filled, text};
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -86,11 +86,12 @@ fn serve(args: &ReviewArgs) -> Result<(), Failure> {
         let port = listener.local_addr().context("the port has no address")?.port();
         let review = Review::new(store, clock, secret, port, Box::new(hear));
         let address = review.address();
-        say!("Review: {address}\nEnd it with Ctrl+C.");
+        say!("{}", filled("screen.review_at", context! { address }));
+        say!("{}", text("screen.review_ends"));
         if !args.no_open {
             match review.opening() {
                 Ok(file) => open_browser(&file),
-                Err(_) => say!("{BY_HAND}"),
+                Err(_) => say!("{}", text("screen.open_by_hand")),
             }
         }
         let stop = async move { signals.stop().await };
@@ -100,8 +101,6 @@ fn serve(args: &ReviewArgs) -> Result<(), Failure> {
     runtime.shutdown_timeout(std::time::Duration::from_secs(1));
     Ok(())
 }
-
-const BY_HAND: &str = "Open this address in a browser on this computer.";
 
 /// Asks the desktop to show the page; where there is none, the printed address is enough. Everybody on this computer
 /// may read a command line, so the file leads to the page, and its name tells nothing.
@@ -115,7 +114,7 @@ fn open_browser(file: &Path) {
         .stderr(quiet())
         .spawn();
     if opened.is_err() {
-        say!("{BY_HAND}");
+        say!("{}", text("screen.open_by_hand"));
     }
 }
 

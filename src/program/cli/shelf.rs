@@ -22,6 +22,7 @@ use crate::plan::{
 use crate::private::create_folder;
 use crate::run::{Chosen, Origin, Recorder, Shelf, Unfinished};
 use crate::store::{Filter, SessionRow, Source, Store, StoreError};
+use crate::wording::text;
 
 /// Numbers after those that every plan has as steps.
 const MORE_NUMBERS: [(u8, &str); 3] = [(7, "seven"), (8, "eight"), (9, "nine")];
@@ -73,7 +74,7 @@ impl PlanShelf {
             let plan = match places::plan(&file) {
                 Ok((plan, _)) => plan,
                 Err(failure) => {
-                    trouble(format!("left out: {:#}", failure.error));
+                    trouble(format!("{}: {:#}", text("screen.left_out"), failure.error));
                     continue;
                 }
             };

@@ -1,6 +1,7 @@
 //! Microphone and ear of the verbs that hear or play: flags, then environment, then settings.
 
 use clap::Args;
+use minijinja::context;
 
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
@@ -8,6 +9,7 @@ use crate::config::{EarKind, Settings};
 use crate::interpret::switch::SwitchSettings;
 use crate::run::{Desk, Sounds, Tuning};
 use crate::speak::VoiceSettings;
+use crate::wording::filled;
 
 /// Which devices.
 #[derive(Debug, Args)]
@@ -72,7 +74,10 @@ impl SoundArgs {
         let ear = self.ear(settings);
         match Sounds::start(ear, tuning, clock.clone(), |trouble| troubles.push(trouble)) {
             Ok(sounds) => desk.sounds = Some(sounds),
-            Err(error) => troubles.push(format!("nothing can be played: {error}")),
+            Err(error) => {
+                let error = error.to_string();
+                troubles.push(filled("screen.output_fails", context! { error }));
+            }
         }
         for trouble in troubles {
             desk.printer.remark(&trouble);

@@ -45,7 +45,7 @@ pub(crate) fn run(args: &AnimalsArgs) -> Result<(), Failure> {
         let who = Who { animal: old.clone(), species: args.species.clone() };
         store.rename_animal(who.find(&store)?.id, new, Clock::real().utc())?;
         if !args.view.json {
-            say!("{old} is called {new} from now on; both names find it.");
+            say!("{}", filled("screen.renamed", context! { old, new }));
             return Ok(());
         }
     }

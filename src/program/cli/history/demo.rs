@@ -8,6 +8,7 @@ use std::path::PathBuf;
 use clap::Args;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
+use minijinja::context;
 use serde::Serialize;
 
 use super::invented;
@@ -16,6 +17,7 @@ use crate::cli::Failure;
 use crate::clock::Clock;
 use crate::store::Store;
 use crate::terminal::say;
+use crate::wording::filled;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -62,12 +64,8 @@ pub(crate) fn run(args: &DemoArgs) -> Result<(), Failure> {
         let invented::Written { sessions, reps, entries } = made;
         return print_json(&Made { sessions, reps, entries, invented: true });
     }
-    say!(
-        "Wrote {} invented sessions with {} tries, and {} invented notes, to {}.",
-        made.sessions,
-        made.reps,
-        made.entries,
-        args.file.display()
-    );
+    let invented::Written { sessions, reps, entries } = made;
+    let file = args.file.display().to_string();
+    say!("{}", filled("screen.invented", context! { sessions, reps, entries, file }));
     Ok(())
 }

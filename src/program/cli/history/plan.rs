@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 use clap::{Args, Subcommand};
+use minijinja::context;
 use serde::Serialize;
 
 use super::{next, print_json, trial, wrong};
@@ -16,6 +17,7 @@ use crate::plan::{
 };
 use crate::private::create_folder;
 use crate::terminal::{Out, say, unless_gone};
+use crate::wording::filled;
 
 #[derive(Debug, Args)]
 pub(crate) struct PlanArgs {
@@ -199,12 +201,10 @@ fn new(args: &NewArgs) -> Result<(), Failure> {
     if args.json {
         return print_json(&steps(&plan));
     }
-    say!("Wrote {}", file.display());
-    if listened_for {
-        say!("Look through it, then: hushtally listen");
-    } else {
-        say!("Look through it, then: hushtally listen {}", file.display());
-    }
+    let file = file.display().to_string();
+    say!("{}", filled("screen.plan_written", context! { file => &file }));
+    let named = (!listened_for).then_some(file);
+    say!("{}", filled("screen.plan_then", context! { named }));
     Ok(())
 }
 
@@ -242,7 +242,7 @@ fn change_file(path: &Path, change: &PlanChange, how: &How) -> Result<(), Failur
         unless_gone(Out::data().write_all(changed.as_bytes())).context("it cannot be printed")?;
         return Ok(());
     }
-    say!("Changed {name}. Its steps now:");
+    say!("{}", filled("screen.plan_changed", context! { name => name.as_ref() }));
     for (number, step) in (1..).zip(&plan.steps) {
         say!("  {number}  {}", step.name);
     }
