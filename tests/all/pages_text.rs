@@ -294,6 +294,11 @@ fn remarks_and_tables_of_a_session_are_worded() {
             "The session's sound begins at 1.235 s of the film; its clock drifts by -13 ppm. 20 of 24 words were found in both; a time is right to within 8 ms.",
         ),
         (text("screen.output_plays_nothing"), "it plays nothing"),
+        (filled("screen.nudge_named", context! { name => "pay_this_one" }), "pay this one"),
+        (
+            filled("screen.session_nudge", context! { name => "of_a_newer_one" }),
+            "nudge: of_a_newer_one",
+        ),
     ];
     for (said, expected) in told {
         assert_eq!(said, expected);

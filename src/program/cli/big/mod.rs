@@ -97,7 +97,7 @@ impl Printer for Big {
         self.lines.nudge(at, nudge);
         // A receipt says nothing that the tag does not.
         if nudge != NudgeKind::Heard {
-            self.view.nudge = nudge.name().replace('_', " ");
+            self.view.nudge = filled("screen.nudge_named", context! { name => nudge.name() });
             self.nudged = Some(at);
         }
     }

@@ -191,10 +191,7 @@ fn rep_line(rep: &Rep, edited: bool, steps: &[String], words: &Words) -> String 
 fn mark_line(mark: &Mark) -> Option<String> {
     let name = &mark.name;
     let what = match mark.kind {
-        MarkKind::Nudge => {
-            let nudge = name.replace('_', " ");
-            filled("screen.session_nudge", context! { nudge })
-        }
+        MarkKind::Nudge => filled("screen.session_nudge", context! { name }),
         MarkKind::Mood | MarkKind::Own => name.clone(),
         MarkKind::Note => filled("screen.log_note", context! { text => name }),
         MarkKind::Step => filled("screen.session_step", context! { name }),
