@@ -297,7 +297,7 @@ fn remarks_and_tables_of_a_session_are_worded() {
         (filled("screen.nudge_named", context! { name => "pay_this_one" }), "pay this one"),
         (
             filled("screen.session_nudge", context! { name => "of_a_newer_one" }),
-            "nudge: of_a_newer_one",
+            "nudge: of a newer one",
         ),
     ];
     for (said, expected) in told {
