@@ -4,6 +4,7 @@
 //! |---|---|
 //! | [`align`] *pure* | finds where a film lies in session time |
 //! | [`agree`] *pure* | compares two observers |
+//! | [`corrections`] *pure* | says which corrections may be made, as the record stands |
 //! | [`chart`] *pure* | draws SVG |
 //! | [`vtt`] *pure* | writes captions and chapters |
 //! | [`session_view`], [`agree_view`], [`animal_view`] *pure* | make of the record what pages show |
@@ -16,6 +17,7 @@ pub mod agree_view;
 pub mod align;
 pub mod animal_view;
 pub mod chart;
+pub mod corrections;
 pub mod film;
 mod labels;
 pub mod report;

@@ -17,13 +17,12 @@ use crate::at::At;
 use crate::interpret::Details;
 use crate::plan::{RewardValue, Side};
 use crate::review::align::align;
-use crate::review::{agree_view, film, session_view};
+use crate::review::corrections::{self, Refused};
+use crate::review::{film, session_view};
 use crate::run::settle_doubt;
 use crate::session::{MissedBecause, Outcome};
 use crate::settle::Settled;
-use crate::store::{
-    Change, Content, Edit, EventId, Folded, RepEdit, SessionId, Store, Stored, Target,
-};
+use crate::store::{Change, Edit, EventId, Folded, RepEdit, SessionId, Store, Stored};
 use crate::wording;
 
 type Shared = State<Arc<Review>>;
@@ -47,13 +46,13 @@ impl Review {
         store: &Store,
         session: SessionId,
         edits: Vec<Edit>,
-        may: impl FnOnce(&Folded, &[Stored]) -> Result<(), Trouble>,
+        may: impl FnOnce(&Folded, &[Stored]) -> Result<(), Refused>,
     ) -> Result<EventId, Trouble> {
         let first = EventId(self.clock.new_id());
         let later = std::iter::repeat_with(|| EventId(self.clock.new_id()));
         let edits = std::iter::once(first).chain(later).zip(edits).collect();
         store.amend(session, self.clock.utc(), |folded, events| {
-            may(folded, events).map(|()| edits)
+            may(folded, events).map(|()| edits).map_err(Trouble::from)
         })?;
         Ok(first)
     }
@@ -84,10 +83,11 @@ pub(super) async fn edit(
         let store = review.store();
         let loaded = load(&store, &id)?;
         let change = change(&form, loaded.plan.steps.len())?;
-        let (target, adds) = (target_of(&change), matches!(change, Change::Add { .. }));
+        let target = corrections::target_of(&change);
+        let adds = matches!(change, Change::Add { .. });
         let edit = Edit { change, by: some(&form.by), why: some(&form.why) };
         let made = review.write(&store, loaded.id, vec![edit], |folded, events| match target {
-            Some(target) => still_as_seen(folded, events, target, form.seen),
+            Some(target) => corrections::may_correct(folded, events, target, form.seen),
             None => Ok(()),
         })?;
         // An added rep is named by the edit that added it.
@@ -138,47 +138,6 @@ fn change(form: &EditForm, steps: usize) -> Result<Change, Trouble> {
                 _ => Err(Trouble::wrong(wording::text("page.trouble_this_cannot_be_done_to"))),
             }
         }
-    }
-}
-
-fn target_of(change: &Change) -> Option<Target> {
-    match change {
-        Change::Remove { target } | Change::Revise { target, .. } => Some(*target),
-        _ => None,
-    }
-}
-
-/// Refuses to change what somebody else changed since the page was made: they did not see it. The page was made of the
-/// first `seen` events.
-fn still_as_seen(
-    folded: &Folded,
-    events: &[Stored],
-    target: Target,
-    seen: usize,
-) -> Result<(), Trouble> {
-    let there = folded.reps.iter().any(|rep| match target {
-        Target::Event(id) => rep.event == Some(id),
-        Target::At(at) => rep.rep.at == at,
-    });
-    let unseen = events.get(seen..);
-    if there && unseen.is_some_and(|unseen| !unseen.iter().any(|one| touches(one, target, events)))
-    {
-        return Ok(());
-    }
-    Err(Trouble::new(
-        StatusCode::CONFLICT,
-        wording::text("page.trouble_somebody_changed_this_try_after"),
-    ))
-}
-
-/// Whether an event changed this rep, also by taking such a change back.
-fn touches(stored: &Stored, target: Target, events: &[Stored]) -> bool {
-    let Content::Edit(edit) = &stored.content else { return false };
-    match edit.change {
-        Change::Undo { target: undone } => events.iter().any(|other| {
-            other.id == undone && undone != stored.id && touches(other, target, events)
-        }),
-        ref change => target_of(change) == Some(target),
     }
 }
 
@@ -235,18 +194,7 @@ pub(super) async fn undo(
         let change = Change::Undo { target: form.event };
         let edit = Edit { change, by: some(&form.by), why: None };
         review.write(&store, loaded.id, vec![edit], |_, events| {
-            let is_it = |stored: &&Stored| stored.id == form.event;
-            let known = events.iter().find(is_it).map(|stored| &stored.content);
-            if !matches!(known, Some(Content::Edit(_))) {
-                return Err(Trouble::missing("edit"));
-            }
-            if session_view::undone(events).contains(&form.event) {
-                return Err(Trouble::new(
-                    StatusCode::CONFLICT,
-                    wording::text("page.trouble_this_is_already_taken_back"),
-                ));
-            }
-            Ok(())
+            corrections::may_undo(events, form.event)
         })?;
         let scoring: Option<EventId> = form.back.parse().ok();
         match scoring {
@@ -384,18 +332,10 @@ pub(super) async fn score(
         let at = At::from_secs_f64(seconds);
         let by = some(&form.by);
         let last: Option<EventId> = form.last.parse().ok();
-        let edit = |change| Edit { change, by: by.clone(), why: None };
-        let mut edits = vec![edit(Change::Scored { scoring, at, rep })];
-        edits.extend(last.map(|target| edit(Change::Undo { target })));
-        review.write(&store, loaded.id, edits, |_, events| {
-            let own = agree_view::own(events, scoring);
-            match last {
-                Some(last) if !own.iter().any(|own| own.id == last.to_string()) => {
-                    let text = wording::text("page.trouble_scored_already");
-                    Err(Trouble::new(StatusCode::CONFLICT, text))
-                }
-                _ => Ok(()),
-            }
+        let changes = corrections::scored(Change::Scored { scoring, at, rep }, last);
+        let edits = changes.into_iter().map(|change| Edit { change, by: by.clone(), why: None });
+        review.write(&store, loaded.id, edits.collect(), |_, events| {
+            corrections::may_score(events, scoring, last)
         })?;
         Ok(review.back(&id, &format!("/score/{scoring}")))
     })

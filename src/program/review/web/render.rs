@@ -9,6 +9,7 @@ use minijinja::{Environment, HtmlEscape, Value, context};
 use serde::Serialize;
 
 use super::Review;
+use crate::review::corrections::Refused;
 use crate::store::StoreError;
 use crate::wording::{self, Wording, text};
 
@@ -136,6 +137,18 @@ impl From<StoreError> for Trouble {
             _ => StatusCode::INTERNAL_SERVER_ERROR,
         };
         Trouble::new(status, error.to_string())
+    }
+}
+
+impl From<Refused> for Trouble {
+    fn from(refused: Refused) -> Self {
+        let conflict = |name| Trouble::new(StatusCode::CONFLICT, text(name));
+        match refused {
+            Refused::NoSuchEdit => Trouble::missing("edit"),
+            Refused::ChangedSince => conflict("page.trouble_somebody_changed_this_try_after"),
+            Refused::AlreadyTakenBack => conflict("page.trouble_this_is_already_taken_back"),
+            Refused::ScoredAlready => conflict("page.trouble_scored_already"),
+        }
     }
 }
 
