@@ -1,6 +1,6 @@
 //! Summaries of a handful of times: quantiles, median, spread on the plain and on the log scale.
 
-use super::tails::{normal_quantile, student_upper_quantile};
+use super::tails::student_upper_quantile;
 use super::{Estimate, Level, StatsError, bad, count, open_share, series, share};
 
 /// The sample quantile rules of Hyndman & Fan (1996, Am Stat 50:361) that are in common use.
@@ -152,14 +152,6 @@ pub fn median_interval(x: &[f64], level: Level) -> Result<Estimate, StatsError> 
     let depth = depth.max(1) as usize;
     let (low, high) = (sorted[depth - 1], sorted[n - depth]);
     Ok(Estimate { point: sorted_quantile(&sorted, 0.5, QuantileRule::R7), low, high, n: trials })
-}
-
-/// How many standard deviations of the normal a share lies at; for reading charts.
-///
-/// # Errors
-/// [`StatsError::Bad`] unless the share lies between 0 and 1.
-pub fn normal_score(p: f64) -> Result<f64, StatsError> {
-    Ok(normal_quantile(open_share("the share", p)?))
 }
 
 pub(crate) fn sorted(x: &[f64]) -> Vec<f64> {

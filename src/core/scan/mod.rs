@@ -136,11 +136,6 @@ impl<I: Clone + PartialEq> Scanner<I> {
         self.pace
     }
 
-    /// Whether something is being read.
-    pub fn is_reading(&self) -> bool {
-        self.scan.is_some()
-    }
-
     /// Whether it wants to be told when our own voice is silent.
     pub fn awaits_quiet(&self) -> bool {
         self.asked || self.scan.as_ref().is_some_and(|scan| scan.next_at.is_none())

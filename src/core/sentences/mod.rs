@@ -130,7 +130,6 @@ pub struct Sentences {
     nudges: BTreeMap<String, String>,
     meaning: BTreeMap<String, String>,
     moments: BTreeMap<String, String>,
-    see_vet: String,
     script: String,
     /// What every template may use.
     shared: Value,
@@ -179,7 +178,6 @@ impl Sentences {
         for (name, template) in prompts.templates.into_iter().chain(named) {
             templates.add_template_owned(name, template).expect("a test renders every prompt");
         }
-        let see_vet = prompts.see_vet.unwrap_or_default();
         let shared = context! {
             nudges => Value::from(Serde(&prompts.nudges)),
             families => prompts.families,
@@ -190,16 +188,11 @@ impl Sentences {
             times_of_day => prompts.times_of_day,
             signs_named => prompts.signs,
             undefined_as => Value::from(Serde(&prompts.undefined_as)),
-            see_vet => see_vet.as_str(),
+            see_vet => prompts.see_vet.unwrap_or_default(),
         };
         let script = serde_json::to_string(&prompts.script).expect("texts by their names");
         let Prompts { nudges, meaning, moments, .. } = prompts;
-        Sentences { templates, nudges, meaning, moments, see_vet, script, shared }
-    }
-
-    /// The one sentence that sends to the veterinarian, without its full stop.
-    pub fn see_vet(&self) -> &str {
-        &self.see_vet
+        Sentences { templates, nudges, meaning, moments, script, shared }
     }
 
     /// What the script of the review's pages says, as JSON.

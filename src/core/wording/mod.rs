@@ -210,11 +210,6 @@ impl Wording {
         self.0.render(&in_part("closer", name), Value::from(Serde(of)))
     }
 
-    /// The one sentence that sends to the veterinarian, without its full stop.
-    pub fn see_vet(&self) -> &str {
-        self.0.see_vet()
-    }
-
     /// What needs attention of this animal, a sentence each, without its full stop.
     pub fn warnings(&self, animal: &str, alarms: &[Alarm]) -> Vec<String> {
         let warning = |alarm: &Alarm| {

@@ -25,8 +25,8 @@ fn the_planned_length_is_when_a_quarter_had_declined_by_what_happened() {
     // Moments of decline spread as a log-normal with median 150 s and scatter 0.3 of the logs (quantiles by
     // the inverse normal function): a quarter has declined by 150 exp(-0.6745 x 0.3) = 122.5 s.
     let quantiles = (0..40).map(|i| {
-        let score =
-            crate::stats::summary::normal_score((f64::from(i * 7 % 40) + 0.5) / 40.0).unwrap();
+        let within = (f64::from(i * 7 % 40) + 0.5) / 20.0 - 1.0;
+        let score = crate::stats::Level::new(within.abs()).unwrap().z().copysign(within);
         150.0 * (0.3 * score).exp()
     });
     let sessions: Vec<Session> =

@@ -196,7 +196,7 @@ fn what_was_said_meanwhile_ends_it() {
     let other = Choices::one_of(vec![offer("plum", 7)]);
     scanner.said();
     assert!(scanner.handle(ms(200), ScanInput::Now(other)).is_empty());
-    assert!(!scanner.is_reading() && !scanner.by_switch());
+    assert!(scanner.scan.is_none() && !scanner.by_switch());
     assert_eq!(scanner.wake_at(), None);
 }
 

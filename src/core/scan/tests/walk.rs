@@ -84,7 +84,7 @@ where
             let effects = self.machine.pass(self.now);
             self.follow(effects);
             self.check(turn % 8 == 0);
-            if self.scanner.is_reading() {
+            if self.scanner.scan.is_some() {
                 self.pick();
             } else {
                 match self.chance.below(20) {
@@ -129,7 +129,7 @@ where
     fn press(&mut self, press: Press) {
         let menu = self.world.opens_menu(&self.machine, press);
         let choices = self.machine.choices();
-        if !self.scanner.is_reading() {
+        if self.scanner.scan.is_none() {
             // What is taken at once is called what it is called when it is read.
             self.read = match press {
                 Press::Short => called(&choices, choices.short.as_ref()),
