@@ -9,6 +9,7 @@ use jiff::fmt::temporal::{Pieces, PiecesOffset};
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
 
+use super::fields::Fields;
 use super::key::Key;
 use super::{ImportOptions, LineError, names};
 use crate::at::At;
@@ -107,7 +108,8 @@ const OF_REPS: [&str; 14] = [
     "value_named",
 ];
 
-type Places = [Option<usize>; COLUMNS.len()];
+/// Which cell of a line is of which column.
+pub(super) type Places = [Option<usize>; COLUMNS.len()];
 
 /// Finds columns by their names; remembers the last start, which most lines share.
 pub(super) struct Reader<'a> {
@@ -408,52 +410,4 @@ fn in_grams(text: &str) -> Option<f64> {
         _ => return None,
     };
     (grams.is_finite() && grams > 0.0).then_some(grams)
-}
-
-struct Fields<'a> {
-    places: Places,
-    armed: bool,
-    record: &'a StringRecord,
-    line: u64,
-}
-
-impl Fields<'_> {
-    fn text(&self, column: &'static str) -> Option<String> {
-        let index = COLUMNS.iter().position(|name| *name == column)?;
-        let text = self.record.get(self.places[index]?)?;
-        // The export puts an apostrophe before what a spreadsheet would take for a formula.
-        let armed = |rest: &&str| rest.starts_with(['=', '+', '-', '@', '\t', '\r', '\'']);
-        let text = text.strip_prefix('\'').filter(|text| self.armed && armed(text)).unwrap_or(text);
-        (!text.is_empty()).then(|| text.to_owned())
-    }
-
-    fn needed(&self, column: &'static str, expected: &str) -> Result<String, LineError> {
-        self.text(column).ok_or_else(|| self.wrong(column, "", expected))
-    }
-
-    fn seconds(&self, column: &'static str) -> Result<Option<At>, LineError> {
-        let Some(text) = self.text(column) else { return Ok(None) };
-        let seconds = text.parse::<f64>().ok().filter(|seconds| (0.0..=86_400.0).contains(seconds));
-        let expected = "seconds, 0 to 86400, with a point before decimals";
-        seconds.map(At::from_secs_f64).map(Some).ok_or_else(|| self.wrong(column, &text, expected))
-    }
-
-    fn step(&self, column: &'static str) -> Result<Option<u8>, LineError> {
-        let Some(text) = self.text(column) else { return Ok(None) };
-        let step = text.parse::<u8>().ok().filter(|step| (1..=50).contains(step));
-        step.map(Some).ok_or_else(|| self.wrong(column, &text, "a step, 1 to 50"))
-    }
-
-    fn yes_or_no(&self, column: &'static str) -> Result<Option<bool>, LineError> {
-        match self.text(column).map(|text| text.to_ascii_lowercase()).as_deref() {
-            None => Ok(None),
-            Some("false") => Ok(Some(false)),
-            Some("true") => Ok(Some(true)),
-            Some(other) => Err(self.wrong(column, other, "true, false or nothing")),
-        }
-    }
-
-    fn wrong(&self, column: &'static str, found: &str, expected: &str) -> LineError {
-        LineError { line: self.line, column, found: found.into(), expected: expected.into() }
-    }
 }

@@ -25,6 +25,7 @@
 //! | `person`, `place` | who and where |
 
 mod build;
+mod fields;
 mod key;
 mod limit;
 mod line;
