@@ -1,4 +1,4 @@
-//! Random walks by one switch: they reach every function of the list, and never an end without a way on.
+//! Random walks by one switch: they reach every function that it is offered, and never an end without a way on.
 //!
 //! A walker presses, holds, presses twice or three times, waits, and otherwise picks one of what is read and takes it. It
 //! has no voice and no keys.
@@ -6,7 +6,7 @@
 mod others;
 mod talk;
 
-use std::collections::{BTreeMap, BTreeSet, VecDeque};
+use std::collections::{BTreeSet, VecDeque};
 use std::sync::{LazyLock, Mutex};
 use std::time::Duration;
 
@@ -241,12 +241,18 @@ fn called<I: PartialEq>(choices: &Choices<I>, input: Option<&I>) -> Option<Label
     choices.offers.iter().find(is_it).map(|offer| offer.label.clone())
 }
 
+/// The names of the functions in this part of the list.
+fn names(part: &str) -> Vec<String> {
+    let list: toml::Table = toml::from_str(LIST).expect("the list");
+    list[part].as_table().expect("a part").keys().cloned().collect()
+}
+
 /// Walks, sixty at least, until all of this part of the list was reached; six hundred at most.
 fn reached(part: &str, mut walk: impl FnMut(u64) -> BTreeSet<String>) -> BTreeSet<String> {
-    let list: BTreeMap<String, BTreeMap<String, String>> = toml::from_str(LIST).expect("the list");
+    let all = names(part);
     let mut reached = BTreeSet::new();
     for seed in 0..600 {
-        if seed > 60 && list[part].keys().all(|name| reached.contains(name)) {
+        if seed > 60 && all.iter().all(|name| reached.contains(name)) {
             break;
         }
         reached.append(&mut walk(seed));
@@ -263,31 +269,32 @@ fn words(label: &Label) -> String {
 /// The list has every command; a step is worked on by its number, and before a session it is another function.
 #[test]
 fn every_command_is_in_the_list() {
-    let list: BTreeMap<String, BTreeMap<String, String>> = toml::from_str(LIST).expect("the list");
+    let listen = names("listen");
     for command in Command::ALL {
-        assert!(list["listen"].contains_key(&*command.name()), "{command:?} is not in the list");
+        assert!(listen.contains(&command.name().into_owned()), "{command:?} is not in the list");
     }
 }
 
-/// The share of all functions that were reached; the bench reads the figure that this prints.
+/// The share of all functions that were reached; the bench reads the figure that this prints. What one switch is not
+/// offered, and what has to be started by hand, is not reached.
 #[test]
-fn one_switch_reaches_every_function() {
-    let mut reached = BTreeMap::from([
+fn one_switch_reaches_every_function_that_it_is_offered() {
+    let parts = [
         ("listen", reached("listen", talk::day)),
         ("settle", reached("settle", others::settled)),
         ("soundcheck", reached("soundcheck", others::checked)),
         ("lesson", reached("lesson", others::taught)),
         ("quiz", reached("quiz", others::quizzed)),
-    ]);
-    let list: BTreeMap<String, BTreeMap<String, String>> = toml::from_str(LIST).expect("the list");
+    ];
     let (mut all, mut missing) = (0, Vec::new());
-    for (part, functions) in &list {
-        let reached = reached.remove(part.as_str()).unwrap_or_default();
-        all += functions.len();
-        let not = functions.keys().filter(|name| !reached.contains(*name));
+    for (part, reached) in &parts {
+        let names = names(part);
+        all += names.len();
+        let not = names.iter().filter(|name| !reached.contains(*name));
         missing.extend(not.map(|name| format!("{part}: {name}")));
     }
-    let share = (all - missing.len()) as f64 / all as f64;
+    let beyond = names("not_by_switch").len() + names("by_hand").len();
+    let share = (all - missing.len()) as f64 / (all + beyond) as f64;
     println!("\nswitch_reach_share\t{share:.3}");
     assert!(missing.is_empty(), "not reached of {all}: {missing:?}");
 }
