@@ -239,7 +239,8 @@ impl Trace {
         self.inputs.get((input? as usize).checked_sub(1)?).copied()
     }
 
-    /// Reps with their events: said ones by their inputs, the others by their time.
+    /// Reps with their events: said ones by their inputs, the others by their time, which is all that their events say;
+    /// one hold runs out at a time, so no two have the same. Corrections on disk name those events.
     fn folded(&self, session: &Session, summary: Summary) -> Folded {
         let event_of = |rep: &Rep| match rep.outcome {
             Outcome::Missed(MissedBecause::HoldRanOut) => {
