@@ -7,6 +7,9 @@ use crate::plan::RewardValue;
 use crate::session::{Event, Input, MissedBecause, Outcome, Rep, Summary};
 use crate::store::{Edit, FoldedRep, RepEdit};
 
+type Changes<'a> = &'a [Option<Change>];
+type May = Result<(), Refused>;
+
 fn id(n: u64) -> EventId {
     EventId(Uuid::from_u64_pair(0, n))
 }
@@ -86,7 +89,7 @@ fn a_try_is_corrected_as_it_was_seen() {
     let (yes, no) = (Ok(()), Err(Refused::ChangedSince));
     let at = Target::At(At::from_secs_f64(7.0));
     let late = Target::At(At::from_secs_f64(7.5));
-    let table: &[(&str, Target, bool, &[Option<Change>], usize, Result<(), Refused>)] = &[
+    let table: &[(&str, Target, bool, Changes<'_>, usize, May)] = &[
         ("nothing since", REP, true, &[None], 1, yes),
         ("named by its time", at, true, &[None], 1, yes),
         ("no try at this time", late, true, &[None], 1, no),
@@ -112,7 +115,7 @@ fn a_try_is_corrected_as_it_was_seen() {
 #[test]
 fn a_correction_is_taken_back_once() {
     let (yes, unknown, gone) = (Ok(()), Err(Refused::NoSuchEdit), Err(Refused::AlreadyTakenBack));
-    let table: &[(&str, &[Option<Change>], u64, Result<(), Refused>)] = &[
+    let table: &[(&str, Changes<'_>, u64, May)] = &[
         ("it counts", &[revise(REP)], 1, yes),
         ("no event of this key", &[revise(REP)], 9, unknown),
         ("an event, and no correction", &[None], 1, unknown),
@@ -129,7 +132,7 @@ fn a_correction_is_taken_back_once() {
 #[test]
 fn a_try_of_a_second_scoring_is_scored_once_more_once() {
     let (yes, no) = (Ok(()), Err(Refused::ScoredAlready));
-    let table: &[(&str, &[Option<Change>], Option<u64>, Result<(), Refused>)] = &[
+    let table: &[(&str, Changes<'_>, Option<u64>, May)] = &[
         ("a new one", &[], None, yes),
         ("instead of one that counts", &[scored_in(50)], Some(1), yes),
         ("instead of one of another scoring", &[scored_in(51)], Some(1), no),
@@ -143,6 +146,6 @@ fn a_try_of_a_second_scoring_is_scored_once_more_once() {
     let outcome = Some(Outcome::Rewarded(RewardValue::Low));
     let rep = RepEdit { outcome, ..RepEdit::default() };
     let new = Change::Scored { scoring: id(50), at: At::from_secs_f64(3.0), rep };
-    assert_eq!(scored(new.clone(), None), [new.clone()]);
+    assert_eq!(scored(new.clone(), None), std::slice::from_ref(&new));
     assert_eq!(scored(new.clone(), Some(id(4))), [new, undo(4).unwrap()]);
 }
