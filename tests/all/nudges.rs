@@ -52,7 +52,9 @@ fn the_quiz_is_answered_by_yes_and_no_alone() -> Result<()> {
 #[test]
 fn four_sounds_and_two_receipts_are_listed_and_former_names_are_understood() -> Result<()> {
     let (code, told) = nudges(&["--quiet"], "")?;
-    assert_eq!((code, told.lines().count()), (Some(0), 6), "{told}");
+    // What is broken goes on indented.
+    let listed = told.lines().filter(|line| !line.starts_with(' ')).count();
+    assert_eq!((code, listed), (Some(0), 6), "{told}");
     let (code, told) = nudges(&["--quiet", "rate_falling", "high_point"], "")?;
     assert_eq!(code, Some(0), "{told}");
     assert!(told.contains("easier_or_pay") && told.contains("end_soon"), "{told}");

@@ -173,7 +173,7 @@ fn two_people_are_kept_apart_and_a_wrong_word_is_told() -> Result<()> {
         assert!(!name.contains("ada") && !name.contains("ben"), "{name}");
     }
     let (well, _, err) = desk.run(&["words", "learn", &plan, "--word", "gazebo"])?;
-    assert!(!well && err.contains("\"gazebo\" is no tag"), "{err}");
+    assert!(!well && err.contains("\"gazebo\" is neither a tag nor a command"), "{err}");
     let (well, _, err) = desk.run(&["words", "learn", &plan, "--from", "/no/such/folder"])?;
     assert!(!well && err.contains("truth.csv cannot be read"), "{err}");
     Ok(())

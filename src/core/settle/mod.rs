@@ -11,7 +11,7 @@
 //! use hushtally_core::plan::Words;
 //! use hushtally_core::settle::{Doubt, SettleEffect, SettleInput, Settle, Settled, Spoken};
 //! let words = Words::english();
-//! let doubt = Doubt::new(31.4, "yes", "yet", &Grammar::new(&words));
+//! let doubt = Doubt::new(31.4, "yes", &"yet".into(), &Grammar::new(&words));
 //! let (mut settle, _said) = Settle::begin("Pepino", vec![doubt], Spoken::of(&words));
 //! let yes = SettleInput::Answer(Answer::Said { said: Said::Rep(Details::default()), words: "yes".into(), keyed: true });
 //! let effects = settle.handle(Duration::from_secs(9), yes);

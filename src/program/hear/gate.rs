@@ -30,13 +30,13 @@ const REACH_BACK: usize = 20;
 const RISE_DB: f32 = 6.0;
 /// Only sound that has gone on for 400 ms is something to rise out of, not the soft beginning of a word.
 const RISE_AFTER: usize = 40;
-/// What is this far below the loudest part of a segment is mostly its echo; of a word that has been so soft for 90 ms,
-/// longer than most stop consonants hold their breath, all may be said.
+/// What is this far below the loudest part of a segment is mostly its echo; of a word that has been so soft for as long
+/// as a stop consonant holds its breath, all may be said. With less, "yes two" would be told in two parts.
 const FAINT_DB: f32 = 20.0;
-const FAINT: usize = 9;
-/// The same where the room's noise is not so far below: softer by this for 140 ms.
+const FAINT: usize = HANG;
+/// The same where the room's noise is not so far below: softer by this for 220 ms.
 const SOFTER_DB: f32 = 12.0;
-const SOFTER: usize = 14;
+const SOFTER: usize = 22;
 /// A second.
 const RISE_OVER: usize = 100;
 /// Back among the sound that it rose from, but not this near its own loudest, it has ended.

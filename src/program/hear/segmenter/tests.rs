@@ -174,17 +174,17 @@ fn what_has_become_soft_can_be_over() {
     let (word, faint, softer) = (SPEECH_DB, SPEECH_DB - 20.5, SPEECH_DB - 12.5);
     type Row<'a> = (&'a str, &'a [(usize, f32)], &'a [(usize, usize, usize)]);
     let table: [Row; 7] = [
-        ("a word and its echo", &[(40, word), (14, faint), (60, ROOM_DB)], &[(200, 240, 249)]),
-        ("a stop holds its breath", &[(20, word), (8, faint), (20, word)], &[]),
-        ("a soft end", &[(40, word), (30, softer)], &[(200, 240, 254)]),
-        ("first soft, then faint", &[(40, word), (8, softer), (9, faint)], &[(200, 240, 254)]),
+        ("a word and its echo", &[(40, word), (20, faint), (60, ROOM_DB)], &[(200, 240, 255)]),
+        ("a stop holds its breath", &[(20, word), (14, faint), (20, word)], &[]),
+        ("a soft end", &[(40, word), (30, softer)], &[(200, 240, 262)]),
+        ("first soft, then faint", &[(40, word), (8, softer), (15, faint)], &[(200, 240, 262)]),
         (
             "more of it",
-            &[(20, word), (12, faint), (20, word), (12, faint)],
-            &[(200, 220, 229), (200, 252, 261)],
+            &[(20, word), (16, faint), (20, word), (16, faint)],
+            &[(200, 220, 235), (200, 256, 271)],
         ),
-        ("longer than most tags", &[(81, word), (14, faint)], &[]),
-        ("shorter than any", &[(5, word), (14, faint)], &[]),
+        ("longer than most tags", &[(81, word), (20, faint)], &[]),
+        ("shorter than any", &[(5, word), (20, faint)], &[]),
     ];
     for (what, levels, expected) in table {
         assert_eq!(can_be_over(levels), expected, "{what}");
@@ -195,7 +195,7 @@ fn what_has_become_soft_can_be_over() {
 fn told() -> Segmenter {
     let mut segmenter = Segmenter::default();
     segmenter.levels(&[(200, ROOM_DB)]);
-    let cuts = segmenter.every_cut(&[(40, SPEECH_DB), (9, -45.0)]);
+    let cuts = segmenter.every_cut(&[(40, SPEECH_DB), (15, -45.0)]);
     let [Cut::CanBeOver(so_far)] = &cuts[..] else { panic!("{cuts:?}") };
     segmenter.told(so_far);
     segmenter
@@ -205,7 +205,7 @@ fn told() -> Segmenter {
 fn what_was_told_ends_without_being_cut_again_when_only_its_echo_came() {
     let mut segmenter = told();
     let settled = segmenter.settled();
-    assert_eq!(segmenter.every_cut(&[(10, -45.0), (40, ROOM_DB)]), [Cut::ToldEnded(259)]);
+    assert_eq!(segmenter.every_cut(&[(10, -45.0), (40, ROOM_DB)]), [Cut::ToldEnded(265)]);
     assert_eq!(segmenter.progress(), None);
     assert_eq!(settled, At::from_secs_f64(2.0 - 0.45), "what it is may still be corrected");
 }
@@ -215,9 +215,9 @@ fn more_of_what_was_told_is_cut_together_with_it() {
     let mut segmenter = told();
     let cuts = segmenter.every_cut(&[(30, SPEECH_DB), (40, ROOM_DB)]);
     let [Cut::Ended(whole)] = &cuts[..] else { panic!("{cuts:?}") };
-    assert_eq!((whole.began, whole.end, whole.quiet_before), (200, 279, 200));
+    assert_eq!((whole.began, whole.end, whole.quiet_before), (200, 285, 200));
     // What comes after it is told like anything else.
-    let next = segmenter.every_cut(&[(40, SPEECH_DB), (9, -45.0)]);
+    let next = segmenter.every_cut(&[(40, SPEECH_DB), (15, -45.0)]);
     assert!(matches!(&next[..], [Cut::CanBeOver(_)]), "{next:?}");
 }
 
@@ -225,7 +225,7 @@ fn more_of_what_was_told_is_cut_together_with_it() {
 fn what_rises_out_of_what_was_told_is_a_segment_of_its_own() {
     let mut segmenter = Segmenter::default();
     segmenter.levels(&[(200, ROOM_DB)]);
-    let cuts = segmenter.every_cut(&[(60, -35.0), (9, -56.0)]);
+    let cuts = segmenter.every_cut(&[(60, -35.0), (15, -56.0)]);
     let [Cut::CanBeOver(so_far)] = &cuts[..] else { panic!("{cuts:?}") };
     segmenter.told(so_far);
     let cuts = segmenter.levels(&[(40, SPEECH_DB), (40, ROOM_DB)]);
