@@ -123,7 +123,7 @@ pub enum DialogueEffect {
     ReadChange(String),
     /// Change the plan chosen, and give back what can be chosen now.
     ChangePlan(PlanChange),
-    /// Use the plan chosen anew, as it is now.
+    /// Use the chosen plan again, as it is now.
     Reload,
     /// Say the last text again.
     Repeat,

@@ -68,7 +68,7 @@ impl Dialogue {
         }
     }
 
-    /// Something was said after the attention word that is no command. In a session it is a doubt, and no more.
+    /// Something was said after the attention word that is not a command. In a session it is a doubt, and no more.
     pub(super) fn no_command(&mut self, now: Duration, words: &str, out: &mut Vec<DialogueEffect>) {
         if matches!(self.place, Place::Training(_)) {
             return;

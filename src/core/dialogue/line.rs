@@ -1,4 +1,4 @@
-//! What the dialogue says that is no answer of the session.
+//! What the dialogue says that is not an answer of the session.
 
 use serde::Serialize;
 

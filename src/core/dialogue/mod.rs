@@ -119,7 +119,7 @@ pub enum DialogueInput {
     Concerns(Vec<Alarm>),
     /// How the tests of a change of plan stand was told.
     Trials(Trials),
-    /// Something was said after the attention word, and is no command.
+    /// Something was said after the attention word, and is not a command.
     NoCommand {
         /// As it was heard.
         words: String,

@@ -371,7 +371,7 @@ impl Conductor {
                 let latest = Some(self.session.inputs());
                 number_of(reps.iter().rposition(|rep| rep.input == latest)?)
             }
-            // By its time: what came with it may have taken it back already, and then it is no earlier one.
+            // By its time: what came with it may have taken it back already, and then an earlier one is not meant.
             Event::Derived(Derived::HoldRanOut) => number_of(
                 reps.iter().rposition(|rep| rep.at == logged.at && rep.outcome == RAN_OUT)?,
             ),

@@ -141,7 +141,7 @@ fn name_of(dimension: Dimension) -> String {
     name.as_str().unwrap_or_default().to_owned()
 }
 
-/// A list of tables takes new ones only at its end, so that it is built anew in order.
+/// A list of tables takes new ones only at its end, so that it is built again in order.
 fn insert(tables: &mut ArrayOfTables, index: usize, new: Vec<Table>) -> Result<(), EditError> {
     let count = tables.len() + new.len();
     if count > MOST {

@@ -76,7 +76,7 @@ impl Live<'_> {
         said.into_iter().map(|said| said_by_hand(said, lower.clone(), None, stage)).collect()
     }
 
-    /// The line answers what a dictation was for, so what is said next is no part of it.
+    /// The line answers what a dictation was for, so what is said next is not part of it.
     fn leave_dictation(&mut self, stage: &Stage<'_>) {
         self.dictate = false;
         if let Some(mic) = &stage.mic {
@@ -84,7 +84,7 @@ impl Live<'_> {
         }
     }
 
-    /// What was dictated; to a part of a plan, yes, no and a command are no part of it.
+    /// What was dictated; to a part of a plan, yes, no and a command do not belong.
     pub(super) fn dictated(&self, text: String, dialogue: &Dialogue) -> Told<DialogueInput> {
         let words = &self.conductor.session().plan().words;
         let means = if text.is_empty() { Vec::new() } else { called(&text, words) };
@@ -117,7 +117,7 @@ impl Live<'_> {
     }
 }
 
-/// Whether this was said after the attention word, is no command, and was none of our own sentences.
+/// Whether this was said after the attention word, is not a command, and was none of our own sentences.
 fn is_no_command(doubt: &Doubt, stage: &mut Stage<'_>) -> bool {
     let offset = stage.offset;
     let from = stage.desk.clock_time(doubt.at + offset);
