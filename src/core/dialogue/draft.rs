@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use serde::Serialize;
 
-use super::tags::is_yes;
+use super::tags::{is_no, is_yes};
 use super::{Choice, Dialogue, DialogueEffect, DialogueLine, Place, Question, Then};
 use crate::history::capital;
 use crate::interpret::Said;
@@ -247,7 +247,7 @@ impl Dialogue {
         said: &Said,
         out: &mut Vec<DialogueEffect>,
     ) -> bool {
-        let (yes, no) = (is_yes(said), matches!(said, Said::Miss(_) | Said::TakeBack));
+        let (yes, no) = (is_yes(said), is_no(said));
         match open {
             Some(Question::Draft(part)) if no => {
                 self.question = None;

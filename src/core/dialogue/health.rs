@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use serde::Serialize;
 
+use super::tags::{is_no, is_yes};
 use super::{Dialogue, DialogueEffect, DialogueLine, Place, Question, Then};
 use crate::history::body::{Alarm, waiting};
 use crate::interpret::Said;
@@ -136,7 +137,7 @@ impl Dialogue {
         said: &Said,
         out: &mut Vec<DialogueEffect>,
     ) -> bool {
-        let (yes, no) = (super::tags::is_yes(said), matches!(said, Said::Miss(_) | Said::TakeBack));
+        let (yes, no) = (is_yes(said), is_no(said));
         match open {
             Some(Question::Concern) if yes || no => {
                 self.question = None;

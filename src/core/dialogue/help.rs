@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use super::tags::is_yes;
+use super::tags::{is_no, is_yes};
 use super::{Dialogue, DialogueEffect, DialogueLine, Place, Question};
 use crate::interpret::{Said, nearest_command};
 use crate::plan::{Moment, Role, WordMeaning, by_moment};
@@ -97,7 +97,7 @@ impl Dialogue {
         said: &Said,
         out: &mut Vec<DialogueEffect>,
     ) -> bool {
-        let (yes, no) = (is_yes(said), matches!(said, Said::Miss(_) | Said::TakeBack));
+        let (yes, no) = (is_yes(said), is_no(said));
         match open {
             Some(Question::Help { told }) if yes => {
                 self.question = None;
@@ -129,8 +129,8 @@ impl Dialogue {
         let asked = matches!(self.question(), Some(Question::Draft(_) | Question::DraftWhich));
         asked
             && match said {
-                [Said::Miss(_) | Said::TakeBack | Said::Command { .. }] => true,
-                [one] => is_yes(one),
+                [Said::Command { .. }] => true,
+                [one] => is_yes(one) || is_no(one),
                 _ => false,
             }
     }

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use super::tags::is_yes;
+use super::tags::{is_no, is_yes};
 use super::{Choice, Dialogue, DialogueEffect, DialogueLine, Place, Question, Then};
 use crate::interpret::Said;
 use crate::plan::{Described, PlanChange};
@@ -90,7 +90,7 @@ impl Dialogue {
         }
         // It was dictated, so it is kept.
         out.push(DialogueEffect::Note(text.clone()));
-        let no = matches!(said, Said::Miss(_) | Said::TakeBack);
+        let no = is_no(said);
         if no {
             self.dictate(now, Question::PlanChange, out);
         }

@@ -58,7 +58,7 @@ impl Dialogue {
                     out.push(DialogueEffect::Weight { grams, said: weight });
                     return out.push(DialogueEffect::Say(DialogueLine::WeightKept { grams }));
                 }
-                if matches!(said, Said::Miss(_) | Said::TakeBack) {
+                if is_no(&said) {
                     return self.dictate(now, Question::Weight, out);
                 }
                 out.push(DialogueEffect::Note(weight));
@@ -127,7 +127,7 @@ impl Dialogue {
                 }
             }
             // "No" to a list means nothing is wanted.
-            Said::Miss(_) | Said::TakeBack => {
+            no if is_no(no) => {
                 self.question = None;
                 out.push(DialogueEffect::Say(DialogueLine::NothingChanged));
             }
@@ -139,4 +139,9 @@ impl Dialogue {
 /// The marker alone.
 pub(super) fn is_yes(said: &Said) -> bool {
     matches!(said, Said::Rep(details) if details.is_empty())
+}
+
+/// A miss or taking back, whatever is said with it.
+pub(super) fn is_no(said: &Said) -> bool {
+    matches!(said, Said::Miss(_) | Said::TakeBack)
 }

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use super::tags::is_yes;
+use super::tags::{is_no, is_yes};
 use super::{Dialogue, DialogueEffect, DialogueLine, Place, Question, Then};
 use crate::interpret::Said;
 
@@ -80,7 +80,7 @@ impl Dialogue {
             return out.push(DialogueEffect::BeginTrial { change });
         }
         self.noted(now, change, out);
-        if matches!(said, Said::Miss(_) | Said::TakeBack) {
+        if is_no(&said) {
             return self.dictate(now, Question::Change, out);
         }
         self.waiting_tag(now, said, words, out);

@@ -2,6 +2,7 @@
 
 use std::fs::{self, File};
 use std::io::Write;
+use std::path::PathBuf;
 use std::process::Command;
 use std::thread::sleep;
 use std::time::Duration;
@@ -16,6 +17,17 @@ use crate::room::Room;
 const DOWN: [u8; 3] = [0x99, 36, 90];
 const UP: [u8; 3] = [0x89, 36, 0];
 
+/// A house whose settings name a pedal, and go on like this; and where the pedal is.
+fn house_with_pedal(settings: &str) -> Result<(House, PathBuf)> {
+    let house = House::new()?;
+    let path = house.folder.path().join("midi");
+    assert!(Command::new("mkfifo").arg(&path).status()?.success());
+    let config = house.folder.path().join("hushtally");
+    fs::create_dir(&config)?;
+    fs::write(config.join("config.toml"), format!("midi_pedal = {path:?}\n{settings}"))?;
+    Ok((house, path))
+}
+
 /// Down for this long.
 fn press(pedal: &mut File, lasts_ms: u64) -> Result<()> {
     pedal.write_all(&DOWN)?;
@@ -26,12 +38,7 @@ fn press(pedal: &mut File, lasts_ms: u64) -> Result<()> {
 #[test]
 fn a_pedal_marks_pauses_and_takes_back_and_is_found_again_after_it_was_pulled_out() -> Result<()> {
     let Some(room) = Room::start()? else { return Ok(()) };
-    let house = House::new()?;
-    let path = house.folder.path().join("midi");
-    assert!(Command::new("mkfifo").arg(&path).status()?.success());
-    let config = house.folder.path().join("hushtally");
-    fs::create_dir(&config)?;
-    fs::write(config.join("config.toml"), format!("midi_pedal = {path:?}\n"))?;
+    let (house, path) = house_with_pedal("")?;
 
     let mut talk = Talk::start(&room, &house, None)?;
     talk.hears("Which one?")?;
@@ -76,13 +83,7 @@ fn takes(talk: &mut Talk, pedal: &mut File, item: &str) -> Result<()> {
 #[test]
 fn one_switch_is_enough_without_a_plan_named() -> Result<()> {
     let Some(room) = Room::start()? else { return Ok(()) };
-    let house = House::new()?;
-    let path = house.folder.path().join("midi");
-    assert!(Command::new("mkfifo").arg(&path).status()?.success());
-    let config = house.folder.path().join("hushtally");
-    fs::create_dir(&config)?;
-    let settings = format!("midi_pedal = {path:?}\n[switch]\nscan_ms = 1500\n");
-    fs::write(config.join("config.toml"), settings)?;
+    let (house, path) = house_with_pedal("[switch]\nscan_ms = 1500\n")?;
 
     let mut talk = Talk::start(&room, &house, None)?;
     talk.hears("Which one?")?;

@@ -20,23 +20,6 @@ const LIST: &str = include_str!("../../../../tests/bench.d/functions.toml");
 /// Nothing lies deeper, also with forty plans: so many presses take anything, the one that has it read included.
 const MOST_PRESSES: usize = 7;
 
-/// A few lines of chance that are the same for ever (splitmix64, public domain, from memory).
-pub(super) struct Chance(u64);
-
-impl Chance {
-    pub(super) fn new(seed: u64) -> Self {
-        Chance(seed)
-    }
-
-    pub(super) fn below(&mut self, end: usize) -> usize {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) % end.max(1) as u64) as usize
-    }
-}
-
 /// What is around a machine.
 pub(super) trait World<M: Machine<Time = Duration>> {
     /// Carries out what the machine asks for, and notes what was reached; what follows comes back.
@@ -58,7 +41,7 @@ pub(super) struct Walk<M: Machine<Time = Duration>, W> {
     read: Option<Label>,
     /// Of what is being read, the one that will be taken.
     wanted: usize,
-    chance: Chance,
+    chance: fastrand::Rng,
 }
 
 impl<M, W> Walk<M, W>
@@ -68,7 +51,7 @@ where
 {
     pub(super) fn begin(machine: M, first: Vec<M::Effect>, world: W, seed: u64) -> Self {
         let scanner = Scanner::new(Duration::from_secs(2));
-        let (now, chance) = (Duration::from_secs(10), Chance::new(seed));
+        let (now, chance) = (Duration::from_secs(10), fastrand::Rng::with_seed(seed));
         let mut walk = Walk { machine, world, scanner, now, read: None, wanted: 0, chance };
         walk.follow(first);
         walk
@@ -87,7 +70,7 @@ where
             if self.scanner.scan.is_some() {
                 self.pick();
             } else {
-                match self.chance.below(20) {
+                match self.chance.usize(0..20) {
                     0..9 => self.press(Press::Short),
                     9..15 => self.press(Press::Long),
                     15..17 => self.press(Press::Double),
@@ -101,7 +84,7 @@ where
 
     /// Waits for the item wanted, and takes it; now and then it holds or waits instead.
     fn pick(&mut self) {
-        match self.chance.below(12) {
+        match self.chance.usize(0..12) {
             0 => return self.press(Press::Long),
             1 => return self.press(Press::Double),
             2 => return self.wait(),
@@ -119,7 +102,7 @@ where
     }
 
     fn wait(&mut self) {
-        self.now += Duration::from_secs(self.chance.below(100) as u64);
+        self.now += Duration::from_secs(self.chance.usize(0..100) as u64);
         let effects = self.scanner.pass(self.now);
         self.scanned(effects);
         let effects = self.machine.pass(self.now);
@@ -148,7 +131,7 @@ where
                 ScanEffect::Read(label) => {
                     assert!(words(&label).len() > 1, "{label:?} is called something");
                     self.read = Some(label);
-                    self.wanted = self.chance.below(9);
+                    self.wanted = self.chance.usize(0..9);
                     self.machine.choosing(self.scanner.until(self.now));
                 }
                 ScanEffect::Take(inputs) => {
