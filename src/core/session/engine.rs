@@ -251,6 +251,7 @@ impl Session {
         self.core.next_look = LOOK_EVERY;
         append(at, Event::Derived(Derived::Began { step: self.working }), out);
         self.show(&Seen::Began, at);
+        self.begun_before_what_is_remembered();
     }
 
     pub(super) fn finish(&mut self, at: At, why: WhyEnded, out: &mut Vec<Output>) {

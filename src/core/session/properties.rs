@@ -223,6 +223,33 @@ proptest! {
     }
 
     #[test]
+    fn what_was_said_before_the_start_can_be_taken_back_and_the_start_stands(
+        early in prop_oneof![Just(Input::said(Said::TakesOver { person: "Ada".into() }, "w")), Just(Input::Doubted { words: "yes".into(), other: "yet".into() })],
+        put_back in any::<bool>(),
+        after in prop::collection::vec((0..9000_u64, tag()), 1..12),
+    ) {
+        let (mut with, mut without) = (session(), session());
+        let _ = with.handle(At::ZERO, early);
+        let begin = Input::said(Said::Command { command: Command::Begin }, "b");
+        let mut now = At::ZERO + std::time::Duration::from_millis(700);
+        let _ = (with.handle(now, begin.clone()), without.handle(now, begin));
+        let _ = with.handle(now, Input::said(Said::TakeBack, "scratch that"));
+        if put_back {
+            let said_at = now;
+            now = now + std::time::Duration::from_millis(300);
+            let _ = with.handle(now, Input::said(Said::PutBack { said_at }, "that was not mine"));
+        }
+        for (wait, said) in after {
+            now = now + std::time::Duration::from_millis(wait);
+            let _ = (with.handle(now, Input::said(said.clone(), "w")), without.handle(now, Input::said(said, "w")));
+        }
+        let outcomes = |session: &Session| -> Vec<_> { session.reps.iter().map(|rep| (rep.active, rep.outcome)).collect() };
+        prop_assert_eq!(outcomes(&with), outcomes(&without));
+        prop_assert_eq!(&with.core.detectors, &without.core.detectors);
+        prop_assert_eq!(with.core.next_look, without.core.next_look);
+    }
+
+    #[test]
     fn putting_back_is_as_if_never_taken_back(
         before in steps(40),
         said in prop_oneof![tag(), details().prop_map(Said::Change), details().prop_map(Said::Detail)],

@@ -28,6 +28,18 @@ impl Session {
         );
     }
 
+    /// Time was started after what is remembered so far. Taking that back must not take back the start: what goes by time
+    /// would look at nothing from then on.
+    pub(super) fn begun_before_what_is_remembered(&mut self) {
+        let before = self.undo.iter_mut().map(|entry| &mut entry.core);
+        let taken = self.taken_back.iter_mut();
+        let of_taken = taken.flat_map(|taken| [&mut taken.core, &mut taken.last.core]);
+        for core in before.chain(of_taken) {
+            core.next_look = self.core.next_look;
+            core.detectors.clone_from(&self.core.detectors);
+        }
+    }
+
     /// Takes back the last tag; false when there is none left to take back.
     pub(super) fn take_back(&mut self, at: At) -> bool {
         let Some(last) = self.undo.pop_back() else { return false };

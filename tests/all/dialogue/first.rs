@@ -41,7 +41,8 @@ fn without_a_plan_one_is_made_trained_by_and_changed_with_the_words_told_of() ->
     }
     assert!(!plans.exists(), "nothing is written before it is confirmed");
     talk.says("yes", "The plan is kept.")?;
-    talk.hears("lies down")?;
+    // What was dictated is as it was heard; its words are not this test's.
+    talk.hears("or just mark the first one")?;
     talk.says(&called(Command::Begin), "Begun.")?;
     talk.does("yes", "rep")?;
     let took_s = begun.elapsed().as_secs_f64();
