@@ -10,7 +10,7 @@ use hushtally::clock::Clock;
 use hushtally::interpret::{Details, NotCounted, Said};
 use hushtally::plan::{Command, Plan, RewardValue, Side};
 use hushtally::session::{Event, Input, MissedBecause, Outcome};
-use hushtally::store::{Change, Content, Edit, EventId, SessionId, Store};
+use hushtally::store::{Change, Content, Edit, Entry, EventId, JournalFilter, SessionId, Store};
 
 use crate::dialogue::talk::{House, Talk, called};
 use crate::review::demo::{PLAN, put};
@@ -181,6 +181,63 @@ fn type_lines(record: &Path, lines: &str) -> Result<(Option<i32>, String)> {
     let output = child.wait_with_output()?;
     let told = [output.stdout, output.stderr].concat();
     Ok((output.status.code(), String::from_utf8_lossy(&told).into_owned()))
+}
+
+/// `hushtally listen` of this plan where there is no sound device, with these lines typed.
+fn listens(record: &Path, lines: &str) -> Result<(Option<i32>, String)> {
+    let nowhere = record.with_extension("nowhere");
+    let plan = record.with_extension("toml");
+    std::fs::write(&plan, PLAN)?;
+    let mut child = Program::new(env!("CARGO_BIN_EXE_hushtally"))
+        .args(["listen", "--type", "--quiet", "--plain", "--person", "Ada", "--db"])
+        .args([record, &plan])
+        .env("XDG_RUNTIME_DIR", &nowhere)
+        .env("PULSE_SERVER", "unix:/nowhere")
+        .env("ALSA_CONFIG_PATH", &nowhere)
+        .env("XDG_CONFIG_HOME", &nowhere)
+        .env_remove("HUSHTALLY_MIC")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()?;
+    child.stdin.take().context("no input")?.write_all(lines.as_bytes())?;
+    let output = child.wait_with_output()?;
+    let told = [output.stdout, output.stderr].concat();
+    Ok((output.status.code(), String::from_utf8_lossy(&told).into_owned()))
+}
+
+/// Settling, the quiz, a lesson and a sound check (for which there is no microphone here), and a test of a cue, one after
+/// the other from the same place; what they keep is on disk, and the place is there again after each.
+#[test]
+fn from_inside_listen_everything_can_be_begun_and_comes_back() -> Result<()> {
+    if !crate::needs::model() {
+        return Ok(());
+    }
+    let folder = tempfile::tempdir()?;
+    let record = folder.path().join("record.db");
+    let session = fill(&record)?;
+    let (code, told) = listens(
+        &record,
+        "juniper settle doubts\nyes\ncorrection\njuniper finish\n\
+         juniper learn nudges\none\njuniper finish\n\
+         juniper teach words\njuniper choose microphone\n\
+         juniper probe result\nyes\nyes\n\
+         juniper close down\n",
+    )?;
+    assert_eq!(code, Some(0), "{told}");
+    assert!(told.contains("3 tags to settle, of Pepino."), "{told}");
+    assert_eq!(told.matches("Back with Pepino").count(), 4, "{told}");
+    assert_eq!(told.matches("That cannot be done now: no microphone").count(), 1, "{told}");
+    assert!(told.contains("I can't hear you on any microphone"), "{told}");
+    assert!(told.contains("The probe is kept"), "{told}");
+    assert!(told.trim_end().ends_with("Goodbye."), "{told}");
+    assert_eq!(state(&record, session)?.1, 1);
+    let ada = Some("Ada".to_owned());
+    assert_eq!(signed(&record, session)?, [ada.clone(), ada.clone()]);
+    let entries = Store::open(&record)?.journal(&JournalFilter::default())?;
+    let probes = entries.iter().filter(|entry| matches!(entry.entry, Entry::Probe { .. }));
+    assert_eq!(probes.map(|entry| entry.person.clone()).collect::<Vec<_>>(), [ada]);
+    Ok(())
 }
 
 #[test]

@@ -114,6 +114,7 @@ impl Dialogue {
             Question::Help { .. } => {
                 yes_or_no(to("more", marker()), to("other_words", no()), [marker(), no()])
             }
+            Question::Probe(_) => yes_or_no(to("yes", marker()), to("no", no()), [marker(), no()]),
             Question::Meant(_) => yes_or_no(to("yes", marker()), to("no", no()), [marker(), no()]),
             Question::DraftIs => {
                 yes_or_no(to("yes", marker()), to("change_part", no()), [marker(), no()])
@@ -206,26 +207,27 @@ impl Dialogue {
             Command::Sore,
             Command::Well,
         ];
-        let mut voice = commands([
-            Command::Help,
-            Command::Repeat,
-            Command::Slower,
-            Command::Faster,
-            Command::Louder,
-            Command::Quieter,
-            Command::SoundCheck,
-        ]);
-        for (line, longer) in [("more_time", true), ("less_time", false)] {
+        let mut voice = commands([Command::Help, Command::Repeat, Command::SoundCheck]);
+        let speaks = [Command::Slower, Command::Faster, Command::Louder, Command::Quieter];
+        voice.push(group("how_it_speaks", commands(speaks)));
+        let pace = [("more_time", true), ("less_time", false)].map(|(line, longer)| {
             let leads = Leads::Pace { longer };
-            voice.push(Offer { label: Label::of(line), leads });
+            Offer { label: Label::of(line), leads }
+        });
+        voice.push(group("pace", pace.to_vec()));
+        if !matches!(self.place, Place::Training(_)) {
+            let learn = [Command::SetUp, Command::Learn, Command::Quiz];
+            voice.push(group("learn_and_set_up", commands(learn)));
         }
+        let tested = [Command::Capture, Command::TestChange, Command::Probe];
         let asks = [Command::Time, Command::Rate, Command::Count, Command::Treats];
         let hand_on = commands([Command::HandOver, Command::Report, Command::Backup]);
         match self.place {
             Place::Lobby => vec![
                 group("log", commands(log)),
-                group("captured_or_tested", commands([Command::Capture, Command::TestChange])),
+                group("captured_or_tested", commands(tested)),
                 command(Command::Recap),
+                command(Command::Settle),
                 command(Command::NewPlan),
                 group("hand_on", hand_on),
                 group("voice", voice),
@@ -241,14 +243,15 @@ impl Dialogue {
                     plans.chain(commands([Command::NewPlan, Command::ChangePlan])).collect();
                 let mut weeks = commands(asks);
                 weeks.insert(0, command(Command::Recap));
-                weeks.extend([command(Command::WhatNext), group("hand_on", hand_on)]);
+                weeks.extend(commands([Command::Settle, Command::WhatNext]));
+                weeks.push(group("hand_on", hand_on));
                 offers.extend([
                     command(Command::Begin),
                     group("plans", plans),
                     group("steps", self.steps(index)),
                     group("weeks", weeks),
                     group("log", commands(log)),
-                    group("captured_or_tested", commands([Command::Capture, Command::TestChange])),
+                    group("captured_or_tested", commands(tested)),
                     group("voice", voice),
                     command(Command::Quit),
                 ]);

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use super::{
-    DETAILS_WITHIN, Dialogue, DialogueEffect, DialogueLine, Health, Place, Question, Then,
+    Aside, DETAILS_WITHIN, Dialogue, DialogueEffect, DialogueLine, Health, Place, Question, Then,
     VoiceChange, Weeks,
 };
 use crate::interpret::Said;
@@ -80,6 +80,12 @@ impl Dialogue {
                 _ => self.ask_which(now, 0, Then::Capture, out),
             },
             Command::TestChange => self.trials(now, asked.as_ref(), out),
+            Command::Probe => self.probe(now, out),
+            Command::Settle | Command::Quiz | Command::Learn | Command::SetUp => {
+                if let Some(aside) = Aside::of(command) {
+                    self.begin_aside(now, aside, out);
+                }
+            }
             Command::Help => self.help(now, asked.as_ref(), out),
             Command::NewPlan => self.make_plan(now, out),
             Command::ChangePlan => self.change_plan(now, asked, out),

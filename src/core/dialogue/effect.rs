@@ -2,9 +2,11 @@
 
 use serde::Serialize;
 
+use super::aside::Aside;
 use super::health::Health;
 use super::line::DialogueLine;
 use crate::history::body::Alarm;
+use crate::history::cue::Given;
 use crate::interpret::Said;
 use crate::plan::{Fresh, PlanChange};
 
@@ -117,6 +119,15 @@ pub enum DialogueEffect {
     Report,
     /// Copy the record.
     Backup,
+    /// Keep a test of a cue of the animal chosen, and tell what to test next.
+    Probe {
+        /// What was given.
+        given: Given,
+        /// Whether the behaviour came.
+        came: bool,
+    },
+    /// Let this take the stage, and tell when it is over.
+    Aside(Aside),
     /// Write this plan, and give back what can be chosen now.
     MakePlan(Fresh),
     /// Find out what this sentence changes in the plan chosen, and give that back.

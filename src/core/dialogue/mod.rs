@@ -21,6 +21,8 @@
 //! assert_eq!(dialogue.place(), Place::Over);
 //! ```
 
+mod aside;
+mod audibility;
 mod choices;
 mod commands;
 mod draft;
@@ -30,6 +32,7 @@ mod help;
 mod line;
 mod number;
 mod plan_change;
+mod probe;
 mod question;
 mod spell;
 mod tags;
@@ -37,12 +40,15 @@ mod trial;
 
 use std::time::Duration;
 
+pub use aside::Aside;
+pub use audibility::{Audibility, AudibilityVerdict};
 pub use draft::{Draft, Part};
 pub use effect::{Choice, DialogueEffect, VoiceChange, Weeks};
 pub use health::{Health, How};
-pub use line::{Audibility, AudibilityVerdict, DialogueLine, Numbered};
+pub use line::{DialogueLine, Numbered};
 pub use number::Numerals;
 pub use plan_change::ChangeRead;
+pub use probe::ProbePart;
 pub use question::{Question, Then};
 pub use trial::Trials;
 
@@ -130,6 +136,11 @@ pub enum DialogueInput {
     ChangeRead(ChangeRead),
     /// The plan chosen was changed, or why it was not.
     PlanChanged(Result<Choice, String>),
+    /// What had taken the stage is over.
+    Back {
+        /// Why it could not be begun, or was cut short.
+        trouble: Option<String>,
+    },
 }
 
 impl DialogueInput {
@@ -284,6 +295,7 @@ impl Machine for Dialogue {
             DialogueInput::PlanMade(made) => self.plan_made(now, made, &mut out),
             DialogueInput::ChangeRead(read) => self.change_read(now, read, &mut out),
             DialogueInput::PlanChanged(changed) => self.plan_changed(changed, &mut out),
+            DialogueInput::Back { trouble } => self.back(now, trouble, &mut out),
         }
         out
     }

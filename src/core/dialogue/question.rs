@@ -2,7 +2,9 @@
 
 use std::time::Duration;
 
-use super::{Dialogue, DialogueEffect, DialogueLine, Health, Numbered, PAGE, Part, Place};
+use super::{
+    Aside, Dialogue, DialogueEffect, DialogueLine, Health, Numbered, PAGE, Part, Place, ProbePart,
+};
 use crate::plan::{Command, PlanChange};
 
 /// How long a question waits. Reading the longest list takes some 20 s of it.
@@ -65,6 +67,8 @@ pub enum Question {
         /// How many were told.
         told: usize,
     },
+    /// What is asked of a test of a cue.
+    Probe(ProbePart),
     /// Was this command meant?
     Meant(Command),
     /// Is this the weight?
@@ -97,6 +101,10 @@ pub enum Then {
     Report,
     /// Something of its health is asked for.
     Health(Health),
+    /// A test of a cue is asked about.
+    Probe,
+    /// Something else takes the stage.
+    Aside(Aside),
 }
 
 #[derive(Debug, Clone)]
@@ -144,6 +152,7 @@ impl Dialogue {
             | Question::PlanChangeIs { .. }
             | Question::Help { .. }
             | Question::Meant(_)
+            | Question::Probe(_)
             | Question::DraftIs => CHOOSE_FOR,
             _ => CONFIRM_FOR,
         }
@@ -212,6 +221,8 @@ impl Dialogue {
             Then::WhatNext => out.push(DialogueEffect::WhatNext),
             Then::HandOver => out.push(DialogueEffect::HandOver),
             Then::Report => out.push(DialogueEffect::Report),
+            Then::Probe => self.probe(now, out),
+            Then::Aside(aside) => out.push(DialogueEffect::Aside(aside)),
         }
     }
 
@@ -286,6 +297,7 @@ impl Dialogue {
             | Question::Another
             | Question::Help { .. }
             | Question::Meant(_)
+            | Question::Probe(_)
             | Question::DraftIs
             | Question::Which { .. }
             | Question::Next(_) => {

@@ -43,6 +43,7 @@ impl Dialogue {
             || self.answers_draft(now, open.as_ref(), &said, out)
             || self.answers_plan_change(now, open.as_ref(), &said, out)
             || self.answers_help(now, open.as_ref(), &said, out)
+            || self.answers_probe(now, open.as_ref(), &said, out)
         {
             return;
         }

@@ -6,6 +6,7 @@ use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 use proptest::test_runner::TestRunner;
 
+mod asides;
 mod health;
 mod plans;
 mod trial;

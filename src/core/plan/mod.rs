@@ -15,6 +15,7 @@
 //! ```
 
 mod asked;
+mod details;
 mod edit;
 mod fresh;
 mod moment;
@@ -27,12 +28,13 @@ use std::time::Duration;
 use serde::{Deserialize, Serialize};
 
 pub use asked::asked;
+pub use details::{Mood, RewardValue, Side};
 pub use edit::{Described, EditError, PlanChange, change_plan};
 pub use fresh::{Fresh, file_name, fresh};
 pub use moment::{Moment, WordMeaning, by_moment};
 pub use parse::{PlanError, PlanErrors, words as parse_words};
 pub use species::BodyKind;
-pub use words::{Command, MarkerSound, Mood, RewardValue, Role, Side, Words};
+pub use words::{Command, MarkerSound, Role, Words};
 
 /// What is trained, how it is paid, when to stop, and which words say so.
 #[derive(Debug, Clone, PartialEq)]

@@ -46,12 +46,17 @@ impl Moment {
             | Command::ChangePlan
             | Command::TestChange
             | Command::Weight
-            | Command::SoundCheck => Moment::Before,
+            | Command::SoundCheck
+            | Command::SetUp
+            | Command::Quiz
+            | Command::Learn => Moment::Before,
             Command::Recap
             | Command::HandOver
             | Command::Report
             | Command::Backup
             | Command::Capture
+            | Command::Probe
+            | Command::Settle
             | Command::Quit => Moment::After,
             Command::Note
             | Command::Concern

@@ -5,52 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
-/// What a reward is worth to the animal.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum RewardValue {
-    /// An everyday reward.
-    Low,
-    /// A better one, for the level being worked on.
-    High,
-    /// Several high ones at once, rare.
-    Jackpot,
-}
-
-impl RewardValue {
-    /// The name in records and where values are counted.
-    pub fn name(self) -> &'static str {
-        match self {
-            RewardValue::Low => "low",
-            RewardValue::High => "high",
-            RewardValue::Jackpot => "jackpot",
-        }
-    }
-}
-
-/// Side of the animal's body.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Side {
-    /// The animal's left.
-    Left,
-    /// The animal's right.
-    Right,
-}
-
-/// How the animal is, as the trainer sees it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Mood {
-    /// Offers the behaviour eagerly.
-    Keen,
-    /// Relaxed and willing.
-    Calm,
-    /// Uneasy; asks for an early end.
-    Worried,
-    /// Slowing down; asks for an early end.
-    Tired,
-}
+use super::{Mood, RewardValue, Side};
 
 /// Something asked of Hushtally itself, said after the attention word.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -132,13 +87,23 @@ pub enum Command {
     Report,
     /// Copy the record.
     Backup,
+    /// Log a test of a cue.
+    Probe,
+    /// Settle what was not heard surely.
+    Settle,
+    /// Learn the nudges' sounds.
+    Quiz,
+    /// Teach one's own sounds.
+    Learn,
+    /// Choose microphone, output and voice.
+    SetUp,
     /// Work on the step of this number from now on.
     WorkOn(u8),
 }
 
 impl Command {
     /// Every command that has words of its own; [`Command::WorkOn`] is said by a number.
-    pub const ALL: [Command; 38] = [
+    pub const ALL: [Command; 43] = [
         Command::Begin,
         Command::Pause,
         Command::GoOn,
@@ -177,6 +142,11 @@ impl Command {
         Command::HandOver,
         Command::Report,
         Command::Backup,
+        Command::Probe,
+        Command::Settle,
+        Command::Quiz,
+        Command::Learn,
+        Command::SetUp,
     ];
 
     /// Whether it is about the step worked on.
@@ -226,6 +196,11 @@ impl Command {
             Command::HandOver => "hand_over",
             Command::Report => "report",
             Command::Backup => "backup",
+            Command::Probe => "probe",
+            Command::Settle => "settle",
+            Command::Quiz => "quiz",
+            Command::Learn => "learn",
+            Command::SetUp => "set_up",
         })
     }
 }

@@ -21,6 +21,8 @@ use crate::terminal::{Out, say};
 
 /// Examples of a phrase that are kept: more take longer to compare, and add little.
 const MOST_EXAMPLES: usize = 12;
+/// How often each phrase is said, unless asked otherwise.
+pub(super) const TIMES: u8 = 5;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -48,7 +50,7 @@ pub(super) struct LearnArgs {
     #[arg(long = "word", value_name = "WORDS")]
     words: Vec<String>,
     /// How often each is said
-    #[arg(long, default_value_t = 5, value_parser = clap::value_parser!(u8).range(2..=12))]
+    #[arg(long, default_value_t = TIMES, value_parser = clap::value_parser!(u8).range(2..=12))]
     times: u8,
     /// Whose sounds these are; without it, those of whoever trains
     #[arg(long, value_name = "NAME", env = "HUSHTALLY_PERSON")]
@@ -78,13 +80,13 @@ pub(super) fn run(args: &LearnArgs) -> Result<(), Failure> {
         return Ok(());
     }
     let phrases = phrases(args, &plan)?;
-    let learnt = store.load(person)?.unwrap_or_default();
     match &args.from {
         Some(folder) => {
-            let ears = recogniser(args, &plan)?;
+            let learnt = store.load(person)?.unwrap_or_default();
+            let ears = recogniser(args.places.model.as_deref(), &plan)?;
             from_recordings(folder, &phrases, learnt, ears, &store, person)
         }
-        None => by_voice(args, &plan, phrases, learnt, &store),
+        None => by_voice(args, &plan, phrases, store),
     }
 }
 
@@ -105,8 +107,6 @@ fn phrases(args: &LearnArgs, plan: &Plan) -> Result<Vec<String>, Failure> {
     if !asked.is_empty() {
         return Ok(asked);
     }
-    let is_tag = |role: &Role| !role.is_called() && *role != Role::Attention;
-    let tags = plan.words.iter().filter(|(role, _)| is_tag(role));
     // From recordings, whatever the plan reads as one thing may be learnt.
     Ok(match args.from {
         Some(_) => grammar
@@ -115,13 +115,20 @@ fn phrases(args: &LearnArgs, plan: &Plan) -> Result<Vec<String>, Failure> {
             .chain(grammar.pairs())
             .chain(grammar.tags())
             .collect(),
-        None => tags.map(|(_, phrase)| phrase.to_owned()).collect(),
+        None => tags(plan),
     })
 }
 
+/// Every tag of the plan.
+pub(super) fn tags(plan: &Plan) -> Vec<String> {
+    let is_tag = |role: &Role| !role.is_called() && *role != Role::Attention;
+    let tags = plan.words.iter().filter(|(role, _)| is_tag(role));
+    tags.map(|(_, phrase)| phrase.to_owned()).collect()
+}
+
 /// Ears for the plan's words, as far as the model knows them.
-fn recogniser(args: &LearnArgs, plan: &Plan) -> Result<Ears, Failure> {
-    let mut model = places::speech_model(args.places.model.as_deref(), plan)?;
+fn recogniser(model: Option<&Path>, plan: &Plan) -> Result<Ears, Failure> {
+    let mut model = places::speech_model(model, plan)?;
     let mut words = plan.words.clone();
     let roles: BTreeSet<Role> = plan.words.iter().map(|(role, _)| role.clone()).collect();
     for role in roles {
@@ -132,35 +139,49 @@ fn recogniser(args: &LearnArgs, plan: &Plan) -> Result<Ears, Failure> {
     Ok(Ears::new(model, &words)?)
 }
 
+/// Whose sounds are learnt, and where they are kept.
+pub(super) struct Whose {
+    pub(super) person: Option<String>,
+    pub(super) store: LearntStore,
+}
+
+/// What a lesson is made of: these phrases, so many times each.
+pub(super) fn teaching(
+    plan: &Plan,
+    phrases: Vec<String>,
+    times: usize,
+    whose: Whose,
+    model: Option<&Path>,
+) -> Result<Teaching, Failure> {
+    let Whose { person, store } = whose;
+    let learnt = store.load(person.as_deref())?.unwrap_or_default();
+    let (lesson, effects) = Lesson::begin(phrases, times);
+    let ears = recogniser(model, plan)?;
+    let keep = Box::new(move |learnt: &Learnt| {
+        store.save(person.as_deref(), learnt)?;
+        Ok(())
+    });
+    Ok(Teaching { lesson, effects, learnt, ears, keep })
+}
+
 fn by_voice(
     args: &LearnArgs,
     plan: &Plan,
     phrases: Vec<String>,
-    learnt: Learnt,
-    store: &LearntStore,
+    store: LearntStore,
 ) -> Result<(), Failure> {
     let settings = places::settings()?;
     let clock = Clock::real();
     let mut desk = Desk::new(Box::new(Plain::new(Out::text())), clock.clone());
     if !args.quiet {
-        args.sound.start(&settings, &mut desk, &clock);
+        args.sound.start(&settings, &mut desk);
     }
-    let (lesson, effects) = Lesson::begin(phrases, usize::from(args.times));
+    let whose = Whose { person: args.person.clone(), store };
+    let model = args.places.model.as_deref();
+    let teaching = teaching(plan, phrases, usize::from(args.times), whose, model)?;
     let (keys, typed) = typed(false, false, &settings, &clock);
-    let teaching = Teaching {
-        lesson,
-        effects,
-        learnt,
-        microphone: args.sound.microphone(&settings),
-        ears: recogniser(args, plan)?,
-        typed,
-        switch: args.sound.switch(&settings),
-        keep: &mut |learnt| {
-            store.save(args.person.as_deref(), learnt)?;
-            Ok(())
-        },
-    };
-    let taught = run::teach(teaching, &mut desk, &clock);
+    let answering = args.sound.answering(&settings, typed);
+    let taught = run::teach(teaching, answering, &mut desk, &clock);
     // The terminal first, so that an error is told on one that works as before.
     drop(keys);
     taught?;

@@ -132,10 +132,12 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
     let around = Around {
         model: args.places.model.clone(),
         db: args.places.db.clone(),
-        person: args.learnt.person.clone(),
+        whose: args.learnt.clone(),
         learnt: args.learnt.load(args.places.db.as_deref())?,
         place: args.place.clone(),
         plans,
+        sound: args.sound.clone(),
+        quiet: args.quiet,
     };
     let store = places::record(args.places.db.as_deref())?;
     let mut shelf = PlanShelf::of_files(files, around, clock.clone(), &store, |trouble| {
@@ -151,14 +153,13 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
     };
     dialogue.listen_for(shelf.words());
     if !args.quiet {
-        args.sound.start(&settings, &mut desk, &clock);
+        args.sound.start(&settings, &mut desk);
     }
     desk.nudge_words = settings.nudge_words == Some(true);
     desk.hook = args.on_nudge.clone().or(settings.on_nudge.clone()).map(Hook::new);
     let (keys, typed) = typed(args.type_, args.plain || args.json, &settings, &clock);
-    let microphone = args.sound.microphone(&settings);
-    let switch = args.sound.switch(&settings);
-    let talk = Talk { shelf: &mut shelf, dialogue, effects, once, microphone, typed, switch };
+    let answering = args.sound.answering(&settings, typed);
+    let talk = Talk { shelf: &mut shelf, dialogue, effects, once, answering };
     let end = run::talk(talk, &mut desk, &clock);
     // The terminal first, so that an error is shown on one that works as before.
     drop(keys);

@@ -1,5 +1,6 @@
 //! The command line: a file a verb.
 
+mod asides;
 mod big;
 mod devices;
 mod failure;

@@ -10,6 +10,7 @@ use super::history::chart;
 use super::listen::typed;
 use super::{Failure, places, sound};
 use crate::clock::Clock;
+use crate::hear::Ears;
 use crate::nudge::hearing::Hearing;
 use crate::nudge::signals::{Signal, Signals};
 use crate::plan::Plan;
@@ -145,8 +146,7 @@ fn quiz(args: &NudgesArgs) -> Result<(), Failure> {
     };
     let mut desk = Desk::new(printer, clock.clone());
     if !args.quiet {
-        // Whoever asks to hear them hears them.
-        args.sound.start_aloud(&settings, &mut desk, &clock);
+        args.sound.start(&settings, &mut desk);
     }
     let plan = Plan::of_default_words();
     let learnt = args.learnt.load(None)?;
@@ -163,17 +163,8 @@ fn quiz(args: &NudgesArgs) -> Result<(), Failure> {
         .ok()
     });
     let (keys, typed) = typed(args.type_, args.plain || args.json, &settings, &clock);
-    let (quiz, effects) = Quiz::begin(run::drawn(&clock));
-    let quizzing = Quizzing {
-        quiz,
-        effects,
-        microphone: args.sound.microphone(&settings),
-        ears,
-        words: plan.words,
-        typed,
-        switch: args.sound.switch(&settings),
-    };
-    let done = run::quiz(quizzing, &mut desk, &clock);
+    let answering = args.sound.answering(&settings, typed);
+    let done = run::quiz(quizzing(plan, ears, &clock), answering, &mut desk, &clock);
     // The terminal first, so that an error is shown on one that works as before.
     drop(keys);
     let (quiz, _) = done?;
@@ -182,6 +173,12 @@ fn quiz(args: &NudgesArgs) -> Result<(), Failure> {
         terminal::json(&serde_json::to_string(&summary).map_err(anyhow::Error::from)?);
     }
     Ok(())
+}
+
+/// What the quiz is made of, in the words of this plan.
+pub(super) fn quizzing(plan: Plan, ears: Option<Ears>, clock: &Clock) -> Quizzing {
+    let (quiz, effects) = Quiz::begin(run::drawn(clock));
+    Quizzing { quiz, effects, ears, words: plan.words }
 }
 
 fn wanted(names: &[String]) -> Result<Vec<Signal>, Failure> {

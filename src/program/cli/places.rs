@@ -14,6 +14,7 @@ use crate::hear::{Ears, HearError, SpeechModel};
 use crate::plan::Plan;
 use crate::score::{TruthSegment, truth_segments};
 use crate::store::{Filter, SessionId, Store};
+use crate::wording::text;
 
 /// Where model and record are, when not in the usual places.
 #[derive(Debug, clap::Args)]
@@ -27,7 +28,7 @@ pub(super) struct PlaceArgs {
 }
 
 /// Whose sounds are listened for.
-#[derive(Debug, clap::Args)]
+#[derive(Debug, Clone, clap::Args)]
 pub(super) struct LearntArgs {
     /// Who trains: goes into the record, and their learnt sounds are used
     #[arg(long, value_name = "NAME", env = "HUSHTALLY_PERSON")]
@@ -238,13 +239,11 @@ pub(super) fn plans_folder(asked: Option<&Path>, settings: &Settings) -> Result<
 pub(super) fn session_named(store: &Store, name: &str) -> Result<SessionId, Failure> {
     if name == "latest" {
         let latest = store.sessions(&Filter::latest())?;
-        let none = || {
-            Failure::new(Class::Failed, anyhow::anyhow!("there is no session in the record yet"))
-        };
+        let none = || Failure::new(Class::Failed, anyhow::anyhow!(text("screen.no_session_yet")));
         return latest.first().map(|row| row.id).ok_or_else(none);
     }
     name.parse().map_err(|_| {
-        let text = format!("\"{name}\" is not the key of a session; `latest` is the latest one");
-        Failure::new(Class::Usage, anyhow::anyhow!(text))
+        let why = format!("\"{name}\" is not the key of a session; `latest` is the latest one");
+        Failure::new(Class::Usage, anyhow::anyhow!(why))
     })
 }

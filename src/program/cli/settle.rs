@@ -7,6 +7,7 @@ use super::listen::typed;
 use super::places::session_named;
 use super::{Failure, places, sound};
 use crate::clock::Clock;
+use crate::hear::Ears;
 use crate::plan::Plan;
 use crate::run::{self, Book, Desk, JsonLines, Plain, Printer, Settling};
 use crate::settle::{Settle, SettledCounts, Spoken};
@@ -79,38 +80,19 @@ pub(super) fn run(args: &SettleArgs, at: &places::PlaceArgs) -> Result<(), Failu
         "latest" => latest(&store)?,
         name => session_named(&store, name)?,
     };
-    let version = store.plan_of(session)?;
-    let plan = Plan::parse(&version.file, &version.text)?;
-    let (folded, events) = store.read_through(session)?;
-    let doubts = run::doubts(&plan, &folded, &events);
-    // Its name of today; the plan has that of then.
-    let row = store.sessions(&Filter::session(session))?.pop();
-    let animal = row.map_or_else(|| plan.animal.clone(), |row| row.animal);
-    let events = doubts.iter().map(|(_, event, _)| *event).collect();
-    let questions = doubts.into_iter().map(|(doubt, _, _)| doubt).collect();
-    let (settle, effects) = Settle::begin(&animal, questions, Spoken::of(&plan.words));
     let clock = Clock::real();
     let mut desk = Desk::new(printer(args), clock.clone());
-    let book = Book::open(&store, session, events, args.learnt.person.clone(), clock.clone());
     if !args.quiet {
-        args.sound.start(&settings, &mut desk, &clock);
+        args.sound.start(&settings, &mut desk);
     }
-    let learnt = args.learnt.load(at.db.as_deref())?;
-    let mut ears = || {
-        places::taught_ears(at.model.as_deref(), &plan, &learnt).map_err(|failure| failure.error)
-    };
+    let by = args.learnt.person.clone();
+    let settling = settling(store, session, by, &clock, {
+        let (learnt, model) = (args.learnt.load(at.db.as_deref())?, at.model.clone());
+        move |plan| places::taught_ears(model.as_deref(), plan, &learnt).map_err(|f| f.error)
+    })?;
     let (keys, typed) = typed(args.type_, args.plain || args.json, &settings, &clock);
-    let settling = Settling {
-        settle,
-        effects,
-        book,
-        microphone: args.sound.microphone(&settings),
-        ears: &mut ears,
-        words: plan.words.clone(),
-        typed,
-        switch: args.sound.switch(&settings),
-    };
-    let done = run::settle(settling, &mut desk, &clock);
+    let answering = args.sound.answering(&settings, typed);
+    let done = run::settle(settling, answering, &mut desk, &clock);
     // The terminal first, so that an error is shown on one that works as before.
     drop(keys);
     let (settle, _) = done?;
@@ -126,6 +108,29 @@ pub(super) fn run(args: &SettleArgs, at: &places::PlaceArgs) -> Result<(), Failu
             Err(Failure::new(super::Class::Record, error))
         }
     }
+}
+
+/// What settling the doubts of this session is made of; `by` is whose answers they are.
+pub(super) fn settling(
+    store: Store,
+    session: SessionId,
+    by: Option<String>,
+    clock: &Clock,
+    ears: impl FnOnce(&Plan) -> anyhow::Result<Ears> + 'static,
+) -> Result<Settling, Failure> {
+    let version = store.plan_of(session)?;
+    let plan = Plan::parse(&version.file, &version.text)?;
+    let (folded, events) = store.read_through(session)?;
+    let doubts = run::doubts(&plan, &folded, &events);
+    // Its name of today; the plan has that of then.
+    let row = store.sessions(&Filter::session(session))?.pop();
+    let animal = row.map_or_else(|| plan.animal.clone(), |row| row.animal);
+    let events = doubts.iter().map(|(_, event, _)| *event).collect();
+    let questions = doubts.into_iter().map(|(doubt, _, _)| doubt).collect();
+    let (settle, effects) = Settle::begin(&animal, questions, Spoken::of(&plan.words));
+    let book = Book::open(store, session, events, by, clock.clone());
+    let words = plan.words.clone();
+    Ok(Settling { settle, effects, book, ears: Box::new(move || ears(&plan)), words })
 }
 
 /// The latest session; before it what was heard while none was under way, as long as something of it waits.

@@ -9,9 +9,9 @@ use jiff::ZonedDateTime;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
-use super::{places, report};
+use super::{places, report, sound};
 use crate::clock::Clock;
-use crate::dialogue::{Choice, Dialogue};
+use crate::dialogue::{Aside, Choice, Dialogue};
 use crate::hear::personal::Learnt;
 use crate::hear::{Ears, SpeechModel};
 use crate::known;
@@ -20,7 +20,7 @@ use crate::plan::{
     Command, Described, Fresh, Plan, PlanChange, Role, Words, change_plan, file_name, fresh,
 };
 use crate::private::create_folder;
-use crate::run::{Chosen, Origin, Recorder, Shelf, Unfinished};
+use crate::run::{Chosen, Devices, OnStage, Origin, Recorder, Shelf, Unfinished};
 use crate::store::{Filter, SessionRow, Source, Store, StoreError};
 use crate::wording::text;
 
@@ -32,9 +32,13 @@ const MORE_NUMBERS: [(u8, &str); 3] = [(7, "seven"), (8, "eight"), (9, "nine")];
 pub(super) struct Around {
     pub(super) model: Option<PathBuf>,
     pub(super) db: Option<PathBuf>,
-    pub(super) person: Option<String>,
+    /// Who trains.
+    pub(super) whose: places::LearntArgs,
     pub(super) place: Option<String>,
     pub(super) learnt: Learnt,
+    pub(super) sound: sound::SoundArgs,
+    /// Nothing is to be played.
+    pub(super) quiet: bool,
     /// The folder of plans.
     pub(super) plans: PathBuf,
 }
@@ -43,11 +47,11 @@ pub(super) struct Around {
 pub(super) struct PlanShelf {
     files: Vec<PathBuf>,
     choices: Vec<Choice>,
-    words: Words,
+    pub(super) words: Words,
     /// Everybody whom the record knows.
     people: BTreeSet<String>,
-    around: Around,
-    clock: Clock,
+    pub(super) around: Around,
+    pub(super) clock: Clock,
 }
 
 impl PlanShelf {
@@ -202,7 +206,7 @@ fn free_file(folder: &Path, animal: &str) -> PathBuf {
 }
 
 impl PlanShelf {
-    fn file(&self, index: usize) -> anyhow::Result<&PathBuf> {
+    pub(super) fn file(&self, index: usize) -> anyhow::Result<&PathBuf> {
         self.files.get(index).context("there is no such plan")
     }
 
@@ -251,7 +255,7 @@ impl Shelf for PlanShelf {
             plan_text,
             source: Source::Live,
             source_name: None,
-            person: self.around.person.clone(),
+            person: self.around.whose.person.clone(),
             place: self.around.place.clone(),
         };
         let recorder = Some(Recorder::new(store, self.clock.clone(), origin));
@@ -308,5 +312,13 @@ impl Shelf for PlanShelf {
         let file = self.dated("copies", "record", "db")?;
         store.backup(&file)?;
         Ok(file.display().to_string())
+    }
+
+    fn aside(&mut self, aside: Aside, index: Option<usize>) -> anyhow::Result<OnStage> {
+        self.on_stage(aside, index).map_err(|failure| failure.error)
+    }
+
+    fn after_aside(&mut self, saved: bool) -> anyhow::Result<Devices> {
+        self.devices_now(saved).map_err(|failure| failure.error)
     }
 }

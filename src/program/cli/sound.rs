@@ -1,18 +1,15 @@
 //! Microphone and ear of the verbs that hear or play: flags, then environment, then settings.
 
 use clap::Args;
-use minijinja::context;
 
 use crate::audio::choice::DeviceChoice;
-use crate::clock::Clock;
 use crate::config::{EarKind, Settings};
 use crate::interpret::switch::SwitchSettings;
-use crate::run::{Desk, Sounds, Tuning};
+use crate::run::{Answering, Desk, Tuning, Typing};
 use crate::speak::VoiceSettings;
-use crate::wording::filled;
 
 /// Which devices.
-#[derive(Debug, Args)]
+#[derive(Debug, Clone, Args)]
 pub(super) struct SoundArgs {
     /// Microphone: part of its name, as `hushtally devices` lists it
     #[arg(long, value_name = "NAME", env = "HUSHTALLY_MIC")]
@@ -38,6 +35,11 @@ fn pace_ms(text: &str) -> Result<u16, String> {
 }
 
 impl SoundArgs {
+    /// The same, with the devices that the settings name in place of those named when the program began.
+    pub(super) fn by_settings(&self) -> Self {
+        SoundArgs { mic: None, ear: None, ..self.clone() }
+    }
+
     pub(super) fn microphone(&self, settings: &Settings) -> DeviceChoice {
         DeviceChoice::from_setting(self.mic.as_deref().or(settings.mic.as_deref()))
     }
@@ -59,29 +61,14 @@ impl SoundArgs {
     }
 
     /// Gives the desk its sounds; what does not work is shown on the screen.
-    pub(super) fn start(&self, settings: &Settings, desk: &mut Desk, clock: &Clock) {
-        self.start_with(self.tuning(settings), settings, desk, clock);
+    pub(super) fn start(&self, settings: &Settings, desk: &mut Desk) {
+        desk.talk_through(self.ear(settings), self.tuning(settings));
     }
 
-    /// The same, with nudges on a loudspeaker too.
-    pub(super) fn start_aloud(&self, settings: &Settings, desk: &mut Desk, clock: &Clock) {
-        let tuning = Tuning { loudspeaker: true, ..self.tuning(settings) };
-        self.start_with(tuning, settings, desk, clock);
-    }
-
-    fn start_with(&self, tuning: Tuning, settings: &Settings, desk: &mut Desk, clock: &Clock) {
-        let mut troubles = Vec::new();
-        let ear = self.ear(settings);
-        match Sounds::start(ear, tuning, clock.clone(), |trouble| troubles.push(trouble)) {
-            Ok(sounds) => desk.sounds = Some(sounds),
-            Err(error) => {
-                let error = error.to_string();
-                troubles.push(filled("screen.output_fails", context! { error }));
-            }
-        }
-        for trouble in troubles {
-            desk.printer.remark(&trouble);
-        }
+    /// How whoever is spoken with answers, beside what is typed.
+    pub(super) fn answering(&self, settings: &Settings, typed: Typing) -> Answering {
+        let (microphone, switch) = (self.microphone(settings), self.switch(settings));
+        Answering { microphone, typed, switch }
     }
 }
 

@@ -76,37 +76,12 @@ pub(super) fn run(args: &SoundcheckArgs) -> Result<(), Failure> {
         Some(path) => places::plan(path)?.0,
         None => Plan::of_default_words(),
     };
-    let microphone = args.sound.microphone(&settings);
-    let mics = in_order(Direction::Input, &microphone)?;
-    let outputs = in_order(Direction::Output, &args.sound.ear(&settings)).unwrap_or_default();
-    let tuning = Tuning { noise_dbfs: None, ..args.sound.tuning(&settings) };
-    let voices = speak::voices(&tuning.voice);
-    let setup = Setup { voices: voices.clone(), ..setup(&plan, &mics, &outputs) };
-    let (check, effects) = Check::begin(setup);
+    let check_up = check_up(plan, args.model.clone(), &args.sound, &settings)?;
     let clock = Clock::real();
     let mut desk = Desk::new(printer(args), clock.clone());
-    let file = places::settings_file()?;
-    let mut save = |report: &Report, tuning: &Tuning| {
-        // Read again: somebody may have changed something else meanwhile.
-        let before = Settings::load(&file)?;
-        Ok(before.with_checked(report, &tuning.voice, tuning.nudge_db).save(&file)?)
-    };
-    let mut ears = || places::ears(args.model.as_deref(), &plan).map_err(|failure| failure.error);
     let (keys, typed) = typed(args.type_, args.plain || args.json, &settings, &clock);
-    let check_up = CheckUp {
-        check,
-        effects,
-        mics: choices(&mics),
-        outputs: choices(&outputs),
-        voices,
-        tuning,
-        words: plan.words.clone(),
-        ears: &mut ears,
-        save: &mut save,
-        typed,
-        switch: args.sound.switch(&settings),
-    };
-    let checked = run::soundcheck(check_up, &mut desk, &clock);
+    let switch = args.sound.switch(&settings);
+    let checked = run::soundcheck(check_up, typed, switch, &mut desk, &clock);
     drop(keys);
     let checked = checked?;
     if args.json {
@@ -115,6 +90,38 @@ pub(super) fn run(args: &SoundcheckArgs) -> Result<(), Failure> {
         terminal::json(&summary);
     }
     outcome(&checked)
+}
+
+/// What a sound check with the words of this plan is made of.
+pub(super) fn check_up(
+    plan: Plan,
+    model: Option<PathBuf>,
+    sound: &sound::SoundArgs,
+    settings: &Settings,
+) -> Result<CheckUp, Failure> {
+    let mics = in_order(Direction::Input, &sound.microphone(settings))?;
+    let outputs = in_order(Direction::Output, &sound.ear(settings)).unwrap_or_default();
+    let tuning = Tuning { noise_dbfs: None, ..sound.tuning(settings) };
+    let voices = speak::voices(&tuning.voice);
+    let setup = Setup { voices: voices.clone(), ..setup(&plan, &mics, &outputs) };
+    let (check, effects) = Check::begin(setup);
+    let file = places::settings_file()?;
+    let save = Box::new(move |report: &Report, tuning: &Tuning| {
+        // Read again: somebody may have changed something else meanwhile.
+        let before = Settings::load(&file)?;
+        Ok(before.with_checked(report, &tuning.voice, tuning.nudge_db).save(&file)?)
+    });
+    Ok(CheckUp {
+        check,
+        effects,
+        mics: choices(&mics),
+        outputs: choices(&outputs),
+        voices,
+        tuning,
+        words: plan.words.clone(),
+        ears: Box::new(move || places::ears(model.as_deref(), &plan).map_err(|f| f.error)),
+        save,
+    })
 }
 
 fn outcome(checked: &CheckedUp) -> Result<(), Failure> {

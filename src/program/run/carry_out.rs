@@ -6,7 +6,7 @@ use minijinja::context;
 use super::live::{Live, PhaseEnd};
 use super::phase::Phase;
 use super::stage::{Onset, Stage, Told};
-use super::{Desk, HeardTimes, Shell};
+use super::{Desk, HeardTimes, Recorder, Shell};
 use crate::dialogue::{
     Audibility, Dialogue, DialogueEffect, DialogueInput, DialogueLine, Health, Place, Question,
     Weeks,
@@ -105,6 +105,12 @@ impl Live<'_> {
             DialogueEffect::HandOver => self.hand_over(stage),
             DialogueEffect::Report => self.report(stage),
             DialogueEffect::Backup => self.backup(stage),
+            DialogueEffect::Probe { given, came } => {
+                return self.probe(given, came, dialogue, stage);
+            }
+            DialogueEffect::Aside(aside) => {
+                (self.aside, self.end) = (Some(aside), Some(PhaseEnd::Switch));
+            }
             DialogueEffect::MakePlan(new) => return vec![self.make_plan(&new)],
             DialogueEffect::ReadChange(text) => return vec![self.read_change(text)],
             DialogueEffect::ChangePlan(change) => return vec![self.change_plan(&change)],
@@ -167,12 +173,13 @@ impl Live<'_> {
         let plan = self.conductor.session().plan();
         let animal = matches!(dialogue.place(), Place::Ready(_) | Place::Training(_))
             .then(|| AnimalRef::Named { name: plan.animal.clone(), species: plan.species.clone() });
+        let by = stage.desk.recorder.as_ref().map(Recorder::origin);
         let new = NewEntry {
             id: EventId(self.clock.new_id()),
             animal,
             when: ZonedDateTime::new(self.clock.utc(), jiff::tz::TimeZone::system()),
-            person: None,
-            place: None,
+            person: by.and_then(|origin| origin.person.clone()),
+            place: by.and_then(|origin| origin.place.clone()),
             entry,
         };
         let written = match &stage.desk.recorder {

@@ -2,8 +2,9 @@
 
 use minijinja::context;
 
-use super::{Happening, Hook, Outset, Printer, Recorder, Shell, Sounds};
+use super::{Happening, Hook, Outset, Printer, Recorder, Shell, Sounds, Tuning};
 use crate::at::At;
+use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::{DialogueLine, How};
 use crate::history::body::Alarm;
@@ -55,6 +56,19 @@ impl Desk {
             saved_at: None,
             save_failed: false,
         }
+    }
+
+    /// Plays and speaks through this output from now on; what does not work is shown on the screen.
+    pub fn talk_through(&mut self, output: DeviceChoice, tuning: Tuning) {
+        let mut troubles = Vec::new();
+        match Sounds::start(output, tuning, self.clock.clone(), |trouble| troubles.push(trouble)) {
+            Ok(sounds) => self.sounds = Some(sounds),
+            Err(error) => {
+                let error = error.to_string();
+                troubles.push(filled("screen.output_fails", context! { error }));
+            }
+        }
+        troubles.iter().for_each(|trouble| self.printer.remark(trouble));
     }
 
     /// Lets the ear go; `to_the_end` once the last sentence has been read.

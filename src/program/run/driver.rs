@@ -99,12 +99,12 @@ impl<'d> Driver<'d> {
         Driven { driver: self, machine, hands, scanner, waiting: VecDeque::new() }
     }
 
-    /// Drives a machine to its end, then lets microphone and ear go.
+    /// Drives a machine to its end, then lets the microphone go.
     ///
     /// # Errors
     /// What its hands cannot do without.
     pub(super) async fn until_over<M, H>(
-        mut self,
+        &mut self,
         machine: &mut M,
         hands: &mut H,
         first: Vec<M::Effect>,
@@ -115,12 +115,22 @@ impl<'d> Driver<'d> {
     {
         let mut driven = self.on(machine, hands);
         driven.then(first);
-        let end = driven.run().await?;
+        let end = driven.run().await;
         if let Some(mic) = self.stage.mic.take() {
             mic.stop();
         }
+        self.stage.awaits_quiet = false;
+        end
+    }
+
+    /// Lets the ear go, once the last sentence has been read.
+    pub(super) fn goodbye(self, end: LiveEnd) {
         self.stage.desk.goodbye(end == LiveEnd::Finished);
-        Ok(end)
+    }
+
+    /// Whether nothing can come any more: there was no microphone, and what was typed is at its end.
+    pub(super) fn is_deserted(&self) -> bool {
+        self.typing.is_over() && self.stage.goes_by_clock()
     }
 }
 

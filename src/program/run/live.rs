@@ -16,7 +16,7 @@ use super::{Conductor, LiveEnd, Shelf, Shell, Sounds, Turn};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::dialogue::{Dialogue, DialogueEffect, DialogueInput, DialogueLine, Place};
+use crate::dialogue::{Aside, Dialogue, DialogueEffect, DialogueInput, DialogueLine, Place};
 use crate::hear::Ears;
 use crate::interpret::Said;
 use crate::interpret::switch::{Meant, Press, SwitchSettings, Under};
@@ -50,6 +50,8 @@ pub(super) struct Live<'s> {
     pub(super) shelf: &'s mut dyn Shelf,
     /// Whether plans were made or changed, so that none is as it was loaded.
     pub(super) reload: bool,
+    /// What takes the stage when this phase has ended.
+    pub(super) aside: Option<Aside>,
     pub(super) conductor: Conductor,
     pub(super) phase: Phase,
     /// Whether the program ends with the session.
@@ -105,6 +107,8 @@ pub(super) struct Left {
     pub(super) going_on: Option<Resumable>,
     /// Whether plans were made or changed, so that none is as it was loaded.
     pub(super) reload: bool,
+    /// What takes the stage now.
+    pub(super) aside: Option<Aside>,
 }
 
 impl<'s> Live<'s> {
@@ -123,6 +127,7 @@ impl<'s> Live<'s> {
         let mut live = Live {
             shelf,
             reload: false,
+            aside: None,
             conductor: Conductor::new(start.plan).begun_by_word(),
             phase: start.phase,
             once: start.once,
@@ -174,8 +179,8 @@ impl<'s> Live<'s> {
         let stage = &mut driver.stage;
         live.conductor.close(stage.latest, stage.desk);
         stage.desk.save_again();
-        let Live { later, deferred, going_on, reload, .. } = live;
-        Ok(Left { end, ears, later, deferred, going_on, reload })
+        let Live { later, deferred, going_on, reload, aside, .. } = live;
+        Ok(Left { end, ears, later, deferred, going_on, reload, aside })
     }
 
     /// Where a press finds us.

@@ -1,6 +1,7 @@
 //! Wires hearing, session and the outside world together. Drives the engine; decides nothing itself.
 
 mod answers;
+mod aside;
 mod carry_out;
 mod choosing;
 #[cfg(test)]
@@ -21,6 +22,7 @@ mod owner_faults;
 mod phase;
 mod plans;
 mod printer;
+mod probe;
 mod quiz;
 mod recorder;
 mod replay;
@@ -38,6 +40,7 @@ mod trial;
 mod typed;
 mod typing;
 
+pub use aside::{Devices, OnStage};
 pub use conductor::{Conductor, Happening, HeardTimes, Shell, Turn};
 pub use desk::Desk;
 pub use hook::{Hook, Hooked};
@@ -55,4 +58,4 @@ pub use soundcheck::{CheckUp, CheckedUp, soundcheck};
 pub use sounds::{Sounds, Tuning};
 pub use talk::{Chosen, LiveEnd, Shelf, Talk, talk};
 pub use teach::{Teaching, tags_in, teach};
-pub use typing::{Typed, Typing};
+pub use typing::{Answering, Typed, Typing};

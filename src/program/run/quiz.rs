@@ -5,11 +5,10 @@ use std::time::Duration;
 use super::answers::answers;
 use super::driver::{Driver, block_on};
 use super::stage::{Came, Hands, Onset, Stage, Told};
-use super::{Desk, LiveEnd, Typing};
+use super::{Answering, Desk, LiveEnd};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::hear::Ears;
-use crate::interpret::switch::SwitchSettings;
 use crate::nudge::signals::Signals;
 use crate::plan::Words;
 use crate::quiz::{Quiz, QuizEffect, QuizInput};
@@ -25,16 +24,10 @@ pub struct Quizzing {
     pub quiz: Quiz,
     /// See `quiz`.
     pub effects: Vec<QuizEffect>,
-    /// The microphone.
-    pub microphone: DeviceChoice,
     /// Ears for the words; without them answers are typed or pressed.
     pub ears: Option<Ears>,
     /// The words.
     pub words: Words,
-    /// What is typed in place of words.
-    pub typed: Typing,
-    /// How a switch is read.
-    pub switch: SwitchSettings,
 }
 
 /// An order of the families, drawn by lot.
@@ -52,18 +45,38 @@ pub fn drawn(clock: &Clock) -> Vec<NudgeFamily> {
 ///
 /// # Errors
 /// The system gives no event loop or no signals, or there is nothing to answer by.
-pub fn quiz(quizzing: Quizzing, desk: &mut Desk, clock: &Clock) -> anyhow::Result<(Quiz, LiveEnd)> {
-    let Quizzing { mut quiz, effects, microphone, ears, words, typed, switch } = quizzing;
-    let end = block_on(async {
-        let mut driver = Driver::new(desk, clock, typed, switch)?;
-        if let Some(ears) = ears {
-            driver.stage.listen_or_type(microphone, ears, "numbers");
-        }
-        let signals = Signals::built_in();
-        let mut quizzer = Quizzer { words, signals, sounds_until: Duration::ZERO };
-        driver.until_over(&mut quiz, &mut quizzer, effects).await
-    })?;
-    Ok((quiz, end))
+pub fn quiz(
+    quizzing: Quizzing,
+    answering: Answering,
+    desk: &mut Desk,
+    clock: &Clock,
+) -> anyhow::Result<(Quiz, LiveEnd)> {
+    block_on(async {
+        let mut driver = Driver::new(desk, clock, answering.typed, answering.switch)?;
+        let done = quiz_on(&mut driver, quizzing, answering.microphone).await?;
+        driver.goodbye(done.1);
+        Ok(done)
+    })
+}
+
+/// The same, on a stage that there is. Whoever asks to hear the sounds hears them, the animal too.
+pub(super) async fn quiz_on(
+    driver: &mut Driver<'_>,
+    quizzing: Quizzing,
+    microphone: DeviceChoice,
+) -> anyhow::Result<(Quiz, LiveEnd)> {
+    let Quizzing { mut quiz, effects, ears, words } = quizzing;
+    if let Some(ears) = ears {
+        driver.stage.listen_or_type(microphone, ears, "numbers");
+    }
+    let signals = Signals::built_in();
+    let mut quizzer = Quizzer { words, signals, sounds_until: Duration::ZERO };
+    let before = driver.stage.desk.sounds.as_mut().map(|sounds| sounds.let_animal_hear(true));
+    let end = driver.until_over(&mut quiz, &mut quizzer, effects).await;
+    if let (Some(sounds), Some(before)) = (&mut driver.stage.desk.sounds, before) {
+        sounds.let_animal_hear(before);
+    }
+    Ok((quiz, end?))
 }
 
 /// The hands of the quiz.

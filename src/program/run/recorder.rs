@@ -133,6 +133,11 @@ impl Recorder {
         self.step = step;
     }
 
+    /// What sessions by this plan are recorded with: who trains, where, from which file.
+    pub fn origin(&self) -> &Origin {
+        &self.origin
+    }
+
     /// The store.
     pub fn store(&self) -> &Store {
         &self.store

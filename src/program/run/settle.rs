@@ -7,11 +7,10 @@ use std::time::Duration;
 use super::answers::{Timed, answers};
 use super::driver::{Driver, block_on};
 use super::stage::{Came, Hands, Onset, Stage, Told};
-use super::{Desk, LiveEnd, Typing};
+use super::{Answering, Desk, LiveEnd};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::hear::Ears;
-use crate::interpret::switch::SwitchSettings;
 use crate::machine::Answer;
 use crate::plan::Words;
 use crate::settle::{Settle, SettleEffect, SettleInput};
@@ -24,23 +23,17 @@ pub use book::{Book, doubts, settle_doubt};
 const LISTEN_FIRST: Duration = Duration::from_millis(1_500);
 
 /// What settling is made of.
-pub struct Settling<'a> {
+pub struct Settling {
     /// The questions, and what they ask for first.
     pub settle: Settle,
     /// See `settle`.
     pub effects: Vec<SettleEffect>,
     /// Where answers are written.
-    pub book: Book<'a>,
-    /// The microphone.
-    pub microphone: DeviceChoice,
+    pub book: Book,
     /// Ears for the session's words; asked for when there is something to answer.
-    pub ears: &'a mut dyn FnMut() -> anyhow::Result<Ears>,
+    pub ears: Box<dyn FnOnce() -> anyhow::Result<Ears>>,
     /// The session's words.
     pub words: Words,
-    /// What is typed in place of words.
-    pub typed: Typing,
-    /// How a switch is read.
-    pub switch: SwitchSettings,
 }
 
 /// Asks until the end, or until the program is told to stop. Every answer is on disk before the next question.
@@ -48,30 +41,42 @@ pub struct Settling<'a> {
 /// # Errors
 /// Neither a microphone nor lines to answer by, or no speech model.
 pub fn settle(
-    settling: Settling<'_>,
+    settling: Settling,
+    answering: Answering,
     desk: &mut Desk,
     clock: &Clock,
 ) -> anyhow::Result<(Settle, LiveEnd)> {
-    let Settling { mut settle, effects, book, microphone, ears, words, typed, switch } = settling;
-    let end = block_on(async {
-        let mut driver = Driver::new(desk, clock, typed, switch)?;
-        if !settle.is_over() {
-            driver.stage.listen_or_type(microphone, ears()?, "words");
-        }
-        driver.until_over(&mut settle, &mut Settler { book, words }, effects).await
-    })?;
+    block_on(async {
+        let mut driver = Driver::new(desk, clock, answering.typed, answering.switch)?;
+        let done = settle_on(&mut driver, settling, answering.microphone).await?;
+        driver.goodbye(done.1);
+        Ok(done)
+    })
+}
+
+/// The same, on a stage that there is.
+pub(super) async fn settle_on(
+    driver: &mut Driver<'_>,
+    settling: Settling,
+    microphone: DeviceChoice,
+) -> anyhow::Result<(Settle, LiveEnd)> {
+    let Settling { mut settle, effects, book, ears, words } = settling;
+    if !settle.is_over() {
+        driver.stage.listen_or_type(microphone, ears()?, "words");
+    }
+    let end = driver.until_over(&mut settle, &mut Settler { book, words }, effects).await?;
     Ok((settle, end))
 }
 
 /// The hands of settling.
-struct Settler<'a> {
-    book: Book<'a>,
+struct Settler {
+    book: Book,
     words: Words,
 }
 
 type Tells = anyhow::Result<Vec<Told<SettleInput>>>;
 
-impl Hands<Settle> for Settler<'_> {
+impl Hands<Settle> for Settler {
     fn bring(&mut self, came: Came, _: &Settle, stage: &mut Stage<'_>) -> Tells {
         let now = stage.clock.now();
         match came {

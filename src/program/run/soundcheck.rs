@@ -2,14 +2,12 @@
 
 use std::time::Duration;
 
-use minijinja::context;
-
 use super::answers::answers;
 use super::driver::{Driver, LOOK, block_on};
 use super::ears_thread::Level;
 use super::stage::{Came, Hands, Onset, Settled, Stage, Told};
 use super::trial::{Trial, TrialSound};
-use super::{Desk, LiveEnd, Sounds, Tuning, Typing};
+use super::{Desk, LiveEnd, Tuning, Typing};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::VoiceChange;
@@ -17,10 +15,15 @@ use crate::hear::Ears;
 use crate::interpret::switch::SwitchSettings;
 use crate::plan::Words;
 use crate::soundcheck::{Check, Report, SoundcheckEffect, SoundcheckInput};
-use crate::wording::{filled, text};
+use crate::wording::text;
+
+/// Gives ears, again for each microphone.
+type MoreEars = Box<dyn FnMut() -> anyhow::Result<Ears>>;
+/// Puts what was found into the settings.
+type SaveFound = Box<dyn FnMut(&Report, &Tuning) -> anyhow::Result<()>>;
 
 /// What a sound check is made of. Microphones and outputs are in the order of the check's setup.
-pub struct CheckUp<'a> {
+pub struct CheckUp {
     /// The check, and what it asks for first.
     pub check: Check,
     /// See `check`.
@@ -36,13 +39,9 @@ pub struct CheckUp<'a> {
     /// Words that are listened for.
     pub words: Words,
     /// Ears for these words, again for each microphone.
-    pub ears: &'a mut dyn FnMut() -> anyhow::Result<Ears>,
+    pub ears: MoreEars,
     /// Puts what was found into the settings.
-    pub save: &'a mut dyn FnMut(&Report, &Tuning) -> anyhow::Result<()>,
-    /// What is typed in place of words.
-    pub typed: Typing,
-    /// How a switch is read.
-    pub switch: SwitchSettings,
+    pub save: SaveFound,
 }
 
 /// What came of it.
@@ -65,24 +64,27 @@ pub struct CheckedUp {
 /// # Errors
 /// No speech model, or a word that it does not know; devices that fail are passed over and told.
 pub fn soundcheck(
-    check_up: CheckUp<'_>,
+    check_up: CheckUp,
+    typed: Typing,
+    switch: SwitchSettings,
     desk: &mut Desk,
     clock: &Clock,
 ) -> anyhow::Result<CheckedUp> {
-    let CheckUp {
-        mut check,
-        effects,
-        mics,
-        outputs,
-        voices,
-        tuning,
-        words,
-        ears,
-        save,
-        typed,
-        switch,
-    } = check_up;
-    let began = clock.now();
+    block_on(async {
+        let mut driver = Driver::new(desk, clock, typed, switch)?;
+        let (checked, end) = check_on(&mut driver, check_up).await?;
+        driver.goodbye(end);
+        Ok(checked)
+    })
+}
+
+/// The same, on a stage that there is, whose ear is the one chosen afterwards.
+pub(super) async fn check_on(
+    driver: &mut Driver<'_>,
+    check_up: CheckUp,
+) -> anyhow::Result<(CheckedUp, LiveEnd)> {
+    let CheckUp { mut check, effects, mics, outputs, voices, tuning, words, ears, save } = check_up;
+    let began = driver.stage.clock.now();
     let mut checker = Checker {
         mics,
         outputs,
@@ -95,29 +97,29 @@ pub fn soundcheck(
         over: false,
         unsaved: None,
     };
-    let end = block_on(async {
-        let mut driver = Driver::new(desk, clock, typed, switch)?;
-        checker.talk_through(0, &mut driver.stage);
-        driver.until_over(&mut check, &mut checker, effects).await
-    })?;
-    Ok(CheckedUp {
+    // Some devices open only once.
+    driver.stage.desk.sounds = None;
+    checker.talk_through(0, &mut driver.stage);
+    let end = driver.until_over(&mut check, &mut checker, effects).await?;
+    let checked = CheckedUp {
         report: check.report().clone(),
         tuning: checker.tuning,
         ended: end == LiveEnd::Finished,
         unsaved: checker.unsaved,
-        took: clock.now().saturating_sub(began),
-    })
+        took: driver.stage.clock.now().saturating_sub(began),
+    };
+    Ok((checked, end))
 }
 
 /// The hands of the sound check.
-struct Checker<'a> {
+struct Checker {
     mics: Vec<DeviceChoice>,
     outputs: Vec<DeviceChoice>,
     voices: Vec<String>,
     tuning: Tuning,
     words: Words,
-    ears: &'a mut dyn FnMut() -> anyhow::Result<Ears>,
-    save: &'a mut dyn FnMut(&Report, &Tuning) -> anyhow::Result<()>,
+    ears: MoreEars,
+    save: SaveFound,
     /// The sound on its way.
     trial: Option<TrialSound>,
     over: bool,
@@ -126,7 +128,7 @@ struct Checker<'a> {
 
 type Tells = anyhow::Result<Vec<Told<SoundcheckInput>>>;
 
-impl Hands<Check> for Checker<'_> {
+impl Hands<Check> for Checker {
     fn bring(&mut self, came: Came, _: &Check, stage: &mut Stage<'_>) -> Tells {
         let now = stage.clock.now();
         Ok(match came {
@@ -220,7 +222,7 @@ impl Hands<Check> for Checker<'_> {
     }
 }
 
-impl Checker<'_> {
+impl Checker {
     fn open_mic(&mut self, index: usize, stage: &mut Stage<'_>) -> anyhow::Result<SoundcheckInput> {
         // The one before must be closed first: some devices open only once.
         let ears = match stage.mic.take().and_then(|mic| mic.stop().0) {
@@ -249,18 +251,7 @@ impl Checker<'_> {
     fn talk_through(&mut self, index: usize, stage: &mut Stage<'_>) {
         self.trial = None;
         let choice = self.outputs.get(index).cloned().unwrap_or_default();
-        let mut troubles = Vec::new();
-        let clock = stage.clock.clone();
-        let started =
-            Sounds::start(choice, self.tuning.clone(), clock, |trouble| troubles.push(trouble));
-        match started {
-            Ok(sounds) => stage.desk.sounds = Some(sounds),
-            Err(error) => {
-                let error = error.to_string();
-                troubles.push(filled("screen.output_fails", context! { error }));
-            }
-        }
-        troubles.iter().for_each(|trouble| stage.desk.printer.remark(trouble));
+        stage.desk.talk_through(choice, self.tuning.clone());
     }
 
     fn keep(&mut self, report: &Report) -> SoundcheckInput {

@@ -149,6 +149,11 @@ impl Sounds {
         heard && !self.tuning.loudspeaker
     }
 
+    /// Lets nudges be played where the animal hears them too, or not; gives back how it was.
+    pub fn let_animal_hear(&mut self, hear: bool) -> bool {
+        std::mem::replace(&mut self.tuning.loudspeaker, hear)
+    }
+
     /// Speaks and nudges otherwise from now on.
     pub fn change(&mut self, change: VoiceChange) {
         let Some(voice) = &mut self.voice else {

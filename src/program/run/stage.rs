@@ -225,6 +225,11 @@ impl<'d> Stage<'d> {
         }
     }
 
+    /// Whether there is no microphone, and words are typed or pressed.
+    pub(super) fn goes_by_clock(&self) -> bool {
+        self.by_clock.is_some()
+    }
+
     /// Without a microphone session time goes by the clock.
     pub(super) fn tick(&mut self) {
         let Some(began) = self.by_clock.filter(|_| self.mic.is_none()) else { return };

@@ -1,15 +1,14 @@
 //! The whole dialogue: from phase to phase, each with the words that it needs.
 
+use super::aside::perform;
 use super::driver::{Driver, block_on};
 use super::live::{Left, Live, PhaseEnd, Start};
 use super::phase::{Phase, phase_of};
-use super::{Desk, Recorder, Resumable, Typing, Unfinished};
+use super::{Answering, Desk, Devices, OnStage, Recorder, Resumable, Unfinished};
 use crate::at::At;
-use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::dialogue::{Choice, Dialogue, DialogueEffect, DialogueInput, DialogueLine};
+use crate::dialogue::{Aside, Choice, Dialogue, DialogueEffect, DialogueInput, DialogueLine};
 use crate::hear::Ears;
-use crate::interpret::switch::SwitchSettings;
 use crate::machine::Machine;
 use crate::plan::{Described, Fresh, Plan, PlanChange};
 
@@ -76,6 +75,17 @@ pub trait Shelf {
     /// # Errors
     /// It cannot be written.
     fn backup(&mut self) -> anyhow::Result<String>;
+    /// What this aside is made of, with the plan of this index where one is chosen.
+    ///
+    /// # Errors
+    /// It cannot be begun; the message is read to the trainer.
+    fn aside(&mut self, aside: Aside, index: Option<usize>) -> anyhow::Result<OnStage>;
+    /// After an aside: learnt sounds are used from now on. These are the devices now, after a sound check that `saved`
+    /// what it found those of the settings.
+    ///
+    /// # Errors
+    /// The settings or what was learnt cannot be read.
+    fn after_aside(&mut self, saved: bool) -> anyhow::Result<Devices>;
 }
 
 /// What a run is made of.
@@ -88,12 +98,8 @@ pub struct Talk<'a> {
     pub effects: Vec<DialogueEffect>,
     /// Whether the program ends with the first session.
     pub once: bool,
-    /// The microphone.
-    pub microphone: DeviceChoice,
-    /// What is typed in place of words.
-    pub typed: Typing,
-    /// What a switch does.
-    pub switch: SwitchSettings,
+    /// How the trainer answers.
+    pub answering: Answering,
 }
 
 /// Listens until the trainer closes down, the only session is finished, or the program is told to stop.
@@ -105,7 +111,8 @@ pub fn talk(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<Li
 }
 
 async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<LiveEnd> {
-    let Talk { shelf, mut dialogue, mut effects, once, microphone, typed, switch } = talk;
+    let Talk { shelf, mut dialogue, mut effects, once, answering } = talk;
+    let Answering { mut microphone, typed, switch } = answering;
     let mut driver = Driver::new(desk, clock, typed, switch)?;
     let mut lobby_ears: Option<Ears> = None;
     // The plan used last, and its ears while they are not in use.
@@ -185,11 +192,23 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
                 }
             }
         }
-        if left.reload {
+        if left.reload || left.aside.is_some() {
             (last, lobby_ears) = (None, None);
         }
         match left.end {
-            PhaseEnd::Switch => {}
+            PhaseEnd::Switch => {
+                let Some(aside) = left.aside else { continue };
+                let chosen = match phase {
+                    Phase::Plan(index) => Some(index),
+                    Phase::Lobby | Phase::Over => None,
+                };
+                let (end, trouble) =
+                    perform(aside, chosen, &mut *shelf, &mut driver, &mut microphone).await;
+                if end == LiveEnd::Stopped || driver.is_deserted() {
+                    return Ok(end);
+                }
+                effects = dialogue.handle(clock.now(), DialogueInput::Back { trouble });
+            }
             PhaseEnd::Ended | PhaseEnd::Quit => return Ok(LiveEnd::Finished),
             PhaseEnd::Stopped => return Ok(LiveEnd::Stopped),
         }

@@ -4,47 +4,60 @@ use std::time::Duration;
 
 use super::driver::{Driver, block_on};
 use super::stage::{Came, Hands, Onset, Stage, Told};
-use super::{Desk, LiveEnd, Typing};
+use super::{Answering, Desk, LiveEnd};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::hear::personal::{Features, Learnt, Take};
 use crate::hear::{Ears, Heard};
-use crate::interpret::switch::{Press, SwitchSettings};
+use crate::interpret::switch::Press;
 use crate::lesson::{Lesson, LessonEffect, LessonInput, LessonLine};
 use crate::session::NudgeKind;
 
+/// Keeps what was learnt.
+type KeepLearnt = Box<dyn FnMut(&Learnt) -> anyhow::Result<()>>;
+
 /// What a lesson is made of.
-pub struct Teaching<'a> {
+pub struct Teaching {
     /// The lesson, and what it asks for first.
     pub lesson: Lesson<Features>,
     /// See `lesson`.
     pub effects: Vec<LessonEffect<Features>>,
     /// What was learnt before.
     pub learnt: Learnt,
-    /// The microphone.
-    pub microphone: DeviceChoice,
     /// Ears, to learn what the recogniser takes the phrases for.
     pub ears: Ears,
-    /// Presses of keys and pedals.
-    pub typed: Typing,
-    /// How a switch is read.
-    pub switch: SwitchSettings,
     /// Keeps what was learnt so far; called after every phrase.
-    pub keep: &'a mut dyn FnMut(&Learnt) -> anyhow::Result<()>,
+    pub keep: KeepLearnt,
 }
 
 /// Holds the lesson to its end, or until the program is told to stop. What was learnt is kept after every phrase.
 ///
 /// # Errors
 /// The microphone cannot be opened or stops, or what was learnt cannot be kept.
-pub fn teach(teaching: Teaching<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<LiveEnd> {
-    let Teaching { mut lesson, effects, learnt, microphone, ears, typed, switch, keep } = teaching;
+pub fn teach(
+    teaching: Teaching,
+    answering: Answering,
+    desk: &mut Desk,
+    clock: &Clock,
+) -> anyhow::Result<LiveEnd> {
     block_on(async {
-        let mut driver = Driver::new(desk, clock, typed, switch)?;
-        driver.stage.listen_for_takes(microphone, ears)?;
-        let mut teacher = Teacher { learnt, keep, heard_until: clock.now() };
-        driver.until_over(&mut lesson, &mut teacher, effects).await
+        let mut driver = Driver::new(desk, clock, answering.typed, answering.switch)?;
+        let end = teach_on(&mut driver, teaching, answering.microphone).await?;
+        driver.goodbye(end);
+        Ok(end)
     })
+}
+
+/// The same, on a stage that there is.
+pub(super) async fn teach_on(
+    driver: &mut Driver<'_>,
+    teaching: Teaching,
+    microphone: DeviceChoice,
+) -> anyhow::Result<LiveEnd> {
+    let Teaching { mut lesson, effects, learnt, ears, keep } = teaching;
+    driver.stage.listen_for_takes(microphone, ears)?;
+    let heard_until = driver.stage.clock.now();
+    driver.until_over(&mut lesson, &mut Teacher { learnt, keep, heard_until }, effects).await
 }
 
 /// The words of each utterance that the recogniser takes for tags.
@@ -59,16 +72,16 @@ pub fn tags_in(heard: &[Heard]) -> Vec<String> {
 }
 
 /// The hands of a lesson.
-struct Teacher<'a> {
+struct Teacher {
     learnt: Learnt,
-    keep: &'a mut dyn FnMut(&Learnt) -> anyhow::Result<()>,
+    keep: KeepLearnt,
     /// When what was heard last was over.
     heard_until: Duration,
 }
 
 type Tells = anyhow::Result<Vec<Told<LessonInput<Features>>>>;
 
-impl Teacher<'_> {
+impl Teacher {
     fn hear(
         &mut self,
         take: Take,
@@ -103,7 +116,7 @@ impl Teacher<'_> {
     }
 }
 
-impl Hands<Lesson<Features>> for Teacher<'_> {
+impl Hands<Lesson<Features>> for Teacher {
     fn bring(&mut self, came: Came, _: &Lesson<Features>, stage: &mut Stage<'_>) -> Tells {
         let now = stage.clock.now();
         Ok(match came {

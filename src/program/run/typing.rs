@@ -2,6 +2,8 @@
 
 use std::time::Duration;
 
+use crate::audio::choice::DeviceChoice;
+use crate::interpret::switch::SwitchSettings;
 use tokio::sync::mpsc::UnboundedReceiver;
 
 /// What is typed in place of words.
@@ -22,6 +24,16 @@ pub enum Typed {
     Trouble(String),
     /// A line that is not finished.
     Draft(String),
+}
+
+/// How whoever is spoken with answers.
+pub struct Answering {
+    /// The microphone.
+    pub microphone: DeviceChoice,
+    /// What is typed in place of words.
+    pub typed: Typing,
+    /// How a switch is read.
+    pub switch: SwitchSettings,
 }
 
 /// What is typed or pressed, as it comes.

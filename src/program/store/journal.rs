@@ -142,6 +142,13 @@ pub enum ProbeCue {
     Other(String),
 }
 
+impl ProbeCue {
+    /// Another cue, whichever.
+    pub fn another() -> Self {
+        ProbeCue::Other("another".into())
+    }
+}
+
 impl Entry {
     /// The name of its kind in the database and in exports.
     pub fn kind(&self) -> &'static str {

@@ -77,7 +77,7 @@ pub(crate) fn run(args: &ProbeArgs) -> Result<(), Failure> {
     let cue = match args.given {
         GivenArg::Own => ProbeCue::Own,
         GivenArg::None => ProbeCue::None,
-        GivenArg::Other => ProbeCue::Other(args.cue.clone().unwrap_or_else(|| "another".into())),
+        GivenArg::Other => args.cue.clone().map_or_else(ProbeCue::another, ProbeCue::Other),
     };
     let entry = Entry::Probe {
         behaviour: behaviour.clone(),

@@ -104,7 +104,7 @@ fn find(store: &Store, asked: &str) -> Result<SessionRow, Failure> {
     }
     match rows.len() {
         1 => Ok(rows.remove(0)),
-        0 if asked == "last" => Err(wrong("there is no session in the record yet".into())),
+        0 if asked == "last" => Err(wrong(said("screen.no_session_yet"))),
         0 => Err(wrong(format!(
             "no session has a key that begins with {asked}; see `hushtally sessions`"
         ))),

@@ -48,8 +48,8 @@ fn before(folded: &Folded, at: At) -> Option<Before> {
 }
 
 /// The record of one session, and what was written into it here.
-pub struct Book<'a> {
-    store: &'a Store,
+pub struct Book {
+    store: Store,
     session: SessionId,
     by: Option<String>,
     clock: Clock,
@@ -58,10 +58,10 @@ pub struct Book<'a> {
     written: BTreeMap<usize, EventId>,
 }
 
-impl<'a> Book<'a> {
+impl Book {
     /// The record of this session, whose doubts are settled by this person. `events` are the doubts' own.
     pub fn open(
-        store: &'a Store,
+        store: Store,
         session: SessionId,
         events: Vec<EventId>,
         by: Option<String>,
@@ -73,7 +73,8 @@ impl<'a> Book<'a> {
     /// Settles a doubt; false when somebody else did it meanwhile.
     pub(super) fn settle(&mut self, doubt: usize, settled: Settled) -> Result<bool, StoreError> {
         let (session, by) = (self.session, self.by.clone());
-        let edit = settle_doubt(self.store, &self.clock, session, self.events[doubt], settled, by)?;
+        let edit =
+            settle_doubt(&self.store, &self.clock, session, self.events[doubt], settled, by)?;
         self.written.extend(edit.map(|edit| (doubt, edit)));
         Ok(edit.is_some())
     }
@@ -83,7 +84,7 @@ impl<'a> Book<'a> {
         let event = self.events[doubt];
         let Some(target) = self.written.remove(&doubt) else { return Ok(false) };
         let edit = Edit { change: Change::Undo { target }, by: self.by.clone(), why: None };
-        let edit = amend(self.store, &self.clock, self.session, |folded| {
+        let edit = amend(&self.store, &self.clock, self.session, |folded| {
             (!folded.waits(event)).then_some(edit)
         })?;
         Ok(edit.is_some())

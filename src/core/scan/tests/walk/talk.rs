@@ -6,8 +6,8 @@ use std::time::Duration;
 use super::{Walk, World};
 use crate::at::At;
 use crate::dialogue::{
-    ChangeRead, Choice, Dialogue, DialogueEffect, DialogueInput, DialogueLine, Health, Place,
-    Trials, VoiceChange, Weeks,
+    Aside, ChangeRead, Choice, Dialogue, DialogueEffect, DialogueInput, DialogueLine, Health,
+    Place, Trials, VoiceChange, Weeks,
 };
 use crate::history::body::{Fact, Noted, read};
 use crate::interpret::switch::{Meant, Press, SwitchSettings, Under};
@@ -173,6 +173,16 @@ impl World<Dialogue> for Day {
                 DialogueEffect::HandOver => self.reach("hand_over"),
                 DialogueEffect::Report => self.reach("report"),
                 DialogueEffect::Backup => self.reach("backup"),
+                DialogueEffect::Probe { .. } => self.reach("probe"),
+                DialogueEffect::Aside(aside) => {
+                    self.reach(match aside {
+                        Aside::Settle => "settle",
+                        Aside::Quiz => "quiz",
+                        Aside::Lesson => "learn",
+                        Aside::SetUp => "set_up",
+                    });
+                    follows.push(DialogueInput::Back { trouble: None });
+                }
                 DialogueEffect::MakePlan(new) => {
                     let made = Choice { animal: new.animal, steps: new.steps, ..Choice::default() };
                     follows.push(DialogueInput::PlanMade(Ok(made)));
