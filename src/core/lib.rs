@@ -21,5 +21,6 @@ pub mod sentences;
 pub mod session;
 pub mod settle;
 pub mod sim;
+pub mod sitting;
 pub mod soundcheck;
 pub mod wording;

@@ -35,6 +35,10 @@ impl Grammar {
             grammar.longest = grammar.longest.max(phrase.len());
             match role {
                 role if role.is_called() => grammar.commands.insert(phrase, role.clone()),
+                Role::Animal(_) => {
+                    grammar.commands.entry(phrase.clone()).or_insert_with(|| role.clone());
+                    grammar.tags.insert(phrase, role.clone())
+                }
                 _ => grammar.tags.insert(phrase, role.clone()),
             };
         }
@@ -146,7 +150,8 @@ impl Grammar {
                 Role::HoldStart => Said::HoldStart,
                 Role::TakeBack => Said::TakeBack,
                 Role::Own(name) => Said::Own { name: name.clone() },
-                Role::Command(_) | Role::TakesOver(_) => return None,
+                Role::Animal(name) => Said::Animal { name: name.clone() },
+                Role::Command(_) | Role::TakesOver(_) | Role::Behaviour(_) => return None,
                 Role::Step(_) | Role::Value(_) | Role::Side(_) => {
                     let detail = detail_of(role)?;
                     extend(&mut read, detail, place, end)?;
@@ -157,6 +162,7 @@ impl Grammar {
             read.push(Reading { said, first: place, end });
             place = end;
         }
+        one_animal_for_all(&mut read);
         // A change with nothing after it changes nothing: it was not all said, so it is not a tag.
         // At the end of the utterance the details may still come.
         let unfinished =
@@ -187,7 +193,20 @@ fn called(role: &Role) -> Option<Said> {
     match role {
         Role::Command(command) => Some(Said::Command { command: *command }),
         Role::TakesOver(person) => Some(Said::TakesOver { person: person.clone() }),
+        Role::Behaviour(name) => Some(Said::Behaviour { name: name.clone() }),
+        Role::Animal(name) => Some(Said::Animal { name: name.clone() }),
         _ => None,
+    }
+}
+
+/// One animal that is named in an utterance is meant with all of it, whether its name comes first or after the marker.
+fn one_animal_for_all(read: &mut Vec<Reading>) {
+    let is_animal = |reading: &&Reading| matches!(reading.said, Said::Animal { .. });
+    let Some(place) = read.iter().position(|reading| is_animal(&reading)) else { return };
+    if place > 0 && read.iter().filter(is_animal).count() == 1 {
+        let mut animal = read.remove(place);
+        animal.first = read[0].first;
+        read.insert(0, animal);
     }
 }
 

@@ -80,7 +80,7 @@ impl Details {
 impl Said {
     /// Whether it is said after the attention word.
     pub fn is_called(&self) -> bool {
-        matches!(self, Said::Command { .. } | Said::TakesOver { .. })
+        matches!(self, Said::Command { .. } | Said::TakesOver { .. } | Said::Behaviour { .. })
     }
 
     /// Whether it tells of the animal, so that a session could begin with it: no command, no detail, no correction.
@@ -136,6 +136,16 @@ pub enum Said {
     TakesOver {
         /// The name, as the record knows it.
         person: String,
+    },
+    /// This behaviour is worked on from here on, and what was worked on rests.
+    Behaviour {
+        /// Its name in the plan.
+        name: String,
+    },
+    /// This animal works from here on, and the other rests.
+    Animal {
+        /// Its name in the plan.
+        name: String,
     },
     /// A tag of the plan's own.
     Own {

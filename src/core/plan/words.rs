@@ -258,6 +258,10 @@ pub enum Role {
     Command(Command),
     /// This person trains from here on: the whole of it, said after the attention word.
     TakesOver(String),
+    /// This behaviour is worked on from here on: the whole of it, said after the attention word.
+    Behaviour(String),
+    /// This animal works from here on: its name, as a tag or after the attention word.
+    Animal(String),
     /// A tag of the plan's own; logged with its time, without effect on the pace.
     Own(String),
 }
@@ -265,7 +269,7 @@ pub enum Role {
 impl Role {
     /// Whether it is said after the attention word.
     pub fn is_called(&self) -> bool {
-        matches!(self, Role::Command(_) | Role::TakesOver(_))
+        matches!(self, Role::Command(_) | Role::TakesOver(_) | Role::Behaviour(_))
     }
 }
 
@@ -291,6 +295,7 @@ pub struct Words {
     say_taken_back: bool,
     work_on: Vec<String>,
     takes_over: Vec<String>,
+    behaviour: Vec<String>,
 }
 
 impl Words {
@@ -304,6 +309,7 @@ impl Words {
             say_taken_back: false,
             work_on: Vec::new(),
             takes_over: Vec::new(),
+            behaviour: Vec::new(),
         }
     }
 
@@ -356,15 +362,39 @@ impl Words {
         self.takes_over = phrases;
     }
 
+    /// Gives what is said after the attention word and before the name of a behaviour that is worked on from here on.
+    pub fn set_behaviour(&mut self, phrases: Vec<String>) {
+        self.behaviour = phrases;
+    }
+
+    /// Lets this behaviour of the sitting be asked for, by its name as it is spoken.
+    pub fn add_behaviour(&mut self, name: &str, spoken: &[String]) {
+        let phrases = spoken.iter().flat_map(|spoken| {
+            self.behaviour.iter().map(move |phrase| format!("{phrase} {spoken}"))
+        });
+        let phrases = phrases.filter(|phrase| self.is_free(true, phrase)).collect();
+        self.set(Role::Behaviour(name.to_owned()), phrases);
+    }
+
+    /// Lets this animal of the sitting be named. Without the attention word too, unless that means something else.
+    pub fn add_animal(&mut self, name: &str, spoken: &[String]) {
+        let free = |phrase: &&String| self.is_free(true, phrase) && self.is_free(false, phrase);
+        let phrases = spoken.iter().filter(free).cloned().collect();
+        self.set(Role::Animal(name.to_owned()), phrases);
+    }
+
+    /// Whether this means nothing yet, among what is said after the attention word or without it.
+    fn is_free(&self, called: bool, phrase: &str) -> bool {
+        !self.iter().any(|(role, other)| role.is_called() == called && other == phrase)
+    }
+
     /// Lets this person take over in mid-session, by a name as it is spoken. A phrase that means something else already
     /// stays what it is.
     pub fn add_person(&mut self, name: &str, spoken: &[String]) {
         let phrases = spoken.iter().flat_map(|spoken| {
             self.takes_over.iter().map(move |phrase| format!("{spoken} {phrase}"))
         });
-        let taken =
-            |phrase: &String| self.iter().any(|(role, other)| role.is_called() && other == phrase);
-        let phrases: Vec<String> = phrases.filter(|phrase| !taken(phrase)).collect();
+        let phrases: Vec<String> = phrases.filter(|phrase| self.is_free(true, phrase)).collect();
         if !phrases.is_empty() {
             self.set(Role::TakesOver(name.to_owned()), phrases);
         }

@@ -51,6 +51,17 @@ pub enum Answer {
         /// Who.
         person: String,
     },
+    /// Another session of the sitting is worked on now.
+    WorksOn {
+        /// The behaviour.
+        behaviour: String,
+        /// The step worked on, from 1.
+        number: u8,
+        /// The plan's last.
+        of: usize,
+        /// Its name.
+        name: String,
+    },
     /// The step worked on now.
     Step {
         /// Its number.
@@ -90,6 +101,11 @@ pub enum Answer {
     },
     /// The whole session.
     Recap(Summary),
+    /// A sitting of several sessions, in the order in which they were begun.
+    RecapOfAll {
+        /// Each in numbers.
+        sessions: Vec<Summary>,
+    },
 }
 
 /// What a take-back took.

@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use super::at_step::AtStep;
 use super::detect::{Alarm, Detectors, Earlier, LOOK_EVERY, Scene, Seen, reward_rate};
+use super::elsewhere::{self, Between};
 use super::nudging::{Given, HeldBack, Nudging};
 use super::prior::{Prior, Usual};
 use super::recent::{Core, TakenBack, Undoable};
@@ -29,8 +30,12 @@ pub struct Session {
     pub(super) working: u8,
     pub(super) watch: Watch,
     pub(super) core: Core,
+    /// What was between the tags, where it is one session of several.
+    pub(super) between: Vec<Between>,
     pub(super) undo: VecDeque<Undoable>,
     pub(super) taken_back: VecDeque<TakenBack>,
+    /// When the latest tag was that can be taken back no more.
+    pub(super) forgotten: Option<At>,
     pub(super) now: At,
     /// How many inputs it took.
     pub(super) inputs: u32,
@@ -57,6 +62,8 @@ impl Session {
             detectors: Detectors::default(),
             unsure: 0,
             refills: Vec::new(),
+            between: 0,
+            person: None,
         };
         Session {
             working: plan.start_step,
@@ -66,8 +73,10 @@ impl Session {
             reps: Vec::new(),
             watch: Watch::default(),
             core,
+            between: Vec::new(),
             undo: VecDeque::new(),
             taken_back: VecDeque::new(),
+            forgotten: None,
             now: At::ZERO,
             inputs: 0,
             nudging: Nudging::default(),
@@ -109,6 +118,10 @@ impl Session {
             }
             Input::Noted { text } => {
                 append(at, Event::Input(Input::Noted { text }), &mut out);
+            }
+            Input::Elsewhere(elsewhere) => {
+                append(at, Event::Input(Input::Elsewhere(elsewhere.clone())), &mut out);
+                self.told_of_elsewhere(at, elsewhere);
             }
         }
         out.extend(self.advance(at));
@@ -266,7 +279,7 @@ impl Session {
     pub(super) fn show(&mut self, seen: &Seen, at: At) {
         let now = self.watch.active(at);
         let declining_since = self.catch_up_at_step();
-        let Core { tally, at_step, detectors, .. } = &mut self.core;
+        let Core { tally, at_step, detectors, between, .. } = &mut self.core;
         tally.slide(&self.reps, now, self.plan.limits.rate_window);
         let scene = Scene {
             plan: &self.plan,
@@ -278,6 +291,7 @@ impl Session {
             declining_since,
             watch: &self.watch,
             at_step,
+            elsewhere: elsewhere::latest(&self.between, *between),
         };
         detectors.see(seen, &scene);
     }
@@ -355,7 +369,8 @@ impl Session {
 
     /// Carries out what the passing of time brings at `due`: looks, and the end of a limited hold.
     pub(super) fn pass(&mut self, due: At) -> Option<(Vec<Alarm>, bool)> {
-        if self.watch.began().is_none() || self.watch.paused() {
+        let rested = self.watch.rests_since().is_some_and(|since| since < due);
+        if self.watch.began().is_none() || self.watch.paused() || rested {
             return None;
         }
         let active = self.watch.active(due);
@@ -368,7 +383,7 @@ impl Session {
         }
         self.core.next_look += LOOK_EVERY;
         let declining_since = self.catch_up_at_step();
-        let Core { tally, at_step, detectors, .. } = &mut self.core;
+        let Core { tally, at_step, detectors, between, .. } = &mut self.core;
         tally.slide(&self.reps, active, self.plan.limits.rate_window);
         let scene = Scene {
             plan: &self.plan,
@@ -380,6 +395,7 @@ impl Session {
             declining_since,
             watch: &self.watch,
             at_step,
+            elsewhere: elsewhere::latest(&self.between, *between),
         };
         Some((detectors.look(&scene), ran_out))
     }

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
-use super::Answer;
+use super::{Answer, Elsewhere};
 use crate::at::At;
 use crate::interpret::{OtherReading, Said};
 use crate::reason::Reason;
@@ -44,6 +44,8 @@ pub enum Input {
         /// Its text.
         text: String,
     },
+    /// What the animal did in other sessions of the sitting.
+    Elsewhere(Elsewhere),
 }
 
 impl Input {

@@ -20,6 +20,7 @@ mod at_step;
 #[cfg(test)]
 mod details;
 pub mod detect;
+mod elsewhere;
 mod engine;
 mod event;
 mod family;
@@ -38,6 +39,7 @@ mod watch;
 
 pub use crate::reason::{Quantity, Reason};
 pub use answer::{Answer, Named, Summary, Took, TookTry};
+pub use elsewhere::{Elsewhere, Hands};
 pub use engine::Session;
 pub use event::{Derived, Event, Input, Logged, NudgeKind, Output, WhyEnded};
 pub use family::NudgeFamily;

@@ -94,6 +94,33 @@ impl Nudging {
         self.last_marker = Some(at);
     }
 
+    /// When each last sounded.
+    pub(super) fn sounded(&self) -> &BTreeMap<NudgeKind, At> {
+        &self.sounded
+    }
+
+    /// Whether one of this kind was given here.
+    pub(super) fn gave(&self, kind: NudgeKind) -> bool {
+        self.given_before == Some(kind) || self.given().any(|(one, _)| one.kind == kind)
+    }
+
+    /// These sounded while another session was worked on.
+    pub(super) fn sounded_elsewhere(&mut self, sounded: &BTreeMap<NudgeKind, At>) {
+        for (kind, at) in sounded {
+            let latest = self.sounded.entry(*kind).or_insert(*at);
+            *latest = (*latest).max(*at);
+        }
+    }
+
+    /// Another session is worked on: what waits was about this one. That Hushtally has a problem stays so.
+    pub(super) fn rests(&mut self, at: At) {
+        for one in &mut self.raised {
+            if one.fate == Fate::Waiting && one.kind != NudgeKind::Trouble {
+                one.fate = Fate::HeldBack(at);
+            }
+        }
+    }
+
     /// Something needs the trainer's attention.
     pub(super) fn raise(&mut self, at: At, kind: NudgeKind, reason: Option<Reason>) {
         self.keep(Raised { at, kind, reason, fate: Fate::Waiting });

@@ -22,6 +22,10 @@ pub(super) struct Core {
     pub(super) unsure: usize,
     /// When the pouch was filled again, in active time.
     pub(super) refills: Vec<Duration>,
+    /// How much of what was between tags is taken in.
+    pub(super) between: usize,
+    /// Who took over.
+    pub(super) person: Option<String>,
 }
 
 /// A recent tag, and the state before it.

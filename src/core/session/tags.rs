@@ -19,15 +19,21 @@ impl Session {
             self.command(at, command, out);
             return;
         }
+        if let Some(mine) = self.is_mine(&said) {
+            append(at, Event::Input(Input::Tagged { said: said.clone(), words }), out);
+            return if mine { self.worked_on(at, &said, out) } else { self.rest(at) };
+        }
         if let Said::TakesOver { person } = &said {
             // Hands change in a pause as well as in the middle of it all.
             self.remember(at, Some(said.clone()));
+            self.apply(at, self.inputs, &said);
             let answer = Answer::TakesOver { person: person.clone() };
             append(at, Event::Input(Input::Tagged { said, words }), out);
             out.push(Output::Say(answer));
             return;
         }
-        if self.watch.paused() {
+        let corrects = matches!(said, Said::TakeBack | Said::PutBack { .. } | Said::Change(_));
+        if self.watch.paused() || (self.resting() && !corrects) {
             self.doubt(at, words, NotCounted::InPause.into(), out);
             return;
         }
@@ -115,7 +121,9 @@ impl Session {
             | Said::Change(_)
             | Said::TakeBack
             | Said::PutBack { .. }
-            | Said::TakesOver { .. } => {}
+            | Said::Behaviour { .. }
+            | Said::Animal { .. } => {}
+            Said::TakesOver { person } => self.core.person = Some(person.clone()),
             Said::Own { name } => self.show(&Seen::Own(name), at),
             Said::Command { command: Command::Refilled } => {
                 self.core.tally.refill();
@@ -150,7 +158,7 @@ impl Session {
             Command::Stay => self.work_on(self.working, at),
             Command::WorkOn(step) => self.work_on(step, at),
             Command::Time => Answer::Time {
-                active_s: self.active().as_secs_f64(),
+                active_s: self.animal_active().as_secs_f64(),
                 planned_s: self.prior.planned(&self.plan.limits).0.as_secs_f64(),
             },
             Command::Rate => Answer::Rate {
@@ -173,6 +181,36 @@ impl Session {
         out.push(Output::Say(answer));
     }
 
+    /// It is this session that is worked on from here on.
+    fn worked_on(&mut self, at: At, said: &Said, out: &mut Vec<Output>) {
+        if !self.begun() {
+            self.begin(at, out);
+            self.goes_on(at);
+        } else if self.resting() {
+            self.goes_on(at);
+        } else {
+            // Named once more: in a pause that means to go on, and otherwise nothing changes.
+            self.watch.go_on(at);
+        }
+        // An animal may be named with every try, so that a sentence each time would be in the way.
+        if matches!(said, Said::Animal { .. }) {
+            self.nudging.receipt(at);
+            return;
+        }
+        out.push(Output::Say(self.works_on()));
+    }
+
+    /// What is worked on here.
+    pub(crate) fn works_on(&self) -> Answer {
+        let number = self.working;
+        Answer::WorksOn {
+            behaviour: self.plan.behaviour.clone(),
+            number,
+            of: self.plan.steps.len(),
+            name: self.plan.step(number).name.clone(),
+        }
+    }
+
     /// Of an animal that is known it is said which step it is.
     fn begun_at(&self) -> Answer {
         let (number, of) = (self.working, self.plan.steps.len());
@@ -189,6 +227,7 @@ impl Session {
             let before = std::mem::replace(&mut self.working, step);
             self.core.tally.new_step();
             // What was said at another step cannot be taken back across the change.
+            self.forgotten = self.undo.back().map(|entry| entry.at).or(self.forgotten);
             self.undo.clear();
             self.taken_back.clear();
             self.nudging.step_changed(at);
@@ -198,7 +237,7 @@ impl Session {
     }
 
     fn treats(&self) -> Answer {
-        let given = self.core.tally.pieces;
+        let given = self.core.tally.pieces.saturating_add(self.elsewhere().pieces);
         let left = self.plan.limits.treats_laid_out.map(|laid| laid.saturating_sub(given));
         Answer::Treats { given, left }
     }

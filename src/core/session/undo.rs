@@ -22,6 +22,9 @@ impl Session {
     /// Remembers the state before a tag.
     pub(super) fn remember(&mut self, at: At, said: Option<Said>) {
         let (core, reps, input) = (self.core.clone(), self.reps.len(), self.inputs);
+        if self.undo.len() == DEPTH {
+            self.forgotten = self.undo.front().map(|entry| entry.at);
+        }
         keep(
             &mut self.undo,
             Undoable { at, input, said, core, reps, changed: None, forgotten: Vec::new() },
@@ -49,7 +52,7 @@ impl Session {
         if let Some((index, rep)) = &last.changed {
             self.reps[*index] = rep.clone();
         }
-        let again = self.catch_up(at);
+        let again = self.catch_up(at, self.between.len());
         let forgotten = self.nudging.gone_through(last.at, at, again);
         self.nudging.remember(last.forgotten.clone());
         keep(&mut self.taken_back, TakenBack { at, last, core, reps, changed, forgotten });
@@ -59,6 +62,16 @@ impl Session {
     /// The number of the input that the latest take-back took.
     pub fn latest_taken(&self) -> Option<u32> {
         self.taken_back.back().map(|taken| taken.last.input)
+    }
+
+    /// When the tag was said that a take-back would take.
+    pub fn latest_standing_at(&self) -> Option<At> {
+        self.undo.back().map(|entry| entry.at)
+    }
+
+    /// When the latest tag was said that stands for good: it is too long ago, or the step was changed since.
+    pub fn latest_forgotten_at(&self) -> Option<At> {
+        self.forgotten
     }
 
     /// The number of the latest input that a take-back would take.
@@ -110,7 +123,7 @@ impl Session {
             self.reps[index] = rep;
         }
         keep(&mut self.undo, taken.last);
-        let again = self.catch_up(at);
+        let again = self.catch_up(at, self.between.len());
         let _only_without_it = self.nudging.gone_through(said_at, at, again);
         self.nudging.remember(taken.forgotten);
         true
@@ -149,6 +162,7 @@ impl Session {
             return false;
         };
         is_try(entry)
+            && !self.went_on_after(latest.at)
             && self.taken_back.back().is_none_or(|taken| taken.at < entry.at)
             && latest.at >= at.back(self.plan.limits.detail_window)
     }
@@ -183,7 +197,7 @@ impl Session {
         self.restore(&again[0]);
         let mut raised = Vec::new();
         for entry in &again {
-            raised.extend(self.catch_up(entry.at));
+            raised.extend(self.catch_up(entry.at, entry.core.between));
             match &entry.said {
                 Some(Said::Rep(_)) => self.apply(entry.at, entry.input, &Said::Rep(details)),
                 Some(Said::Miss(_)) => self.apply(entry.at, entry.input, &Said::Miss(details)),
@@ -203,14 +217,22 @@ impl Session {
         self.reps.truncate(before.reps);
     }
 
-    /// Lets time pass up to `to` once more, and gives what it raises.
-    fn catch_up(&mut self, to: At) -> Vec<Alarm> {
+    /// Lets time pass up to `to` once more, with so many of what was between tags, and gives what it raises.
+    fn catch_up(&mut self, to: At, between: usize) -> Vec<Alarm> {
         let mut raised = Vec::new();
-        while let Some(due) = self.pass_due().filter(|due| *due <= to) {
-            let Some((alarms, _)) = self.pass(due) else { break };
-            raised.extend(alarms);
+        loop {
+            let next = self.between.get(self.core.between).filter(|_| self.core.between < between);
+            let until = next.map_or(to, |next| next.at.min(to));
+            let goes_on = next.is_some();
+            while let Some(due) = self.pass_due().filter(|due| *due <= until) {
+                let Some((alarms, _)) = self.pass(due) else { break };
+                raised.extend(alarms);
+            }
+            if !goes_on {
+                return raised;
+            }
+            self.go_through_between();
         }
-        raised
     }
 }
 

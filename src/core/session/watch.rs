@@ -11,11 +11,13 @@ pub(crate) struct Watch {
     /// Where time ran on: active time and session time; the first is the start.
     runs: Vec<(Duration, At)>,
     paused_since: Option<At>,
+    /// Whether it stands still because another session is worked on.
+    rests: bool,
 }
 
 impl Watch {
     pub(crate) fn begin(&mut self, at: At) {
-        *self = Watch { runs: vec![(Duration::ZERO, at)], paused_since: None };
+        *self = Watch { runs: vec![(Duration::ZERO, at)], paused_since: None, rests: false };
     }
 
     pub(crate) fn began(&self) -> Option<At> {
@@ -28,7 +30,16 @@ impl Watch {
         }
     }
 
+    /// Another session is worked on from now on, also where this one was paused.
+    pub(crate) fn rest(&mut self, at: At) {
+        if self.began().is_some() {
+            self.paused_since.get_or_insert(at);
+            self.rests = true;
+        }
+    }
+
     pub(crate) fn go_on(&mut self, at: At) {
+        self.rests = false;
         if let Some(since) = self.paused_since.take() {
             let active = self.active(since);
             self.runs.push((active, at.max(since)));
@@ -36,7 +47,12 @@ impl Watch {
     }
 
     pub(crate) fn paused(&self) -> bool {
-        self.paused_since.is_some()
+        self.paused_since.is_some() && !self.rests
+    }
+
+    /// Since when it rests.
+    pub(crate) fn rests_since(&self) -> Option<At> {
+        self.paused_since.filter(|_| self.rests)
     }
 
     /// Active time at this moment; zero before the start, standing still in a pause.
@@ -51,11 +67,18 @@ impl Watch {
         self.runs.get(next).map_or(active, |(most, _)| active.min(*most))
     }
 
-    /// The moment at which this much active time will have passed; `None` while it stands still.
+    /// The moment at which this much active time will have passed, or had; `None` while it stands still before that.
+    /// What was said before a rest may be taken back in it, so that what came due before it comes due again.
     pub(crate) fn moment(&self, active: Duration) -> Option<At> {
         if self.paused() {
             return None;
         }
+        let moment = self.when(active);
+        moment.filter(|moment| self.rests_since().is_none_or(|since| *moment <= since))
+    }
+
+    /// The moment of this much active time, as if time had run on since the latest start.
+    pub(crate) fn when(&self, active: Duration) -> Option<At> {
         // What comes due with the beginning of a pause is still before it.
         let run = self.runs.partition_point(|(from, _)| *from < active).saturating_sub(1);
         self.runs.get(run).map(|(before, from)| *from + active.saturating_sub(*before))

@@ -25,6 +25,7 @@
 
 mod animal;
 mod run;
+mod sitting;
 mod trainer;
 mod weeks;
 pub mod worlds;
@@ -34,6 +35,7 @@ use crate::session::Input;
 
 pub use animal::Animal;
 pub use run::run;
+pub use sitting::{SimulatedSitting, TryOf, sitting};
 pub use trainer::Trainer;
 pub use weeks::{Dated, weeks};
 

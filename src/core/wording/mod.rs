@@ -104,6 +104,7 @@ impl Wording {
             Answer::Treats { .. } => "treats",
             Answer::Refilled { .. } => "refilled",
             Answer::TakesOver { .. } => "takes_over",
+            Answer::WorksOn { .. } => "works_on",
             Answer::Step { .. } => "step",
             Answer::Why { .. } => "why",
             Answer::Begun { .. } => "begun",
@@ -111,6 +112,7 @@ impl Wording {
             Answer::TookBack { .. } => "took_back",
             Answer::Idle { .. } => "idle",
             Answer::Recap(summary) => return self.recap(summary, &[], false),
+            Answer::RecapOfAll { sessions } => return self.recap_of_all(sessions, &[], false),
         };
         self.0.render(name, Value::from(Serde(answer)))
     }
@@ -125,6 +127,23 @@ impl Wording {
             "recap",
             context! { told, held, concerns, used_up, ..Value::from(Serde(summary)) },
         )
+    }
+
+    /// A sitting: each of its sessions as one is told, with how many tries it got. What is open of an animal's health
+    /// is told with the first of its sessions.
+    pub fn recap_of_all(&self, sessions: &[Summary], concerns: &[Alarm], used_up: bool) -> String {
+        if let [summary] = sessions {
+            return self.recap(summary, concerns, used_up);
+        }
+        let parts: Vec<String> = sessions
+            .iter()
+            .enumerate()
+            .map(|(place, summary)| {
+                let first = sessions[..place].iter().all(|one| one.animal != summary.animal);
+                self.recap(summary, if first { concerns } else { &[] }, used_up)
+            })
+            .collect();
+        parts.join(" ")
     }
 
     /// How many tries, of them rewarded and missed.

@@ -44,6 +44,7 @@ fn every_answer() {
         Answer::Refilled { laid_out: None },
         Answer::Refilled { laid_out: Some(40) },
         Answer::Step { number: 2, name: "touches the file".into() },
+        Answer::WorksOn { behaviour: "turn".into(), number: 2, of: 3, name: "half".into() },
         Answer::Why { nudge: None, reason: None, held_back: Vec::new() },
         Answer::Begun { number: 2, of: 5, name: "small lift".into() },
         Answer::Now { state: "begun" },
@@ -66,6 +67,7 @@ fn every_answer() {
     Treats are counted from here.
     40 treats again.
     Step 2, touches the file.
+    Turn, step 2, half.
     There was no nudge yet.
     Begun: step 2 of 5, small lift.
     Begun.

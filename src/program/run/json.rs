@@ -116,7 +116,9 @@ pub(crate) fn object(happening: &Happening, saved: Option<At>) -> Map<String, Va
                     put("step", json!(working));
                 }
             }
-            Said::Own { name } => put("name", json!(name)),
+            Said::Own { name } | Said::Behaviour { name } | Said::Animal { name } => {
+                put("name", json!(name));
+            }
             Said::TakesOver { person } => put("person", json!(person)),
             Said::PutBack { said_at } => put("said_at_s", json!(exact(*said_at))),
             _ => {}
@@ -128,6 +130,7 @@ pub(crate) fn object(happening: &Happening, saved: Option<At>) -> Map<String, Va
         }
         Event::Input(Input::Trouble { why }) => put("why", json!(why)),
         Event::Input(Input::Noted { text }) => put("text", json!(text)),
+        Event::Input(Input::Elsewhere(elsewhere)) => put("elsewhere", json!(elsewhere)),
         Event::Derived(Derived::Began { step }) => put("step", json!(step)),
         // Also where a take-back at the same moment has taken the rep away.
         Event::Derived(Derived::HoldRanOut) => put("because", json!(MissedBecause::HoldRanOut)),
@@ -159,6 +162,8 @@ fn kind_and_words(event: &Event) -> (&'static str, &str) {
                 Said::Command { .. } => "command",
                 Said::Own { .. } => "own",
                 Said::TakesOver { .. } => "takes_over",
+                Said::Behaviour { .. } => "behaviour",
+                Said::Animal { .. } => "animal",
             };
             (kind, words)
         }
@@ -166,6 +171,7 @@ fn kind_and_words(event: &Event) -> (&'static str, &str) {
         Event::Input(Input::Gap { .. }) => ("gap", ""),
         Event::Input(Input::Trouble { .. }) => ("trouble", ""),
         Event::Input(Input::Noted { .. }) => ("note", ""),
+        Event::Input(Input::Elsewhere(_)) => ("elsewhere", ""),
         Event::Derived(Derived::Began { .. }) => ("began", ""),
         Event::Derived(Derived::HoldRanOut) => ("miss", ""),
         Event::Derived(Derived::Nudged { .. }) => ("nudge", ""),

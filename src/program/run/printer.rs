@@ -93,7 +93,9 @@ impl<W: Write> Printer for Plain<W> {
                         None => text("screen.event_took_back"),
                     },
                     (Said::PutBack { .. }, _) => text("screen.event_put_back"),
-                    (Said::Own { name }, _) => name.clone(),
+                    (Said::Own { name } | Said::Behaviour { name } | Said::Animal { name }, _) => {
+                        name.clone()
+                    }
                     _ => String::new(),
                 };
                 self.line(at, words, &what);
@@ -115,6 +117,8 @@ impl<W: Write> Printer for Plain<W> {
             Event::Input(Input::Trouble { why }) => {
                 self.line(at, "", &filled("screen.trouble", context! { why }));
             }
+            // It says nothing new.
+            Event::Input(Input::Elsewhere(_)) => {}
             Event::Input(Input::Noted { text: note }) => self.line(at, &text("screen.note"), note),
             Event::Derived(Derived::Began { step }) => {
                 self.line(at, "", &filled("screen.event_begins", context! { step }));

@@ -136,6 +136,7 @@ fn kind(event: &Event) -> &'static str {
         Event::Input(Input::Gap { .. }) => "gap",
         Event::Input(Input::Trouble { .. }) => "trouble",
         Event::Input(Input::Noted { .. }) => "noted",
+        Event::Input(Input::Elsewhere(_)) => "elsewhere",
         Event::Derived(Derived::Began { .. }) => "began",
         Event::Derived(Derived::HoldRanOut) => "hold_ran_out",
         Event::Derived(Derived::Nudged { .. }) => "nudged",

@@ -13,8 +13,8 @@ use crate::at::At;
 use crate::interpret::Said;
 use crate::plan::{Command, Plan};
 use crate::session::{
-    Derived, Event, Input, MissedBecause, NudgeKind, Outcome, Output, PastSession, Rep, Session,
-    Summary, WhyEnded,
+    Derived, Elsewhere, Event, Hands, Input, MissedBecause, NudgeKind, Outcome, Output,
+    PastSession, Rep, Session, Summary, WhyEnded,
 };
 
 /// A session as its events and edits have it.
@@ -152,6 +152,8 @@ struct Trace {
     inputs: Vec<EventId>,
     /// Events of the inputs that are taken back.
     taken_back: BTreeSet<EventId>,
+    /// Events that tell who took over in another session of the sitting.
+    hands_elsewhere: Vec<EventId>,
     hold_ran_out: Vec<(At, EventId)>,
     ended: Option<WhyEnded>,
     /// The most important nudge that was given; what a program would give today is another question.
@@ -169,7 +171,10 @@ impl Trace {
         self.moments.push(Moment {
             at: stored.at,
             active: session.active(),
-            running: session.begun() && !session.paused() && !session.finished(),
+            running: session.begun()
+                && !session.paused()
+                && !session.resting()
+                && !session.finished(),
             working: session.working(),
         });
         let mark = |kind, name: String| Mark {
@@ -189,6 +194,10 @@ impl Trace {
                 self.keep(mark(MarkKind::Trouble, why.clone()));
             }
             Event::Input(Input::Noted { text }) => self.keep(mark(MarkKind::Note, text.clone())),
+            Event::Input(Input::Elsewhere(Elsewhere { hands: Some(hands), .. })) => {
+                self.in_hands(hands, &mark);
+            }
+            Event::Input(Input::Elsewhere(_)) => {}
             Event::Derived(Derived::Began { step }) => {
                 self.keep(mark(MarkKind::Began, step.to_string()));
             }
@@ -215,6 +224,9 @@ impl Trace {
             Said::HoldStart => self.keep(mark(MarkKind::HoldStart, String::new())),
             Said::Own { name } => self.keep(mark(MarkKind::Own, name.clone())),
             Said::TakesOver { person } => self.keep(mark(MarkKind::TookOver, person.clone())),
+            Said::Behaviour { name } | Said::Animal { name } => {
+                self.keep(mark(MarkKind::WorksOn, name.clone()));
+            }
             Said::Detail(_) => self.keep(mark(MarkKind::Changed, "detail".into())),
             Said::Change(_) => self.keep(mark(MarkKind::Changed, "change".into())),
             Said::Command { command } => {
@@ -227,6 +239,18 @@ impl Trace {
                     self.taken_back.remove(&event);
                 }
             }
+        }
+    }
+
+    /// Somebody took over in another session of the sitting; or that was taken back there.
+    fn in_hands(&mut self, hands: &Hands, mark: &dyn Fn(MarkKind, String) -> Mark) {
+        match &hands.person {
+            Some(person) => {
+                let mark = mark(MarkKind::TookOver, person.clone());
+                self.hands_elsewhere.push(mark.event);
+                self.keep(mark);
+            }
+            None => self.taken_back.extend(self.hands_elsewhere.drain(..)),
         }
     }
 

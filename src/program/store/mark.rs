@@ -39,6 +39,8 @@ pub enum MarkKind {
     Own,
     /// Somebody else trains from here on; the name is the person's.
     TookOver,
+    /// What is worked on from here on, in a sitting of several sessions; the name is the behaviour's or the animal's.
+    WorksOn,
     /// A command.
     Command,
     /// The step worked on changed; the name is its number.
@@ -57,7 +59,7 @@ pub enum MarkKind {
 
 impl MarkKind {
     /// Every kind.
-    pub const ALL: [MarkKind; 15] = [
+    pub const ALL: [MarkKind; 16] = [
         MarkKind::Began,
         MarkKind::Finished,
         MarkKind::Nudge,
@@ -66,6 +68,7 @@ impl MarkKind {
         MarkKind::HoldStart,
         MarkKind::Own,
         MarkKind::TookOver,
+        MarkKind::WorksOn,
         MarkKind::Command,
         MarkKind::Step,
         MarkKind::Changed,
@@ -86,6 +89,7 @@ impl MarkKind {
             MarkKind::HoldStart => "hold_start",
             MarkKind::Own => "own",
             MarkKind::TookOver => "took_over",
+            MarkKind::WorksOn => "works_on",
             MarkKind::Command => "command",
             MarkKind::Step => "step",
             MarkKind::Changed => "changed",

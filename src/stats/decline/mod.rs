@@ -104,6 +104,17 @@ pub struct Evidence {
     pub shows: [f64; 4],
 }
 
+/// What speaks for a decline, for a watch on other work of the same animal. The evidence is one sum whatever work each
+/// observation came from, as long as each is compared with what is usual for its work: so it stays the martingale that
+/// the module speaks of, and the bound on false alarms holds over all of the work together.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct Carried {
+    /// How long ago it probably began, in seconds: the mean over the onsets, by their weight.
+    pub age_s: f64,
+    /// Seconds times likelihood ratio, by form.
+    pub odds: Vec<f64>,
+}
+
 /// See the module.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Watching {
@@ -274,6 +285,33 @@ impl Watching {
             shows[form.shows as usize] += since * form.share;
         }
         Evidence { total: shows.iter().sum(), shows }
+    }
+
+    /// What speaks for a decline at `now`, to be carried over; `None` when nothing was watched.
+    pub fn carried(&self, now: f64) -> Option<Carried> {
+        let since = (now - self.placed).max(0.0);
+        let mut odds = ALL.map(|form| form.share * since);
+        let mut aged = since * since / 2.0;
+        for onset in &self.onsets {
+            odds.iter_mut().zip(onset.odds).for_each(|(sum, odds)| *sum += odds);
+            aged += onset.sum() * (now - onset.at).max(0.0);
+        }
+        let total: f64 = odds.iter().sum();
+        (total > 0.0).then(|| Carried { age_s: aged / total, odds: odds.to_vec() })
+    }
+
+    /// Goes on at `now` with what was found in other work, in place of what was found in this.
+    pub fn carry(&mut self, carried: &Carried, now: f64) {
+        self.forget(now);
+        let mut odds = [0.0; FORMS];
+        odds.iter_mut().zip(&carried.odds).for_each(|(to, from)| *to = from.clamp(1e-30, ENOUGH));
+        self.onsets.push(Onset {
+            at: now - carried.age_s,
+            odds,
+            means: self.usual.times.map(|times| times.mean()),
+            miss: self.usual.miss(),
+            parts: [0.0; PARTS],
+        });
     }
 
     /// The part of the evidence in each source for the likeliest onsets, in nats.

@@ -44,6 +44,7 @@ pub(super) struct RawWords {
     say_taken_back: Option<bool>,
     work_on: Option<Phrases>,
     takes_over: Option<Phrases>,
+    behaviour: Option<Phrases>,
     people: BTreeMap<String, Spanned<Phrases>>,
     commands: BTreeMap<Command, Spanned<Phrases>>,
     own: BTreeMap<String, Spanned<Phrases>>,
@@ -83,6 +84,9 @@ pub(super) fn read_words(check: &mut Checker, raw: RawWords, base: Words) -> Wor
     }
     if let Some(phrases) = raw.takes_over {
         words.set_takes_over(tidied(phrases));
+    }
+    if let Some(phrases) = raw.behaviour {
+        words.set_behaviour(tidied(phrases));
     }
     let mut place: BTreeMap<Role, Range<usize>> = BTreeMap::new();
     let mut set = |words: &mut Words, role: Role, phrases: Phrases, span: Range<usize>| {
@@ -178,6 +182,7 @@ fn name(role: &Role) -> String {
         Role::Step(number) => format!("step {number}"),
         Role::Own(name) => format!("own.{name}"),
         Role::TakesOver(name) => format!("people.{name}"),
+        Role::Behaviour(name) | Role::Animal(name) => name.clone(),
         role => match serde_json::to_value(role) {
             Ok(serde_json::Value::String(name)) => name,
             Ok(serde_json::Value::Object(map)) => {

@@ -25,7 +25,7 @@ use super::at_step::AtStep;
 use super::prior::{Prior, Usual};
 use super::tally::Tally;
 use super::watch::Watch;
-use super::{NudgeKind, Reason, Rep};
+use super::{Elsewhere, NudgeKind, Reason, Rep};
 use crate::decide;
 use crate::plan::{Mood, Plan};
 pub(crate) use treats::jackpots_often;
@@ -53,6 +53,8 @@ pub enum Seen<'a> {
     Refilled,
     /// The step worked on changed from this one to `scene.working`.
     Step(u8),
+    /// Work goes on here, after another session of the sitting or after nothing.
+    GoesOn,
 }
 
 /// What is known at the moment of a look.
@@ -75,6 +77,8 @@ pub struct Scene<'a> {
     pub(super) watch: &'a Watch,
     /// What is known of the step worked on, with all tries so far taken in.
     pub(super) at_step: &'a AtStep,
+    /// What the animal did in other sessions of the sitting.
+    pub(super) elsewhere: &'a Elsewhere,
 }
 
 /// Earlier sessions, and what they say of each step.
@@ -117,6 +121,16 @@ impl<'a> Scene<'a> {
             let known = self.at_step.known(self.plan, self.earlier.prior);
             decide::too_hard(&known, &self.plan.advice, TOO_HARD_WRONG)
         })?
+    }
+
+    /// Active seconds of the animal in the sitting now.
+    pub fn animal_seconds(&self) -> f64 {
+        self.now.saturating_add(self.elsewhere.active).as_secs_f64()
+    }
+
+    /// Rewarded tries of the animal in the sitting.
+    pub fn animal_rewarded(&self) -> u32 {
+        self.tally.rewarded.saturating_add(self.elsewhere.rewarded)
     }
 
     /// Active seconds now.

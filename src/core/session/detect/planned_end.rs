@@ -18,12 +18,16 @@ pub(crate) struct PlannedEnd {
 /// How far the session is: shares of the planned time and of the planned rewarded tries.
 pub(crate) fn shares(scene: &Scene) -> (f64, f64) {
     let (length, reps) = scene.earlier.prior.planned(&scene.plan.limits);
-    let by_time = scene.seconds() / length.as_secs_f64().max(1.0);
-    (by_time, f64::from(scene.tally.rewarded) / f64::from(reps.max(1)))
+    let by_time = scene.animal_seconds() / length.as_secs_f64().max(1.0);
+    (by_time, f64::from(scene.animal_rewarded()) / f64::from(reps.max(1)))
 }
 
 impl Detector for PlannedEnd {
-    fn see(&mut self, _: &Seen, _: &Scene) {}
+    fn see(&mut self, seen: &Seen, scene: &Scene) {
+        if let Seen::GoesOn = seen {
+            self.told = self.told.max(scene.elsewhere.end_told);
+        }
+    }
 
     fn look(&mut self, scene: &Scene) -> Option<Alarm> {
         let (by_time, by_reps) = shares(scene);
@@ -39,9 +43,9 @@ impl Detector for PlannedEnd {
         let prior = scene.earlier.prior;
         let (length, reps) = prior.planned(&scene.plan.limits);
         let inputs = vec![
-            Quantity::new("active time", scene.seconds(), "s"),
+            Quantity::new("active time", scene.animal_seconds(), "s"),
             Quantity::new("planned time", length.as_secs_f64(), "s"),
-            Quantity::new("rewarded tries", f64::from(scene.tally.rewarded), ""),
+            Quantity::new("rewarded tries", f64::from(scene.animal_rewarded()), ""),
             Quantity::new("planned rewarded tries", f64::from(reps), ""),
         ];
         // What was learnt goes before what is written, where it is shorter.

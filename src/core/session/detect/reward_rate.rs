@@ -109,8 +109,8 @@ fn gaps_are_under(floor_per_s: f64, scene: &Scene) -> bool {
 impl Detector for RewardRate {
     fn see(&mut self, seen: &Seen, scene: &Scene) {
         match seen {
-            // Nobody is paid while the pouch is filled.
-            Seen::Began | Seen::Step(_) | Seen::Refilled => self.start(scene),
+            // Nobody is paid while the pouch is filled, nor here while another session is worked on.
+            Seen::Began | Seen::Step(_) | Seen::Refilled | Seen::GoesOn => self.start(scene),
             Seen::Rep(rep) if rep.rewarded() => {
                 let now = scene.seconds();
                 if let Some(fading) = &mut self.fading {

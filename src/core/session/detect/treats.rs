@@ -44,7 +44,7 @@ fn kcal(treat: &Treat) -> f64 {
 impl Treats {
     fn pieces(&mut self, scene: &Scene) -> Option<Alarm> {
         let laid = scene.plan.limits.treats_laid_out?;
-        let given = scene.tally.pieces;
+        let given = scene.tally.pieces.saturating_add(scene.elsewhere.pieces);
         let left = laid.saturating_sub(given);
         let reserve = reserve(scene.plan, |treat| f64::from(treat.pieces));
         if self.pieces_told || left == 0 || f64::from(left) > reserve {
@@ -63,7 +63,7 @@ impl Treats {
 
     fn energy(&mut self, scene: &Scene) -> Option<Alarm> {
         let budget = self.day_kcal?;
-        let given = scene.earlier.prior.kcal_today + scene.tally.kcal;
+        let given = scene.earlier.prior.kcal_today + scene.tally.kcal + scene.elsewhere.kcal;
         let left = budget - given;
         let reserve = reserve(scene.plan, kcal);
         if self.energy_told || left > reserve || reserve <= 0.0 {

@@ -89,6 +89,7 @@ impl Printer for Big {
                 Input::Gap { .. } => self.view.tag = text("screen.no_sound"),
                 Input::Trouble { why } => self.view.tag = why.clone(),
                 Input::Noted { .. } => self.view.tag = text("screen.note"),
+                Input::Elsewhere(_) => {}
             }
         }
     }

@@ -192,7 +192,7 @@ fn mark_line(mark: &Mark) -> Option<String> {
     let name = &mark.name;
     let what = match mark.kind {
         MarkKind::Nudge => filled("screen.session_nudge", context! { name }),
-        MarkKind::Mood | MarkKind::Own => name.clone(),
+        MarkKind::Mood | MarkKind::Own | MarkKind::WorksOn => name.clone(),
         MarkKind::Note => filled("screen.log_note", context! { text => name }),
         MarkKind::Step => filled("screen.session_step", context! { name }),
         MarkKind::Doubt => filled("screen.session_not_sure", context! { name }),

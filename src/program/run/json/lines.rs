@@ -62,6 +62,12 @@ pub(crate) const LINES: &[LineSchema] = &[
     line(&["state"], &[("mood", "`keen`, `calm`, `worried`, `tired`")], &[]),
     line(&["takes_over"], &[("person", "who trains from here on")], &[]),
     line(&["own"], &[("name", "a tag of the plan's own")], &[]),
+    line(&["behaviour", "animal"], &[("name", "what is worked on from here on")], &[]),
+    line(
+        &["elsewhere"],
+        &[("elsewhere", "what the animal did in its other sessions meanwhile")],
+        &[],
+    ),
     line(
         &["command"],
         &[("command", "")],

@@ -10,7 +10,7 @@ use crate::at::At;
 use crate::interpret::{Details, Said};
 use crate::plan::{Command, Mood, RewardValue, Side};
 use crate::run::HeardTimes;
-use crate::session::{Input, MissedBecause};
+use crate::session::{Elsewhere, Input, MissedBecause};
 
 /// No session lasts longer: every second of it is looked at.
 const LONGEST_S: f64 = 31.0 * 24.0 * 3600.0;
@@ -99,6 +99,9 @@ enum Kind {
     State,
     Own,
     TakesOver,
+    Behaviour,
+    Animal,
+    Elsewhere,
     Command,
     Unsure,
     Gap,
@@ -132,6 +135,7 @@ struct Fields<'a> {
     lasted_s: Option<f64>,
     why: Option<String>,
     said_at_s: Option<f64>,
+    elsewhere: Option<Elsewhere>,
     end_s: Option<f64>,
     decided_s: Option<f64>,
 }
@@ -189,6 +193,11 @@ fn input(fields: Fields) -> Result<Input, LineError> {
             Said::TakesOver { person: needed(fields.person, "takes_over", "person")? }
         }
         Kind::Own => Said::Own { name: needed(fields.name, "own", "name")? },
+        Kind::Behaviour => Said::Behaviour { name: needed(fields.name, "behaviour", "name")? },
+        Kind::Animal => Said::Animal { name: needed(fields.name, "animal", "name")? },
+        Kind::Elsewhere => {
+            return Ok(Input::Elsewhere(needed(fields.elsewhere, "elsewhere", "elsewhere")?));
+        }
         Kind::Command => Said::Command { command: needed(fields.command, "command", "command")? },
         Kind::Unsure => {
             return Ok(Input::Doubted { words, other: fields.other.unwrap_or_default().into() });

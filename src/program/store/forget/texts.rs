@@ -51,12 +51,19 @@ fn of_input(input: &mut Input, each: &mut dyn FnMut(&mut String, Sort)) {
         // Why is one of the program's own words.
         Input::Gap { .. } | Input::Trouble { .. } => {}
         Input::Noted { text } => each(text, Sort::Free),
+        Input::Elsewhere(elsewhere) => {
+            let hands = elsewhere.hands.iter_mut();
+            hands
+                .filter_map(|hands| hands.person.as_mut())
+                .for_each(|person| each(person, Sort::Free));
+        }
     }
 }
 
 fn of_said(said: &mut Said, each: &mut dyn FnMut(&mut String, Sort)) {
     match said {
-        Said::Own { name } => each(name, Sort::Key),
+        Said::Own { name } | Said::Behaviour { name } => each(name, Sort::Key),
+        Said::Animal { name } => each(name, Sort::Free),
         Said::TakesOver { person } => each(person, Sort::Free),
         Said::Rep(_)
         | Said::Detail(_)

@@ -90,6 +90,8 @@ fn name(said: &Said) -> String {
         Said::TakeBack => "take_back",
         Said::Own { .. } => "own",
         Said::TakesOver { .. } => "takes_over",
+        Said::Behaviour { .. } => "behaviour",
+        Said::Animal { .. } => "animal",
         Said::Change(Details { value: Some(_), .. }) => "change_value",
         Said::Change(Details { side: Some(_), .. }) => "change_side",
         Said::Change(Details { step: Some(_), .. }) => "change_step",

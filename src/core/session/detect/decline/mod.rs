@@ -21,9 +21,9 @@ use std::time::Duration;
 
 use super::{Alarm, Detector, Scene, Seen};
 use crate::plan::Mood;
-use crate::session::NudgeKind;
+use crate::session::{Elsewhere, NudgeKind};
 use crate::stats::decline::pace;
-use crate::stats::decline::{Evidence, Shows};
+use crate::stats::decline::{Carried, Evidence, Shows};
 use watch::Watch;
 
 /// Seconds of evidence for one false nudge in this many seconds: chosen on the simulated worlds of the
@@ -58,6 +58,8 @@ pub(crate) struct Decline {
     before: Option<Duration>,
     /// Since when the trainer says that the animal is tired or worried.
     said: Option<Duration>,
+    /// Since when it is known that it declined in another session of the sitting.
+    elsewhere: Option<Duration>,
 }
 
 /// What was told and stands.
@@ -86,11 +88,34 @@ impl Decline {
     /// Since when, in active time, the animal declines: by what was seen, whether its nudge was given or held back, and
     /// not taken back; or by the trainer's own word, until it is said to be well.
     pub(crate) fn since(&self) -> Option<Duration> {
-        [self.seen(), self.said].into_iter().flatten().min()
+        [self.seen(), self.said, self.elsewhere].into_iter().flatten().min()
     }
 
     fn seen(&self) -> Option<Duration> {
         [self.before, self.since].into_iter().flatten().min()
+    }
+
+    /// What speaks for a decline at `now`, in active time, for the session that is worked on next.
+    pub(crate) fn carried(&self, now: Duration) -> Option<Carried> {
+        self.watch.as_ref()?.watching.carried(now.as_secs_f64())
+    }
+
+    /// Work goes on here. A decline that was told or said elsewhere stays; what speaks for one otherwise is carried over.
+    fn go_on(&mut self, scene: &Scene) {
+        let Elsewhere { declining, evidence, .. } = scene.elsewhere;
+        if *declining {
+            self.elsewhere = self.since().is_none().then_some(scene.now).or(self.elsewhere);
+        } else {
+            (self.said, self.elsewhere) = (None, None);
+            if self.told.is_some() && evidence.is_some() {
+                self.take_back();
+            }
+        }
+        let Some(watch) = &mut self.watch else { return };
+        if let Some(carried) = evidence.as_ref().filter(|_| !declining) {
+            watch.watching.carry(carried, scene.seconds());
+        }
+        watch.goes_on(scene);
     }
 
     /// Alarms that were taken back.
@@ -142,7 +167,7 @@ impl Detector for Decline {
         self.cues |= matches!(seen, Seen::Cue);
         match seen {
             Seen::Mood(Mood::Tired | Mood::Worried) => self.said = self.said.or(Some(scene.now)),
-            Seen::Mood(_) => self.said = None,
+            Seen::Mood(_) => (self.said, self.elsewhere) = (None, None),
             _ => {}
         }
         match seen {
@@ -160,6 +185,7 @@ impl Detector for Decline {
                 }
             }
             Seen::Mood(_) => {}
+            Seen::GoesOn => self.go_on(scene),
             Seen::Refilled => {
                 let Some(watch) = &mut self.watch else { return };
                 // What was told while the trainer was at the pouch was about nothing.
@@ -180,7 +206,8 @@ impl Detector for Decline {
                         }
                     }
                     Seen::Own(name) => watch.moved(name, scene),
-                    Seen::Began | Seen::Step(_) | Seen::Mood(_) | Seen::Refilled => {}
+                    Seen::Began | Seen::Step(_) | Seen::Mood(_) | Seen::Refilled | Seen::GoesOn => {
+                    }
                 }
             }
         }

@@ -48,6 +48,8 @@ pub(super) struct Watch {
     pub(super) works: bool,
     /// Tries a second by the plan.
     planned_per_s: f64,
+    /// Seconds for which the animal worked in other sessions of the sitting.
+    elsewhere_s: f64,
 }
 
 impl Watch {
@@ -81,12 +83,14 @@ impl Watch {
             works: true,
             planned_per_s: f64::from(scene.plan.limits.planned_reps)
                 / scene.plan.limits.planned.as_secs_f64().max(1.0),
+            elsewhere_s: scene.elsewhere.active.as_secs_f64(),
         }
     }
 
     /// How much likelier than on average an onset is now. Past the usual length it is never likelier
     /// than before it, so that outlasting the plan proves nothing.
     fn onset(&self, now: f64) -> f64 {
+        let now = now + self.elsewhere_s;
         let z = (now.max(1.0) / self.good_s.max(1.0)).ln() / SCATTER;
         let normal = (-z * z / 2.0).exp() / (2.0 * std::f64::consts::PI).sqrt();
         let density = normal / (SCATTER * now.max(1.0));
@@ -168,6 +172,13 @@ impl Watch {
         self.movement = None;
         self.spent = true;
         self.pace = Pace::new(now);
+    }
+
+    /// Work goes on after another session of the sitting: what was interrupted says nothing.
+    pub(super) fn goes_on(&mut self, scene: &Scene) {
+        self.cue = None;
+        self.elsewhere_s = scene.elsewhere.active.as_secs_f64();
+        self.interrupted(scene.seconds());
     }
 
     pub(super) fn moved(&mut self, name: &str, scene: &Scene) {
