@@ -262,7 +262,11 @@ impl Dialogue {
                 steps.extend(self.steps(index));
                 let mut asks = commands(asks);
                 asks.extend(commands([Command::Why, Command::Recap]));
-                let ends = [Command::Finish, Command::NextPlan, Command::Quit];
+                let mut ends = commands([Command::Finish, Command::NextPlan, Command::Quit]);
+                let people = self.people(index);
+                if !people.is_empty() {
+                    ends.push(group("takes_over", people));
+                }
                 let first = if self.paused { Command::GoOn } else { Command::Pause };
                 vec![
                     command(first),
@@ -272,7 +276,7 @@ impl Dialogue {
                     group("asks", asks),
                     group("log", commands(log)),
                     group("voice", voice),
-                    group("ends", commands(ends)),
+                    group("ends", ends),
                 ]
             }
             Place::Over => Vec::new(),
@@ -296,6 +300,15 @@ impl Dialogue {
         }
         inputs.push(said(tag));
         Offer { label, leads: Leads::To(inputs) }
+    }
+
+    /// Everybody who may take over.
+    fn people(&self, index: usize) -> Offers {
+        let takes_over = |person: &String| {
+            let tag = Said::TakesOver { person: person.clone() };
+            self.tag_of(Label::named("name", person.clone()), tag)
+        };
+        in_parts(self.choices[index].people.iter().map(takes_over).collect())
     }
 
     fn tags(&self, index: usize) -> Offers {

@@ -29,6 +29,8 @@ pub struct Choice {
     pub steps: Vec<String>,
     /// The plan's own tags.
     pub own: Vec<String>,
+    /// Who may take over in a session.
+    pub people: Vec<String>,
 }
 
 /// What is asked of the weeks, outside a session, by the word that asks the same of a session.

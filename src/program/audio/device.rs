@@ -137,6 +137,25 @@ pub fn list(direction: Direction) -> Result<Vec<Device>, DeviceError> {
     Ok(found(direction)?.into_iter().map(|(about, _)| about).collect())
 }
 
+/// Looks whether the chosen microphone is there; it is not opened.
+///
+/// # Errors
+/// It cannot be used.
+pub fn microphone_is_there(choice: &DeviceChoice) -> Result<(), DeviceError> {
+    let (device, id) = find(Direction::Input, choice)?;
+    device.default_input_config().map(drop).map_err(|error| input_error(&id, &error, choice))
+}
+
+/// Without any sound card or server, ALSA still has a default device, which then does not open.
+fn input_error(id: &str, error: &cpal::Error, choice: &DeviceChoice) -> DeviceError {
+    match (DeviceError::from_cpal(id, error), choice) {
+        (DeviceError::Gone { .. }, DeviceChoice::SystemDefault) => {
+            DeviceError::None { direction: Direction::Input.name() }
+        }
+        (error, _) => error,
+    }
+}
+
 /// The sound system. The crate's own way to it panics when that cannot be set up, over a corrupted file of its settings
 /// for one.
 fn sound_system() -> Result<cpal::Host, DeviceError> {
@@ -215,13 +234,7 @@ impl Drop for InputStream {
 /// Opens and starts the chosen input.
 pub(crate) fn open_input(choice: &DeviceChoice) -> Result<InputStream, DeviceError> {
     let (device, id) = find(Direction::Input, choice)?;
-    let failed = |e: cpal::Error| match (DeviceError::from_cpal(&id, &e), choice) {
-        // Without any sound card or server, ALSA still has a default device, which then does not open.
-        (DeviceError::Gone { .. }, DeviceChoice::SystemDefault) => {
-            DeviceError::None { direction: Direction::Input.name() }
-        }
-        (error, _) => error,
-    };
+    let failed = |e: cpal::Error| input_error(&id, &e, choice);
     let supported = device.default_input_config().map_err(failed)?;
     let format = supported.sample_format();
     let mut config = supported.config();

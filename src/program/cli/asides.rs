@@ -20,9 +20,8 @@ impl PlanShelf {
             Aside::Settle => self.settling(chosen.as_ref())?,
             Aside::Quiz => {
                 let plan = Plan::of_default_words();
-                let model = self.around.model.as_deref();
-                let ears = places::taught_ears(model, &plan, &self.around.learnt)?;
-                OnStage::Quiz(nudges::quizzing(plan, Some(ears), &self.clock))
+                let (model, learnt) = (self.around.model.clone(), self.around.learnt.clone());
+                OnStage::Quiz(nudges::quizzing(plan, Some((model, learnt)), &self.clock))
             }
             Aside::Lesson => {
                 let plan = chosen.unwrap_or_else(|| self.plan_of_words());

@@ -156,7 +156,10 @@ pub(super) fn teaching(
     let Whose { person, store } = whose;
     let learnt = store.load(person.as_deref())?.unwrap_or_default();
     let (lesson, effects) = Lesson::begin(phrases, times);
-    let ears = recogniser(model, plan)?;
+    let ears = {
+        let (model, plan) = (model.map(Path::to_owned), plan.clone());
+        Box::new(move || recogniser(model.as_deref(), &plan).map_err(|failure| failure.error))
+    };
     let keep = Box::new(move |learnt: &Learnt| {
         store.save(person.as_deref(), learnt)?;
         Ok(())

@@ -1,5 +1,6 @@
 //! `hushtally nudges`: a quiz that teaches the quiet sounds, or a list of them.
 
+use std::path::PathBuf;
 use std::time::Duration;
 
 use clap::Args;
@@ -10,12 +11,12 @@ use super::history::chart;
 use super::listen::typed;
 use super::{Failure, places, sound};
 use crate::clock::Clock;
-use crate::hear::Ears;
+use crate::hear::personal::Learnt;
 use crate::nudge::hearing::Hearing;
 use crate::nudge::signals::{Signal, Signals};
 use crate::plan::Plan;
 use crate::quiz::{Quiz, Score};
-use crate::run::{self, Desk, JsonLines, Plain, Printer, Quizzing, Sounds, Tuning};
+use crate::run::{self, Desk, JsonLines, MakeEars, Plain, Printer, Quizzing, Sounds, Tuning};
 use crate::session::NudgeKind;
 use crate::terminal::{self, Out, say, say_part, tell};
 use crate::wording::filled;
@@ -150,21 +151,10 @@ fn quiz(args: &NudgesArgs) -> Result<(), Failure> {
     }
     let plan = Plan::of_default_words();
     let learnt = args.learnt.load(None)?;
-    let ears = if args.quiet {
-        None
-    } else {
-        Some(places::taught_ears(args.model.as_deref(), &plan, &learnt))
-    };
-    let ears = ears.and_then(|ears| {
-        ears.inspect_err(|failure| {
-            let error = format!("{:#}", failure.error);
-            desk.printer.remark(&filled("screen.type_the_numbers", context! { error }));
-        })
-        .ok()
-    });
+    let hears = (!args.quiet).then(|| (args.model.clone(), learnt));
     let (keys, typed) = typed(args.type_, args.plain || args.json, &settings, &clock);
     let answering = args.sound.answering(&settings, typed);
-    let done = run::quiz(quizzing(plan, ears, &clock), answering, &mut desk, &clock);
+    let done = run::quiz(quizzing(plan, hears, &clock), answering, &mut desk, &clock);
     // The terminal first, so that an error is shown on one that works as before.
     drop(keys);
     let (quiz, _) = done?;
@@ -175,10 +165,20 @@ fn quiz(args: &NudgesArgs) -> Result<(), Failure> {
     Ok(())
 }
 
-/// What the quiz is made of, in the words of this plan.
-pub(super) fn quizzing(plan: Plan, ears: Option<Ears>, clock: &Clock) -> Quizzing {
+/// What the quiz is made of, in the words of this plan; it `hears` by this speech model and by what was learnt.
+pub(super) fn quizzing(
+    plan: Plan,
+    hears: Option<(Option<PathBuf>, Learnt)>,
+    clock: &Clock,
+) -> Quizzing {
     let (quiz, effects) = Quiz::begin(run::drawn(clock));
-    Quizzing { quiz, effects, ears, words: plan.words }
+    let words = plan.words.clone();
+    let ears = hears.map(|(model, learnt)| -> MakeEars {
+        Box::new(move || {
+            places::taught_ears(model.as_deref(), &plan, &learnt).map_err(|failure| failure.error)
+        })
+    });
+    Quizzing { quiz, effects, ears, words }
 }
 
 fn wanted(names: &[String]) -> Result<Vec<Signal>, Failure> {

@@ -86,7 +86,7 @@ impl PlanShelf {
                 // Someone with words of their own says them here too.
                 shelf.words = plan.words.clone();
             }
-            shelf.choices.push(choice(&plan, store, &sessions, today)?);
+            shelf.choices.push(choice(&plan, &shelf.people, store, &sessions, today)?);
             shelf.files.push(file);
         }
         Ok(shelf)
@@ -113,19 +113,12 @@ impl PlanShelf {
         self.choices.clone()
     }
 
-    /// Ears for a plan, and the plan with everybody whom the record knows, so that hands can change in mid-session. A
-    /// name that the model does not know can be typed.
-    fn with_people(&self, plan: &Plan) -> anyhow::Result<(Ears, Plan)> {
+    /// Ears for a plan and for everybody whom the record knows, so that hands can change in mid-session. A name that the
+    /// model does not know can be typed, or taken by a switch.
+    fn ears_for(&self, plan: &Plan) -> anyhow::Result<Ears> {
         let mut model = places::model(self.around.model.as_deref(), plan.model.as_deref())?;
-        let (mut heard, mut all) = (plan.words.clone(), plan.clone());
-        for name in &self.people {
-            let spoken = Words::tidy(name);
-            if spoken.split(' ').all(|word| model.knows(word)) {
-                heard.add_person(name, std::slice::from_ref(&spoken));
-            }
-            all.words.add_person(name, &[spoken]);
-        }
-        Ok((Ears::taught(model, &heard, &self.around.learnt)?, all))
+        let heard = with_people(&plan.words, &self.people, |word| model.knows(word));
+        Ok(Ears::taught(model, &heard, &self.around.learnt)?)
     }
 
     /// The words for attention and for yes.
@@ -169,9 +162,26 @@ impl PlanShelf {
     }
 }
 
+/// These words, with those of the people whose names are wholly made of known words.
+fn with_people(
+    words: &Words,
+    people: &BTreeSet<String>,
+    mut knows: impl FnMut(&str) -> bool,
+) -> Words {
+    let mut words = words.clone();
+    for name in people {
+        let spoken = Words::tidy(name);
+        if spoken.split(' ').all(&mut knows) {
+            words.add_person(name, &[spoken]);
+        }
+    }
+    words
+}
+
 /// What can be chosen by this plan, by the record as it is.
 fn choice(
     plan: &Plan,
+    people: &BTreeSet<String>,
     store: &Store,
     sessions: &[SessionRow],
     today: Date,
@@ -184,6 +194,15 @@ fn choice(
     });
     let mut own: Vec<String> = own.collect();
     own.dedup();
+    let words = with_people(&plan.words, people, |_| true);
+    let mut people: Vec<String> = words
+        .iter()
+        .filter_map(|(role, _)| match role {
+            Role::TakesOver(name) => Some(name.clone()),
+            _ => None,
+        })
+        .collect();
+    people.dedup();
     Ok(Choice {
         animal: plan.animal.clone(),
         behaviour: plan.behaviour.clone(),
@@ -193,6 +212,7 @@ fn choice(
         marker_begins: plan.words.marker_begins(),
         steps: plan.steps.iter().map(|step| step.name.clone()).collect(),
         own,
+        people,
     })
 }
 
@@ -215,7 +235,7 @@ impl PlanShelf {
         let store = places::record(self.around.db.as_deref()).map_err(|failure| failure.error)?;
         let sessions = store.sessions(&Filter { begun: true, ..Filter::default() })?;
         let today = ZonedDateTime::new(self.clock.utc(), TimeZone::system()).date();
-        Ok(choice(plan, &store, &sessions, today)?)
+        Ok(choice(plan, &self.people, &store, &sessions, today)?)
     }
 
     /// The plan with this index as it is and as it would be: its text before, its text after.
@@ -243,10 +263,10 @@ impl Shelf for PlanShelf {
         Ok(Ears::taught(model, &words, &self.around.learnt)?)
     }
 
-    fn load(&mut self, index: usize) -> anyhow::Result<Chosen> {
+    fn load(&mut self, index: usize, hears: bool) -> anyhow::Result<Chosen> {
         let file = self.files.get(index).context("there is no such plan")?.clone();
         let (plan, plan_text) = places::plan(&file).map_err(|failure| failure.error)?;
-        let (ears, with_people) = self.with_people(&plan)?;
+        let ears = hears.then(|| self.ears_for(&plan)).transpose()?;
         let store = places::record(self.around.db.as_deref()).map_err(|failure| failure.error)?;
         let unfinished = Unfinished::find(&store, &plan, self.clock.utc())?;
         let origin = Origin {
@@ -259,12 +279,16 @@ impl Shelf for PlanShelf {
             place: self.around.place.clone(),
         };
         let recorder = Some(Recorder::new(store, self.clock.clone(), origin));
-        Ok(Chosen { plan: with_people, ears, recorder, unfinished })
+        let plan = Plan { words: self.words_with_people(&plan), ..plan };
+        Ok(Chosen { plan, ears, recorder, unfinished })
     }
 
     fn ears(&mut self, plan: &Plan) -> anyhow::Result<Ears> {
-        let model = places::model(self.around.model.as_deref(), plan.model.as_deref())?;
-        Ok(Ears::taught(model, &plan.words, &self.around.learnt)?)
+        self.ears_for(plan)
+    }
+
+    fn words_with_people(&self, plan: &Plan) -> Words {
+        with_people(&plan.words, &self.people, |_| true)
     }
 
     fn make(&mut self, new: &Fresh) -> anyhow::Result<Choice> {

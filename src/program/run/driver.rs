@@ -16,9 +16,10 @@ use super::ears_thread::FromEars;
 use super::mic::Mic;
 use super::signals::Signals;
 use super::stage::{Came, Hands, Onset, Stage, Told};
+use super::talk::Heeding;
 use super::{Desk, LiveEnd, Typed, Typing};
 use crate::audio::choice::DeviceChoice;
-use crate::audio::device::DeviceError;
+use crate::audio::device::{DeviceError, microphone_is_there};
 use crate::clock::Clock;
 use crate::hear::Ears;
 use crate::interpret::pedal::Switches;
@@ -69,6 +70,11 @@ impl<'d> Driver<'d> {
         Ok(Driver { stage, typing, switches, pace: switch.pace(), by_switch: false, signals })
     }
 
+    /// Why there is nothing to hear; none where nothing but hearing could be of help.
+    pub(super) fn deaf(&self, choice: &DeviceChoice) -> Option<DeviceError> {
+        microphone_is_there(choice).err().filter(|_| !self.typing.is_over())
+    }
+
     /// Listens, or else waits for what is typed or pressed.
     ///
     /// # Errors
@@ -76,13 +82,21 @@ impl<'d> Driver<'d> {
     pub(super) fn listen_or_type(
         &mut self,
         choice: DeviceChoice,
-        ears: Ears,
-    ) -> Result<(), DeviceError> {
-        if self.typing.is_over() {
-            return self.stage.listen(choice, ears);
+        ears: Heeding,
+    ) -> anyhow::Result<()> {
+        match ears {
+            Ok(ears) if self.typing.is_over() => Ok(self.stage.listen(choice, ears)?),
+            Ok(ears) => {
+                if let Err(why) = self.stage.listen(choice, ears) {
+                    self.stage.type_only(why, "words");
+                }
+                Ok(())
+            }
+            Err(why) => {
+                self.stage.type_only(why, "words");
+                Ok(())
+            }
         }
-        self.stage.listen_or_type(choice, ears, "words");
-        Ok(())
     }
 
     /// This machine, with these hands, on the stage.

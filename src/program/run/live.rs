@@ -12,15 +12,15 @@ use super::phase::{Phase, phase_of};
 use super::printer::Status;
 use super::resume::{self, Resumable, Unfinished};
 use super::stage::{Came, Hands, Onset, Settled, Stage, Told};
+use super::talk::Heeding;
 use super::{Conductor, LiveEnd, Shelf, Shell, Sounds, Turn};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::{Aside, Dialogue, DialogueEffect, DialogueInput, DialogueLine, Place};
-use crate::hear::Ears;
 use crate::interpret::Said;
 use crate::interpret::switch::{Meant, Press, SwitchSettings, Under};
-use crate::plan::{Command, Plan};
+use crate::plan::{Command, Plan, Words};
 use crate::session::{Input, NudgeKind};
 use crate::store::{EventId, OpenSession};
 use crate::wording::{filled, text};
@@ -53,6 +53,8 @@ pub(super) struct Live<'s> {
     /// What takes the stage when this phase has ended.
     pub(super) aside: Option<Aside>,
     pub(super) conductor: Conductor,
+    /// The words of the session's plan, with everybody who may take over.
+    pub(super) words: Words,
     pub(super) phase: Phase,
     /// Whether the program ends with the session.
     pub(super) once: bool,
@@ -87,7 +89,7 @@ pub(super) struct Start {
     pub(super) phase: Phase,
     pub(super) once: bool,
     pub(super) unfinished: Unfinished,
-    pub(super) ears: Ears,
+    pub(super) ears: Heeding,
     pub(super) microphone: DeviceChoice,
     /// To be carried out first.
     pub(super) effects: Vec<DialogueEffect>,
@@ -101,7 +103,8 @@ pub(super) struct Start {
 /// What is left of a phase.
 pub(super) struct Left {
     pub(super) end: PhaseEnd,
-    pub(super) ears: Option<Ears>,
+    /// None where they were lost with the microphone.
+    pub(super) ears: Option<Heeding>,
     pub(super) later: Vec<DialogueEffect>,
     pub(super) deferred: Vec<(Said, String)>,
     pub(super) going_on: Option<Resumable>,
@@ -123,11 +126,13 @@ impl<'s> Live<'s> {
         driver: &mut Driver<'_>,
     ) -> anyhow::Result<Left> {
         let Start { microphone, ears, effects, deferred, unfinished, .. } = start;
+        let deaf = ears.as_ref().err().cloned();
         driver.listen_or_type(microphone, ears)?;
         let mut live = Live {
             shelf,
             reload: false,
             aside: None,
+            words: start.plan.words.clone(),
             conductor: Conductor::new(start.plan).begun_by_word(),
             phase: start.phase,
             once: start.once,
@@ -175,7 +180,7 @@ impl<'s> Live<'s> {
             (LiveEnd::Stopped, _) => PhaseEnd::Stopped,
             (LiveEnd::Finished, end) => end.unwrap_or(PhaseEnd::Switch),
         };
-        let ears = driven.stop_listening()?;
+        let ears = driven.stop_listening()?.map(Ok).or(deaf.map(Err));
         let stage = &mut driver.stage;
         live.conductor.close(stage.latest, stage.desk);
         stage.desk.save_again();
@@ -296,6 +301,7 @@ impl<'s> Live<'s> {
         }
         let resumed = resumable.go_on(at, stage.desk);
         stage.offset = resumed.offset;
+        self.words = self.shelf.words_with_people(resumed.session.plan());
         self.conductor.go_on_with(resumed.session);
         vec![Turn::Began]
     }

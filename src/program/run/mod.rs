@@ -56,6 +56,6 @@ pub use settle::{Book, Settling, doubts, settle, settle_doubt};
 pub use signals::Signals;
 pub use soundcheck::{CheckUp, CheckedUp, soundcheck};
 pub use sounds::{Sounds, Tuning};
-pub use talk::{Chosen, LiveEnd, Shelf, Talk, talk};
+pub use talk::{Chosen, LiveEnd, MakeEars, Shelf, Talk, talk};
 pub use teach::{Teaching, tags_in, teach};
 pub use typing::{Answering, Typed, Typing};

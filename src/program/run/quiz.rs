@@ -2,18 +2,19 @@
 
 use std::time::Duration;
 
+use minijinja::context;
+
 use super::answers::answers;
 use super::driver::{Driver, block_on};
 use super::stage::{Came, Hands, Onset, Stage, Told};
-use super::{Answering, Desk, LiveEnd};
+use super::{Answering, Desk, LiveEnd, MakeEars};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::hear::Ears;
 use crate::nudge::signals::Signals;
 use crate::plan::Words;
 use crate::quiz::{Quiz, QuizEffect, QuizInput};
 use crate::session::NudgeFamily;
-use crate::wording::text;
+use crate::wording::{filled, text};
 
 /// Between a sound and the words about it.
 const AFTER_A_SOUND: Duration = Duration::from_millis(400);
@@ -24,8 +25,8 @@ pub struct Quizzing {
     pub quiz: Quiz,
     /// See `quiz`.
     pub effects: Vec<QuizEffect>,
-    /// Ears for the words; without them answers are typed or pressed.
-    pub ears: Option<Ears>,
+    /// Makes ears for the words; without them answers are typed or pressed.
+    pub ears: Option<MakeEars>,
     /// The words.
     pub words: Words,
 }
@@ -67,7 +68,12 @@ pub(super) async fn quiz_on(
 ) -> anyhow::Result<(Quiz, LiveEnd)> {
     let Quizzing { mut quiz, effects, ears, words } = quizzing;
     if let Some(ears) = ears {
-        driver.stage.listen_or_type(microphone, ears, "numbers");
+        let listens = driver.stage.listen_or_type(microphone, ears, "numbers");
+        if let Err(error) = listens {
+            let error = format!("{error:#}");
+            let told = filled("screen.type_the_numbers", context! { error });
+            driver.stage.desk.printer.remark(&told);
+        }
     }
     let signals = Signals::built_in();
     let mut quizzer = Quizzer { words, signals, sounds_until: Duration::ZERO };

@@ -7,10 +7,9 @@ use std::time::Duration;
 use super::answers::{Timed, answers};
 use super::driver::{Driver, block_on};
 use super::stage::{Came, Hands, Onset, Stage, Told};
-use super::{Answering, Desk, LiveEnd};
+use super::{Answering, Desk, LiveEnd, MakeEars};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
-use crate::hear::Ears;
 use crate::machine::Answer;
 use crate::plan::Words;
 use crate::settle::{Settle, SettleEffect, SettleInput};
@@ -31,7 +30,7 @@ pub struct Settling {
     /// Where answers are written.
     pub book: Book,
     /// Ears for the session's words; asked for when there is something to answer.
-    pub ears: Box<dyn FnOnce() -> anyhow::Result<Ears>>,
+    pub ears: MakeEars,
     /// The session's words.
     pub words: Words,
 }
@@ -62,7 +61,7 @@ pub(super) async fn settle_on(
 ) -> anyhow::Result<(Settle, LiveEnd)> {
     let Settling { mut settle, effects, book, ears, words } = settling;
     if !settle.is_over() {
-        driver.stage.listen_or_type(microphone, ears()?, "words");
+        driver.stage.listen_or_type(microphone, ears, "words")?;
     }
     let end = driver.until_over(&mut settle, &mut Settler { book, words }, effects).await?;
     Ok((settle, end))

@@ -9,7 +9,7 @@ use super::mic::Mic;
 use super::{Desk, HeardTimes, Sounds};
 use crate::at::At;
 use crate::audio::choice::DeviceChoice;
-use crate::audio::device::DeviceError;
+use crate::audio::device::{DeviceError, microphone_is_there};
 use crate::audio::microphone::{Gap, GapReason};
 use crate::clock::Clock;
 use crate::dialogue::VoiceChange;
@@ -211,18 +211,36 @@ impl<'d> Stage<'d> {
     }
 
     /// Listens, if there is a microphone; without one the words may be typed, which is said, and session time, which starts
-    /// at zero, goes by the clock.
-    pub(super) fn listen_or_type(&mut self, choice: DeviceChoice, ears: Ears, what: &str) {
-        if let Err(error) = self.listen(choice, ears) {
-            if self.by_clock.is_none() {
-                let values = context! { error => error.to_string() };
-                self.desk.printer.remark(&filled(&format!("screen.type_the_{what}"), values));
-            }
-            self.deaf = Some(error);
-            self.by_clock = Some(self.clock.now());
-            self.offset = Duration::ZERO;
-            self.tick();
+    /// at zero, goes by the clock. Ears take their time, so they are made only where there is something to hear.
+    ///
+    /// # Errors
+    /// There can be no ears.
+    pub(super) fn listen_or_type(
+        &mut self,
+        choice: DeviceChoice,
+        ears: impl FnOnce() -> anyhow::Result<Ears>,
+        what: &str,
+    ) -> anyhow::Result<()> {
+        let listens = match microphone_is_there(&choice) {
+            Ok(()) => self.listen(choice, ears()?),
+            absent => absent,
+        };
+        if let Err(error) = listens {
+            self.type_only(error, what);
         }
+        Ok(())
+    }
+
+    /// There is no microphone for this reason, which is said once.
+    pub(super) fn type_only(&mut self, why: DeviceError, what: &str) {
+        if self.by_clock.is_none() {
+            let values = context! { error => why.to_string() };
+            self.desk.printer.remark(&filled(&format!("screen.type_the_{what}"), values));
+        }
+        self.deaf = Some(why);
+        self.by_clock = Some(self.clock.now());
+        self.offset = Duration::ZERO;
+        self.tick();
     }
 
     /// Whether there is no microphone, and words are typed or pressed.

@@ -6,11 +6,13 @@ use super::live::{Left, Live, PhaseEnd, Start};
 use super::phase::{Phase, phase_of};
 use super::{Answering, Desk, Devices, OnStage, Recorder, Resumable, Unfinished};
 use crate::at::At;
+use crate::audio::choice::DeviceChoice;
+use crate::audio::device::DeviceError;
 use crate::clock::Clock;
 use crate::dialogue::{Aside, Choice, Dialogue, DialogueEffect, DialogueInput, DialogueLine};
 use crate::hear::Ears;
 use crate::machine::Machine;
-use crate::plan::{Described, Fresh, Plan, PlanChange};
+use crate::plan::{Described, Fresh, Plan, PlanChange, Words};
 
 /// How a live run ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -21,12 +23,15 @@ pub enum LiveEnd {
     Stopped,
 }
 
+/// Makes ears, which takes a while.
+pub type MakeEars = Box<dyn FnOnce() -> anyhow::Result<Ears>>;
+
 /// A plan ready to train with.
 pub struct Chosen {
-    /// The plan.
+    /// The plan, with everybody who may take over.
     pub plan: Plan,
-    /// Ears for its words.
-    pub ears: Ears,
+    /// Ears for its words, if they are wanted.
+    pub ears: Option<Ears>,
     /// The record of its sessions.
     pub recorder: Option<Recorder>,
     /// Sessions of the animal that have no end.
@@ -40,16 +45,18 @@ pub trait Shelf {
     /// # Errors
     /// No speech model, or a word that it does not know.
     fn lobby_ears(&mut self) -> anyhow::Result<Ears>;
-    /// The plan with this index among the choices.
+    /// The plan with this index among the choices, with ears if it `hears`.
     ///
     /// # Errors
     /// It cannot be read or used; the message is read to the trainer.
-    fn load(&mut self, index: usize) -> anyhow::Result<Chosen>;
+    fn load(&mut self, index: usize, hears: bool) -> anyhow::Result<Chosen>;
     /// Ears for a plan as it once was.
     ///
     /// # Errors
     /// No speech model, or a word that it does not know.
     fn ears(&mut self, plan: &Plan) -> anyhow::Result<Ears>;
+    /// The words of a plan, with everybody who may take over.
+    fn words_with_people(&self, plan: &Plan) -> Words;
     /// Writes a new plan, which becomes the last of the choices.
     ///
     /// # Errors
@@ -110,35 +117,43 @@ pub fn talk(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<Li
     block_on(phases(talk, desk, clock))
 }
 
+/// What hears in a phase; or why nothing does, and words are typed.
+pub(super) type Heeding = Result<Ears, DeviceError>;
+
 async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<LiveEnd> {
     let Talk { shelf, mut dialogue, mut effects, once, answering } = talk;
     let Answering { mut microphone, typed, switch } = answering;
     let mut driver = Driver::new(desk, clock, typed, switch)?;
     let mut lobby_ears: Option<Ears> = None;
-    // The plan used last, and its ears while they are not in use.
-    let mut last: Option<(usize, Plan, Option<Ears>)> = None;
+    // The plan used last, and what hears its words while that is not in use.
+    let mut last: Option<(usize, Plan, Option<Heeding>)> = None;
     let mut deferred = Vec::new();
     // A session that the next phase goes on with, by the words of the plan that it began with.
     let mut going_on: Option<Resumable> = None;
     loop {
         let phase = phase_of(&dialogue);
         let resumable = going_on.take();
-        let old =
-            resumable.as_ref().and_then(|resumable| old_ears(shelf, resumable, driver.stage.desk));
+        let old = resumable.as_ref().and_then(|old| old_ears(shelf, old, &mut driver, &microphone));
         let (goes_on, by_old_words) = (resumable.is_some(), old.is_some());
         let (plan, ears, unfinished) = match phase {
             Phase::Over => return Ok(LiveEnd::Finished),
             Phase::Lobby => {
                 let ears = match lobby_ears.take() {
-                    Some(ears) => ears,
-                    None => shelf.lobby_ears()?,
+                    Some(ears) => Ok(ears),
+                    // Ears take their time, so none are made where there is nothing to hear.
+                    None => match driver.deaf(&microphone) {
+                        Some(why) => Err(why),
+                        None => Ok(shelf.lobby_ears()?),
+                    },
                 };
                 // What is noted while choosing still belongs to the plan chosen before.
                 let plan = last.as_ref().map_or_else(Plan::of_default_words, |last| last.1.clone());
                 (plan, ears, Unfinished::default())
             }
             Phase::Plan(index) => match last.take() {
-                Some((used, plan, Some(ears))) if used == index => {
+                Some((used, plan, Some(ears)))
+                    if used == index && (ears.is_ok() || driver.deaf(&microphone).is_some()) =>
+                {
                     let resumable = resumable.map(Resumable::with_these_ears);
                     let (ears, kept) = match old {
                         Some(old) => (old, Some(ears)),
@@ -147,11 +162,11 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
                     last = Some((used, plan.clone(), kept));
                     (plan, ears, Unfinished { resumable, ..Unfinished::default() })
                 }
-                _ => match shelf.load(index) {
-                    Ok(chosen) => {
+                _ => match load(shelf, index, driver.deaf(&microphone)) {
+                    Ok((chosen, ears)) => {
                         driver.stage.desk.recorder = chosen.recorder;
                         last = Some((index, chosen.plan.clone(), None));
-                        (chosen.plan, chosen.ears, chosen.unfinished)
+                        (chosen.plan, ears, chosen.unfinished)
                     }
                     // With one plan only there is nothing else to choose.
                     Err(error) if once => return Err(error),
@@ -184,7 +199,7 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
         deferred.extend(left.deferred);
         going_on = left.going_on;
         match phase {
-            Phase::Lobby => lobby_ears = left.ears,
+            Phase::Lobby => lobby_ears = left.ears.and_then(Result::ok),
             _ if by_old_words => {}
             _ => {
                 if let Some(last) = &mut last {
@@ -215,13 +230,38 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
     }
 }
 
+/// The plan of this index, with its ears where there is something to hear.
+fn load(
+    shelf: &mut dyn Shelf,
+    index: usize,
+    deaf: Option<DeviceError>,
+) -> anyhow::Result<(Chosen, Heeding)> {
+    let mut chosen = shelf.load(index, deaf.is_none())?;
+    let ears = match (deaf, chosen.ears.take()) {
+        (Some(why), _) => Err(why),
+        (None, Some(ears)) => Ok(ears),
+        (None, None) => anyhow::bail!("a plan came without ears"),
+    };
+    Ok((chosen, ears))
+}
+
 /// Ears for the words of the plan that a session began with that is gone on with, where they are others than the
 /// present plan's. When there can be none, that is reported.
-fn old_ears(shelf: &mut dyn Shelf, resumable: &Resumable, desk: &mut Desk) -> Option<Ears> {
-    match shelf.ears(resumable.plan_of_other_words()?) {
-        Ok(ears) => Some(ears),
+fn old_ears(
+    shelf: &mut dyn Shelf,
+    resumable: &Resumable,
+    driver: &mut Driver<'_>,
+    microphone: &DeviceChoice,
+) -> Option<Heeding> {
+    let plan = resumable.plan_of_other_words()?;
+    if let Some(why) = driver.deaf(microphone) {
+        return Some(Err(why));
+    }
+    match shelf.ears(plan) {
+        Ok(ears) => Some(Ok(ears)),
         Err(error) => {
-            desk.tell_line(At::ZERO, &DialogueLine::OldWordsUnknown { why: format!("{error:#}") });
+            let line = DialogueLine::OldWordsUnknown { why: format!("{error:#}") };
+            driver.stage.desk.tell_line(At::ZERO, &line);
             None
         }
     }

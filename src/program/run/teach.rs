@@ -4,11 +4,12 @@ use std::time::Duration;
 
 use super::driver::{Driver, block_on};
 use super::stage::{Came, Hands, Onset, Stage, Told};
-use super::{Answering, Desk, LiveEnd};
+use super::{Answering, Desk, LiveEnd, MakeEars};
 use crate::audio::choice::DeviceChoice;
+use crate::audio::device::microphone_is_there;
 use crate::clock::Clock;
+use crate::hear::Heard;
 use crate::hear::personal::{Features, Learnt, Take};
-use crate::hear::{Ears, Heard};
 use crate::interpret::switch::Press;
 use crate::lesson::{Lesson, LessonEffect, LessonInput, LessonLine};
 use crate::session::NudgeKind;
@@ -25,7 +26,7 @@ pub struct Teaching {
     /// What was learnt before.
     pub learnt: Learnt,
     /// Ears, to learn what the recogniser takes the phrases for.
-    pub ears: Ears,
+    pub ears: MakeEars,
     /// Keeps what was learnt so far; called after every phrase.
     pub keep: KeepLearnt,
 }
@@ -55,7 +56,8 @@ pub(super) async fn teach_on(
     microphone: DeviceChoice,
 ) -> anyhow::Result<LiveEnd> {
     let Teaching { mut lesson, effects, learnt, ears, keep } = teaching;
-    driver.stage.listen_for_takes(microphone, ears)?;
+    microphone_is_there(&microphone)?;
+    driver.stage.listen_for_takes(microphone, ears()?)?;
     let heard_until = driver.stage.clock.now();
     driver.until_over(&mut lesson, &mut Teacher { learnt, keep, heard_until }, effects).await
 }

@@ -33,7 +33,7 @@ fn in_an_empty_house(arguments: &[&str], home: &Path, model: &Path) -> Command {
 }
 
 /// The lines of a stream, as they come.
-fn lines(stream: impl std::io::Read + Send + 'static) -> Receiver<String> {
+fn lines_of(stream: impl std::io::Read + Send + 'static) -> Receiver<String> {
     let (tell, told) = channel();
     std::thread::spawn(move || {
         for line in BufReader::new(stream).lines().map_while(Result::ok) {
@@ -73,8 +73,8 @@ fn a_whole_session_is_typed_where_there_is_no_sound_device() -> Result<()> {
     .stderr(Stdio::piped())
     .spawn()?;
     let mut keys = child.stdin.take().context("no input")?;
-    let out = lines(child.stdout.take().context("no output")?);
-    let errors = lines(child.stderr.take().context("no errors")?);
+    let out = lines_of(child.stdout.take().context("no output")?);
+    let errors = lines_of(child.stderr.take().context("no errors")?);
     // Our own line reaches the screen.
     let mut told = until(&errors, "type the words instead")?;
     let mut happened = Vec::new();
@@ -118,5 +118,62 @@ fn a_whole_session_is_typed_where_there_is_no_sound_device() -> Result<()> {
     let recap = in_an_empty_house(&["recap", "--quiet"], home.path(), &model).output()?;
     let recap = String::from_utf8_lossy(&recap.stdout).into_owned();
     assert!(recap.contains("2 tries in") && recap.contains(": 1 rewarded, 1 missed."), "{recap}");
+    Ok(())
+}
+
+/// Types these lines one after the other, each once what the one before asks for was printed; the program is then left to
+/// end, or is ended in the middle of it.
+fn typed(home: &Path, person: &str, lines: &[(&str, &str)], ends: bool) -> Result<()> {
+    // Nothing is heard, so no speech model is looked for.
+    let model = home.join("no-such-model");
+    let plan = home.join("pepino.toml");
+    let plan = plan.to_string_lossy();
+    let mut child = in_an_empty_house(
+        &["listen", &plan, "--type", "--json", "--quiet", "--person", person],
+        home,
+        &model,
+    )
+    .stdin(Stdio::piped())
+    .stdout(Stdio::piped())
+    .stderr(Stdio::null())
+    .spawn()?;
+    let mut keys = child.stdin.take().context("no input")?;
+    let out = lines_of(child.stdout.take().context("no output")?);
+    for (line, what) in lines {
+        writeln!(keys, "{line}")?;
+        keys.flush()?;
+        until(&out, &format!("\"kind\":\"{what}\""))?;
+    }
+    if !ends {
+        child.kill()?;
+    }
+    drop(keys);
+    ensure!(child.wait()?.success() == ends);
+    Ok(())
+}
+
+/// In a session that is gone on with, the record's people are known by their names like in any other.
+#[test]
+fn who_is_in_the_record_takes_over_also_in_a_session_that_was_cut_off() -> Result<()> {
+    let home = tempfile::tempdir()?;
+    fs::copy(DEMO, home.path().join("pepino.toml"))?;
+    let begin = ("juniper begin", "began");
+    let finish = ("juniper finish", "finished");
+    typed(home.path(), "Ada", &[begin, ("yes", "rep"), finish], true)?;
+    typed(home.path(), "Ben", &[begin, ("yes", "rep")], false)?;
+    let goes_on = [
+        ("juniper carry on", "command"),
+        ("juniper ada takes over", "takes_over"),
+        ("yes", "rep"),
+        finish,
+    ];
+    typed(home.path(), "Ben", &goes_on, true)?;
+    let model = home.path().join("no-such-model");
+    let tries = in_an_empty_house(&["export", "reps"], home.path(), &model).output()?;
+    let tries = String::from_utf8(tries.stdout)?;
+    let mut rows = tries.lines().map(|row| row.split(',').collect::<Vec<_>>());
+    let names = rows.next().context("no names of columns")?;
+    let person = names.iter().position(|name| *name == "person").context("no person")?;
+    assert_eq!(rows.map(|row| row[person]).collect::<Vec<_>>(), ["Ada", "Ben", "Ada"], "{tries}");
     Ok(())
 }

@@ -61,18 +61,18 @@ impl Live<'_> {
         if asked {
             self.leave_dictation(stage);
         }
-        let words = &self.conductor.session().plan().words;
+        let words = self.words.clone();
         let attention = words.of(&Role::Attention).first();
         let calls = line.split_whitespace().next().map(str::to_lowercase).as_ref() == attention;
         let lower = line.to_lowercase();
-        if asked && !calls && !dialogue.is_no_part(&called(&lower, words)) {
+        if asked && !calls && !dialogue.is_no_part(&called(&lower, &words)) {
             return vec![Told::new(now, DialogueInput::Dictated { text: line.to_owned() })];
         }
-        let said = typed(&lower, words);
+        let said = typed(&lower, &words);
         if said.is_empty() && !matches!(dialogue.place(), Place::Training(_)) {
             return vec![Told::new(now, DialogueInput::NoCommand { words: lower })];
         }
-        let said = if said.is_empty() { understood(&lower, words, stage.desk) } else { said };
+        let said = if said.is_empty() { understood(&lower, &words, stage.desk) } else { said };
         said.into_iter().map(|said| said_by_hand(said, lower.clone(), None, stage)).collect()
     }
 
@@ -86,8 +86,7 @@ impl Live<'_> {
 
     /// What was dictated; to a part of a plan, yes, no and a command do not belong.
     pub(super) fn dictated(&self, text: String, dialogue: &Dialogue) -> Told<DialogueInput> {
-        let words = &self.conductor.session().plan().words;
-        let means = if text.is_empty() { Vec::new() } else { called(&text, words) };
+        let means = if text.is_empty() { Vec::new() } else { called(&text, &self.words) };
         let input = match means.into_iter().next() {
             Some(said) if dialogue.is_no_part(std::slice::from_ref(&said)) => {
                 DialogueInput::Said { said, words: text, keyed: false }

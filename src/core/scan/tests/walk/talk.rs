@@ -89,7 +89,7 @@ fn name(said: &Said) -> String {
         Said::HoldStart => "hold_start",
         Said::TakeBack => "take_back",
         Said::Own { .. } => "own",
-        Said::TakesOver { .. } => "takes_over",
+        Said::TakesOver { .. } => "take_over",
         Said::Behaviour { .. } => "behaviour",
         Said::Animal { .. } => "animal",
         Said::Change(Details { value: Some(_), .. }) => "change_value",
@@ -271,6 +271,7 @@ fn plans(count: usize) -> Vec<Choice> {
             look_first: index == 1,
             steps: steps(),
             own: vec!["sneeze".to_owned()],
+            people: vec!["Ada".to_owned(), "Ben".to_owned()],
             ..Choice::default()
         })
         .collect()
