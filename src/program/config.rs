@@ -3,6 +3,7 @@
 
 use std::io;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use serde::{Deserialize, Serialize};
 
@@ -135,6 +136,14 @@ impl Settings {
         settings
     }
 
+    /// The settings with another pace at which choices are read to one switch; everything else as it was.
+    #[must_use]
+    pub fn with_scan_pace(&self, pace: Duration) -> Self {
+        let scan_ms = u16::try_from(pace.as_millis()).unwrap_or(u16::MAX);
+        let switch = SwitchSettings { scan_ms, ..self.switch.unwrap_or_default() };
+        Settings { switch: Some(switch), ..self.clone() }
+    }
+
     /// Writes them, whole or not at all.
     ///
     /// # Errors
@@ -205,6 +214,21 @@ mod tests {
         assert_eq!(levels, (None, None, None), "no level that was not measured");
         let old = Settings { ear: Some("old".into()), ..Settings::default() };
         assert_eq!(old.with_checked(&Report::default(), &voice, 0.0), old);
+    }
+
+    #[test]
+    fn a_pace_that_was_changed_is_there_the_next_time_and_nothing_else_is_changed() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("config.toml");
+        fs::write(&path, "mic = \"headset\"\n[switch]\ndouble = \"none\"\nlong_ms = 900\n")
+            .unwrap();
+        let before = Settings::load(&path).unwrap();
+        before.with_scan_pace(Duration::from_millis(2600)).save(&path).unwrap();
+        let after = Settings::load(&path).unwrap();
+        assert_eq!(after.switch.unwrap().pace(), Duration::from_millis(2600));
+        let usual = before.switch.unwrap().scan_ms;
+        let put_back = after.with_scan_pace(Duration::from_millis(usual.into()));
+        assert_eq!(put_back, before);
     }
 
     #[test]

@@ -3,11 +3,13 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use minijinja::context;
 
 use super::{Class, Failure, places};
 use crate::clock::Clock;
 use crate::store::{Copied, Store, Verdict};
 use crate::terminal::say;
+use crate::wording::filled;
 
 #[derive(Debug, Args)]
 #[command(after_help = "\
@@ -97,7 +99,9 @@ pub(super) fn verify(args: &VerifyArgs) -> Result<(), Failure> {
     if let Some(advice) = advice(&path, &verdict) {
         return Err(Failure::new(Class::Record, anyhow::anyhow!(advice)));
     }
-    say!("{} is sound: {} sessions, {} events", path.display(), verdict.sessions, verdict.events);
+    let (sessions, events) = (verdict.sessions, verdict.events);
+    let values = context! { file => path.display().to_string(), sessions, events };
+    say!("{}", filled("screen.record_is_sound", values));
     Ok(())
 }
 

@@ -2,10 +2,11 @@
 
 use clap::Args;
 
+use super::places;
 use crate::audio::choice::DeviceChoice;
 use crate::config::{EarKind, Settings};
 use crate::interpret::switch::SwitchSettings;
-use crate::run::{Answering, Desk, Tuning, Typing};
+use crate::run::{Answering, Desk, Switching, Tuning, Typing};
 use crate::speak::VoiceSettings;
 
 /// Which devices.
@@ -49,7 +50,7 @@ impl SoundArgs {
     }
 
     /// How a switch is read.
-    pub(super) fn switch(&self, settings: &Settings) -> SwitchSettings {
+    fn switch(&self, settings: &Settings) -> SwitchSettings {
         let usual = settings.switch.unwrap_or_default();
         SwitchSettings { scan_ms: self.scan.unwrap_or(usual.scan_ms), ..usual }
     }
@@ -67,8 +68,13 @@ impl SoundArgs {
 
     /// How whoever is spoken with answers, beside what is typed.
     pub(super) fn answering(&self, settings: &Settings, typed: Typing) -> Answering {
-        let (microphone, switch) = (self.microphone(settings), self.switch(settings));
-        Answering { microphone, typed, switch }
+        let keep_pace = Box::new(|pace| {
+            let file = places::settings_file().map_err(|failure| failure.error)?;
+            // Read again: somebody may have changed something else meanwhile.
+            Ok(Settings::load(&file)?.with_scan_pace(pace).save(&file)?)
+        });
+        let switch = Switching { settings: self.switch(settings), keep_pace };
+        Answering { microphone: self.microphone(settings), typed, switch }
     }
 }
 

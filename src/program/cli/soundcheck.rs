@@ -80,8 +80,8 @@ pub(super) fn run(args: &SoundcheckArgs) -> Result<(), Failure> {
     let clock = Clock::real();
     let mut desk = Desk::new(printer(args), clock.clone());
     let (keys, typed) = typed(args.type_, args.plain || args.json, &settings, &clock);
-    let switch = args.sound.switch(&settings);
-    let checked = run::soundcheck(check_up, typed, switch, &mut desk, &clock);
+    let answering = args.sound.answering(&settings, typed);
+    let checked = run::soundcheck(check_up, answering, &mut desk, &clock);
     drop(keys);
     let checked = checked?;
     if args.json {

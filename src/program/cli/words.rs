@@ -10,15 +10,16 @@ use anyhow::Context;
 use clap::{Args, Subcommand};
 use indicatif::ProgressBar;
 
+use super::history::chart;
 use super::{Class, Failure, learn, places};
 use crate::audio::recording::Recording;
 use crate::clock::Clock;
 use crate::hear::{self, Ears, Frequent, Trace, Trouble};
 use crate::interpret::Grammar;
 use crate::new_file::{Existing, NewFile};
-use crate::plan::{Plan, Role, WordMeaning, by_moment};
+use crate::plan::{Plan, Role, WordMeaning, Words, by_moment};
 use crate::score::{Figures, HeardLive, Scorer, TruthSegment};
-use crate::terminal::{self, say, say_part};
+use crate::terminal::{self, say, say_part, width};
 use crate::wording::Wording;
 
 #[derive(Debug, Args)]
@@ -111,13 +112,23 @@ fn tell(args: &WordsArgs) -> Result<(), Failure> {
         terminal::json(&serde_json::to_string(&moments).context("the words cannot be written")?);
         return Ok(());
     }
+    say_part!("{}", listed(&plan.words));
+    Ok(())
+}
+
+/// Columns up to what a word means.
+const MEANINGS_AT: usize = 31;
+
+/// All words by moment, each with what it means, in lines that a terminal takes.
+fn listed(words: &Words) -> String {
     let wording = Wording::english();
-    let attention = plan.words.of(&Role::Attention).first().cloned().unwrap_or_default();
-    for (number, (moment, words)) in all.iter().enumerate() {
+    let attention = words.of(&Role::Attention).first().cloned().unwrap_or_default();
+    let mut text = String::new();
+    for (number, (moment, words)) in by_moment(words).iter().enumerate() {
         if number > 0 {
-            say!("");
+            text.push('\n');
         }
-        say!("{}", wording.moment(*moment));
+        text += &format!("{}\n", wording.moment(*moment));
         for WordMeaning { name, phrases, command } in words {
             // Of several phrases of a list all, of several that mean the same each.
             let mut said = phrases.join(if name == "steps" { ", " } else { " or " });
@@ -127,10 +138,16 @@ fn tell(args: &WordsArgs) -> Result<(), Failure> {
             if name == "work_on" {
                 said.push_str(" two");
             }
-            say!("  {said:28} {}", wording.meaning(name));
+            // What is too long stands above its meaning.
+            let mut label = format!("  {said} ");
+            if width(&label) > MEANINGS_AT {
+                text += &chart::labelled("", &said, 2);
+                label.clear();
+            }
+            text += &chart::labelled(&label, wording.meaning(name), MEANINGS_AT);
         }
     }
-    Ok(())
+    text
 }
 
 fn check_plan(args: &CheckArgs) -> Result<(), Failure> {
@@ -352,7 +369,22 @@ fn note(file: &str, trace: &Trace) -> serde_json::Value {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::plan::Words;
+
+    #[test]
+    fn every_line_of_the_list_fits_a_terminal() {
+        let mut words = Words::english();
+        let long =
+            "what is said for this is rather long, and has its meaning below itself all the same";
+        words.set(Role::Own("sneeze".into()), vec!["sneeze".into(), long.into()]);
+        let text = listed(&words);
+        assert!(text.lines().count() > 60 && text.contains("    "), "{text}");
+        for line in text.lines() {
+            assert!(width(line) <= 80, "{line}");
+        }
+        let said = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(said.contains(long), "{said}");
+        assert!(text.contains("\n  juniper begin                starts the session\n"), "{text}");
+    }
 
     #[test]
     fn readme_lists_every_word() {

@@ -2,11 +2,14 @@
 
 use std::time::Duration;
 
+use minijinja::context;
+
 use super::driver::Driven;
 use super::stage::{Came, Hands, Onset, Told};
 use crate::interpret::switch::Pressed;
 use crate::machine::Machine;
 use crate::scan::{ScanEffect, ScanInput};
+use crate::wording::filled;
 
 impl<M, H> Driven<'_, '_, M, H>
 where
@@ -41,12 +44,26 @@ where
             }
             self.chosen(now, effects)?;
         }
-        self.driver.pace = self.scanner.pace();
+        self.keep_pace();
         self.driver.by_switch = self.scanner.by_switch();
         // A press that is not known yet may still take what is read.
         let to = self.driver.switches.pending_since().map_or(now, |since| since.min(now));
         let effects = self.scanner.pass(to);
         self.chosen(now, effects)
+    }
+
+    /// The pace is the driver's from now on, and one that was changed is kept.
+    fn keep_pace(&mut self) {
+        let pace = self.scanner.pace();
+        if pace == self.driver.pace {
+            return;
+        }
+        self.driver.pace = pace;
+        if let Err(error) = (self.driver.keep_pace)(pace) {
+            let error = format!("{error:#}");
+            let told = filled("screen.pace_not_kept", context! { error });
+            self.driver.stage.desk.printer.remark(&told);
+        }
     }
 
     fn chosen(&mut self, at: Duration, effects: Vec<ScanEffect<M::Input>>) -> anyhow::Result<()> {

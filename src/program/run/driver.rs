@@ -17,13 +17,13 @@ use super::mic::Mic;
 use super::signals::Signals;
 use super::stage::{Came, Hands, Onset, Stage, Told};
 use super::talk::Heeding;
-use super::{Desk, LiveEnd, Typed, Typing};
+use super::typing::KeepPace;
+use super::{Desk, LiveEnd, Switching, Typed, Typing};
 use crate::audio::choice::DeviceChoice;
 use crate::audio::device::{DeviceError, microphone_is_there};
 use crate::clock::Clock;
 use crate::hear::Ears;
 use crate::interpret::pedal::Switches;
-use crate::interpret::switch::SwitchSettings;
 use crate::machine::Machine;
 use crate::scan::Scanner;
 use crate::wording::filled;
@@ -38,6 +38,7 @@ pub(super) struct Driver<'d> {
     pub(super) switches: Switches,
     /// How long each choice may be taken after it was read, and whether a switch was used last.
     pub(super) pace: Duration,
+    pub(super) keep_pace: KeepPace,
     pub(super) by_switch: bool,
     signals: Signals,
 }
@@ -63,11 +64,13 @@ impl<'d> Driver<'d> {
         desk: &'d mut Desk,
         clock: &Clock,
         typing: Typing,
-        switch: SwitchSettings,
+        switch: Switching,
     ) -> anyhow::Result<Self> {
+        let Switching { settings, keep_pace } = switch;
         let stage = Stage::new(desk, clock);
-        let (switches, signals) = (Switches::new(switch.timing()), Signals::new()?);
-        Ok(Driver { stage, typing, switches, pace: switch.pace(), by_switch: false, signals })
+        let (switches, signals) = (Switches::new(settings.timing()), Signals::new()?);
+        let pace = settings.pace();
+        Ok(Driver { stage, typing, switches, pace, keep_pace, by_switch: false, signals })
     }
 
     /// Why there is nothing to hear; none where nothing but hearing could be of help.

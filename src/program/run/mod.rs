@@ -58,4 +58,4 @@ pub use soundcheck::{CheckUp, CheckedUp, soundcheck};
 pub use sounds::{Sounds, Tuning};
 pub use talk::{Chosen, LiveEnd, MakeEars, Shelf, Talk, talk};
 pub use teach::{Teaching, tags_in, teach};
-pub use typing::{Answering, Typed, Typing};
+pub use typing::{Answering, Switching, Typed, Typing};

@@ -7,12 +7,11 @@ use super::driver::{Driver, LOOK, block_on};
 use super::ears_thread::Level;
 use super::stage::{Came, Hands, Onset, Settled, Stage, Told};
 use super::trial::{Trial, TrialSound};
-use super::{Desk, LiveEnd, Tuning, Typing};
+use super::{Answering, Desk, LiveEnd, Tuning};
 use crate::audio::choice::DeviceChoice;
 use crate::clock::Clock;
 use crate::dialogue::VoiceChange;
 use crate::hear::Ears;
-use crate::interpret::switch::SwitchSettings;
 use crate::plan::Words;
 use crate::soundcheck::{Check, Report, SoundcheckEffect, SoundcheckInput};
 use crate::wording::text;
@@ -65,13 +64,12 @@ pub struct CheckedUp {
 /// No speech model, or a word that it does not know; devices that fail are passed over and told.
 pub fn soundcheck(
     check_up: CheckUp,
-    typed: Typing,
-    switch: SwitchSettings,
+    answering: Answering,
     desk: &mut Desk,
     clock: &Clock,
 ) -> anyhow::Result<CheckedUp> {
     block_on(async {
-        let mut driver = Driver::new(desk, clock, typed, switch)?;
+        let mut driver = Driver::new(desk, clock, answering.typed, answering.switch)?;
         let (checked, end) = check_on(&mut driver, check_up).await?;
         driver.goodbye(end);
         Ok(checked)

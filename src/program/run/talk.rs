@@ -123,6 +123,7 @@ pub(super) type Heeding = Result<Ears, DeviceError>;
 async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Result<LiveEnd> {
     let Talk { shelf, mut dialogue, mut effects, once, answering } = talk;
     let Answering { mut microphone, typed, switch } = answering;
+    let settings = switch.settings;
     let mut driver = Driver::new(desk, clock, typed, switch)?;
     let mut lobby_ears: Option<Ears> = None;
     // The plan used last, and what hears its words while that is not in use.
@@ -192,7 +193,7 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
                 std::mem::take(&mut deferred)
             },
             goes_on,
-            switch,
+            switch: settings,
         };
         let left: Left = Live::phase(start, &mut *shelf, &mut dialogue, &mut driver).await?;
         effects = left.later;

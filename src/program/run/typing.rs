@@ -32,8 +32,19 @@ pub struct Answering {
     pub microphone: DeviceChoice,
     /// What is typed in place of words.
     pub typed: Typing,
-    /// How a switch is read.
-    pub switch: SwitchSettings,
+    /// The switch.
+    pub switch: Switching,
+}
+
+/// Keeps the pace at which choices are read, for the next time.
+pub(super) type KeepPace = Box<dyn FnMut(Duration) -> anyhow::Result<()>>;
+
+/// One switch.
+pub struct Switching {
+    /// How it is read.
+    pub settings: SwitchSettings,
+    /// Told when whoever presses has asked for more or less time.
+    pub keep_pace: KeepPace,
 }
 
 /// What is typed or pressed, as it comes.
