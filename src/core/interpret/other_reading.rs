@@ -29,15 +29,18 @@ pub enum NotCounted {
     SaidByAnother,
     /// No session was under way.
     BeforeBegin,
+    /// It was said among other words, one by one with pauses between, as somebody reads who learns to.
+    WordByWord,
 }
 
 impl NotCounted {
     /// All of them.
-    pub const ALL: [NotCounted; 4] = [
+    pub const ALL: [NotCounted; 5] = [
         NotCounted::InPause,
         NotCounted::NothingToChange,
         NotCounted::SaidByAnother,
         NotCounted::BeforeBegin,
+        NotCounted::WordByWord,
     ];
 
     /// Its name in the record, which is also what a person is told. It never changes.
@@ -47,6 +50,7 @@ impl NotCounted {
             NotCounted::NothingToChange => "nothing to change",
             NotCounted::SaidByAnother => "said by somebody further away",
             NotCounted::BeforeBegin => "said before the session began",
+            NotCounted::WordByWord => "said among other single words",
         }
     }
 }
@@ -103,11 +107,12 @@ mod tests {
     use super::*;
 
     /// As records of all versions so far have them.
-    const STORED: [(&str, NotCounted); 4] = [
+    const STORED: [(&str, NotCounted); 5] = [
         ("said in a pause", NotCounted::InPause),
         ("nothing to change", NotCounted::NothingToChange),
         ("said by somebody further away", NotCounted::SaidByAnother),
         ("said before the session began", NotCounted::BeforeBegin),
+        ("said among other single words", NotCounted::WordByWord),
     ];
 
     #[test]

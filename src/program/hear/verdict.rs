@@ -252,6 +252,12 @@ pub(super) fn is_talk(open: &[Alternative], grammar: &Grammar) -> bool {
     }
 }
 
+/// Whether the best reading is known words, and not tags alone: what animals say is read as unknown ones as well.
+pub(super) fn is_words(open: &[Alternative], grammar: &Grammar) -> bool {
+    let texts = open.first().map(Alternative::texts).unwrap_or_default();
+    !texts.contains(&"[unk]") && texts.iter().any(|text| !grammar.knows(text))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

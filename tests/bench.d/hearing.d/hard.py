@@ -54,6 +54,30 @@ def soft(chance):
     return corrupt
 
 
+ROLES = "marker miss low high jackpot left right keen calm worried tired cue hold_start take_back change".split()
+# Frequent words by the order of their SHA-1: such as speech for teaching was made of, and such as were held out of it
+# (`models/teach`: a first digit of 13 and more). None of the latter was found among what the readers say who train.
+TRAINED = """cloud currency library alive issue bedroom circle solution strong routine claim switch release
+    decent block attorney album ensure extent paint knock awesome comic sixth dozen fellow minute
+    justice summary design bright asset agent superior auction trial juice thursday month content""".split()
+UNTRAINED = """story secure apple confirm bought decide painful judge naval carbon equality client somebody
+    purchase volume street include grown settle radio shame driven check final civil failure doubt
+    invasion original wisdom mountain peace kingdom twist relative parent birthday college close
+    absolute""".split()
+
+
+def swapped(folder, words, count):
+    """A plan whose words are all others than the default ones, said by synthetic voices that trained nothing."""
+    made = sets.synthetic(folder, count, tuple(words))
+    role = [f'{name} = "{word}"' for name, word in zip(ROLES, words)]
+    steps, own = words[len(ROLES) : len(ROLES) + 6], words[len(ROLES) + 6 :]
+    lines = ['animal = "Pepino"', 'species = "cockatiel"', 'behaviour = "rests a foot"', "[words]", *role, f"steps = {json.dumps(steps)}",
+             "[words.own]", *(f'{word} = "{word}"' for word in own)]
+    lines[3:3] = [line for name in ("looks", "comes", "touches", "lifts", "holds", "rests") for line in ("[[step]]", f'name = "{name}"')]
+    (made / "plan.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return made
+
+
 def faded(piece):
     edge = np.minimum(np.arange(len(piece)), np.arange(len(piece))[::-1]) / 160
     return piece * np.minimum(1, edge)

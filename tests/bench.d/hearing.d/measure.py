@@ -239,6 +239,15 @@ def main():
     synthetic, synthetic_peers = ours(folder), theirs(folder, peers)
     figure("recall_synthetic", synthetic["recall"], "%", ">=99", synthetic_peers, "recall", 100)
 
+    say("synthetic voices: plans whose words are all others, in speech for teaching or held out of it")
+    of_words = {}
+    for name, words in (("trained", hard.TRAINED), ("untrained", hard.UNTRAINED)):
+        folder = hard.swapped(cache / f"{name}-words", words, 5000 if FULL else 300)
+        heard, others = ours(folder), beside(folder)
+        of_words[name] = heard["recall"]
+        least = f">={of_words['trained'] * 100 - 1:.4g}" if name == "untrained" else "-"
+        figure(f"recall_{name}_words", heard["recall"], "%", least, others, "recall", 100)
+
     say("sound that must give nothing")
     silent = [
         sets.synthetic_talk(cache / "talk", 60 if FULL else 10, sets.TALK),

@@ -4,6 +4,7 @@
 mod command;
 mod learnt;
 mod row;
+mod word_by_word;
 
 use super::readers::is_in_noise;
 use crate::at::At;
@@ -12,8 +13,9 @@ use crate::hear::personal::{Match, Matcher};
 use crate::hear::recogniser::{Alternative, Placed, spoken};
 use crate::hear::segmenter::Segment;
 use crate::hear::verdict::{self, Bounds, Candidate, Gaps, TagBounds, Verdict};
-use crate::interpret::{Grammar, Reading, Said};
+use crate::interpret::{Grammar, NotCounted, Reading, Said};
 pub(super) use learnt::is_one_thing;
+use word_by_word::{Was, WordByWord};
 
 /// Steps of quiet that a tag has between it and talk before it.
 const QUIET_BEFORE: usize = 20;
@@ -113,6 +115,7 @@ pub(super) struct Judge {
     /// The latest segment was talk.
     after_talk: bool,
     called: Option<Call>,
+    word_by_word: WordByWord,
 }
 
 impl Judge {
@@ -140,11 +143,16 @@ impl Judge {
             }
             _ => Verdict::Other,
         };
+        let verdict = self.unless_word_by_word(segment, verdict, &read.open, &rules.grammar);
         let judged = if may_be_tag {
             self.otherwise(segment, &read, &verdict, rules, evidence)
         } else {
             None
         };
+        if matches!(judged, Some(Judged::Command(_) | Judged::Called)) {
+            // Who says the attention word is the trainer.
+            self.word_by_word = WordByWord::default();
+        }
         let judged = judged.unwrap_or_else(|| {
             let words = || spoken(&read.open).map(Alternative::text).unwrap_or_default();
             let talk = self.after_talk.then(words);
@@ -168,7 +176,8 @@ impl Judge {
         evidence: &mut impl Evidence,
     ) -> Option<Judgement> {
         let is_called = self.called.is_some_and(|call| segment.began <= call.until);
-        if !self.is_apart(segment) || is_called || !rules.learnt.is_empty() {
+        let is_clear = self.is_apart(segment) && !self.word_by_word.likely(segment);
+        if !is_clear || is_called || !rules.learnt.is_empty() {
             return None;
         }
         let open = evidence.open()?;
@@ -193,7 +202,31 @@ impl Judge {
             return None;
         }
         self.after_talk = false;
+        self.word_by_word.take(segment, Was::Tags);
         Some(Judgement { judged: Judged::Tags(tags), read, gaps })
+    }
+
+    /// A verdict in the light of the words before: where they were other words, said one by one, tags are uncertain.
+    fn unless_word_by_word(
+        &mut self,
+        segment: &Segment,
+        verdict: Verdict,
+        open: &[Alternative],
+        grammar: &Grammar,
+    ) -> Verdict {
+        let likely = self.word_by_word.likely(segment);
+        let was = match verdict {
+            Verdict::Tags(_) => Was::Tags,
+            _ if verdict::is_words(open, grammar) => Was::Talk,
+            _ => Was::Sound,
+        };
+        self.word_by_word.take(segment, was);
+        match verdict {
+            Verdict::Tags(candidate) if likely => {
+                Verdict::Doubt(candidate, NotCounted::WordByWord.name().to_owned())
+            }
+            verdict => verdict,
+        }
     }
 
     /// Whether there is no talk close before a segment.

@@ -313,3 +313,23 @@ fn a_long_breath_is_tag_after_tag_or_talk() {
     judge.talk_ended();
     assert_eq!(judge.row(&close, &rules(), &mut read(four, four)), None, "talk goes on");
 }
+
+#[test]
+fn a_tag_among_other_single_words_is_uncertain_unless_the_attention_word_was_said() {
+    let word = |n: usize| segment(100 * n, 100 * n + 40);
+    let segments = [word(1), word(2), word(3), word(4)];
+    let tree: List = &[(9.0, "tree"), (2.0, "yes")];
+    let told = |third: List| {
+        let read = [read(YES, tree), read(YES, tree), read(third, third), read(YES, YES)];
+        judged(&segments.iter().zip(read).collect::<Vec<_>>()).pop().unwrap()
+    };
+    assert_eq!(told(&[(9.0, "tree")]), "uncertain: yes or said among other single words");
+    assert_eq!(told(&[(9.0, "juniper")]), "tags: yes");
+    assert_eq!(told(YES), "tags: yes");
+    // Nor is it told before its end.
+    let (mut judge, rules) = (Judge::default(), rules());
+    for segment in &segments[..3] {
+        judge.judge(segment, false, &rules, &mut read(YES, tree)).unwrap();
+    }
+    assert_eq!(judge.surely(&segments[3], &rules, &mut read(YES, YES)), None);
+}
