@@ -172,6 +172,7 @@ fn writes(db: &Path, folder: &Path) {
             source: Source::Live,
             source_name: None,
             made_by: "bench".into(),
+            sitting: None,
         })
         .expect("a session");
     let mut taken: Vec<f64> = (1..=500_u64)

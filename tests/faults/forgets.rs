@@ -178,6 +178,7 @@ fn session(
         source: Source::Recording,
         source_name: Some(format!("{person} 2.wav")),
         made_by: "faults".into(),
+        sitting: None,
     })?;
     let high = Details { value: Some(RewardValue::High), ..Details::default() };
     let inputs = [

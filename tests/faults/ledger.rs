@@ -62,6 +62,7 @@ pub(crate) fn new_session(n: u64) -> NewSession {
         source: Source::Simulated,
         source_name: None,
         made_by: "faults".into(),
+        sitting: None,
     }
 }
 

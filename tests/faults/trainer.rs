@@ -62,7 +62,7 @@ fn train(db: &Path, number: u64, random: &mut fastrand::Rng) -> anyhow::Result<(
             take(&mut conductor, at, Said::Command { command: Command::GoOn }, "go on", &mut desk);
         }
         Some(resumable) => {
-            resumable.leave(&mut desk, EventId(clock.new_id()), clock.utc());
+            resumable.leave(&mut desk, || EventId(clock.new_id()), clock.utc());
         }
         None => {}
     }

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use super::{Dialogue, DialogueInput, Health, Place, Question};
 use crate::interpret::{Details, Said};
 use crate::machine::{Choices, Label, Leads, Offer, in_parts};
-use crate::plan::{Command, Mood, RewardValue, Side};
+use crate::plan::{Command, Mood, RewardValue, Role, Side};
 
 /// What stands in the place of the words of what was taken.
 const BY_SWITCH: &str = "by switch";
@@ -268,7 +268,9 @@ impl Dialogue {
                     ends.push(group("takes_over", people));
                 }
                 let first = if self.paused { Command::GoOn } else { Command::Pause };
-                vec![
+                let turn = self.turn_to();
+                let turn = (!turn.is_empty()).then(|| group("turn_to", turn));
+                let offers = vec![
                     command(first),
                     group("tags", self.tags(index)),
                     group("last_try", self.last_try(index)),
@@ -277,7 +279,8 @@ impl Dialogue {
                     group("log", commands(log)),
                     group("voice", voice),
                     group("ends", ends),
-                ]
+                ];
+                offers.into_iter().chain(turn).collect()
             }
             Place::Over => Vec::new(),
         }
@@ -309,6 +312,22 @@ impl Dialogue {
             self.tag_of(Label::named("name", person.clone()), tag)
         };
         in_parts(self.choices[index].people.iter().map(takes_over).collect())
+    }
+
+    /// What else can be worked on in this sitting.
+    fn turn_to(&self) -> Offers {
+        let mut names: Vec<(String, Said)> = Vec::new();
+        for (role, _) in self.words.iter() {
+            let (name, tag) = match role {
+                Role::Behaviour(name) => (name, Said::Behaviour { name: name.clone() }),
+                Role::Animal(name) => (name, Said::Animal { name: name.clone() }),
+                _ => continue,
+            };
+            if names.iter().all(|(_, known)| *known != tag) {
+                names.push((name.clone(), tag));
+            }
+        }
+        names.into_iter().map(|(name, tag)| self.tag_of(Label::named("name", name), tag)).collect()
     }
 
     fn tags(&self, index: usize) -> Offers {

@@ -383,6 +383,33 @@ impl Words {
         self.set(Role::Animal(name.to_owned()), phrases);
     }
 
+    /// Whether the same words are listened for by these as by the other ones, but for the steps that only one has.
+    pub fn fit(&self, other: &Words) -> bool {
+        let last = |words: &Words| {
+            let steps = words.phrases.keys().filter_map(|role| match role {
+                Role::Step(step) => Some(*step),
+                _ => None,
+            });
+            steps.max().unwrap_or(0)
+        };
+        let both = last(self).min(last(other));
+        let kept = |words: &Words| {
+            let mut words = words.clone();
+            words.keep_steps(both);
+            words
+        };
+        kept(self) == kept(other)
+    }
+
+    /// Listens for the steps that the other ones have beyond these.
+    pub fn add_steps(&mut self, other: &Words) {
+        for (role, phrases) in &other.phrases {
+            if matches!(role, Role::Step(_)) {
+                self.phrases.entry(role.clone()).or_insert_with(|| phrases.clone());
+            }
+        }
+    }
+
     /// Whether this means nothing yet, among what is said after the attention word or without it.
     fn is_free(&self, called: bool, phrase: &str) -> bool {
         !self.iter().any(|(role, other)| role.is_called() == called && other == phrase)

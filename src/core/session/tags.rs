@@ -144,7 +144,7 @@ impl Session {
                 self.watch.pause(at);
                 Answer::Now { state: "paused" }
             }
-            Command::Begin | Command::GoOn if self.begun() && !self.paused() => {
+            Command::Begin | Command::GoOn if self.begun() && !self.paused() && !self.resting() => {
                 Answer::Now { state: "running" }
             }
             // Begin said in a pause means: go on.

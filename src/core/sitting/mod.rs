@@ -73,13 +73,21 @@ impl Sitting {
         &self.sessions
     }
 
-    /// The one that is worked on, to be made ready before anything came in for it.
-    pub fn session_mut(&mut self) -> &mut Session {
-        &mut self.sessions[self.active]
+    /// Lets the one that is worked on begin at this step; nothing once its time was started.
+    pub fn start_at(&mut self, step: u8) {
+        self.sessions[self.active].start_at(step);
     }
 
     /// Puts another in place of one that nothing came in for yet.
     pub fn make_ready(&mut self, place: usize, session: Session) {
+        self.sessions[place] = session;
+    }
+
+    /// Goes on with a session that is under way already.
+    pub fn go_on_with(&mut self, place: usize, session: Session) {
+        if !session.resting() {
+            self.active = place;
+        }
         self.sessions[place] = session;
     }
 
@@ -112,9 +120,21 @@ impl Sitting {
                 self.hands.push((self.active, person.clone()));
                 out.extend(self.give(self.active, at, input));
             }
+            // One plan has more steps than another, and the words of all are listened for.
+            said if self.has_no_step(said) => out.extend(self.doubt(at, words.clone())),
             _ => out.extend(self.give(self.active, at, input)),
         }
         out
+    }
+
+    fn has_no_step(&self, said: &Said) -> bool {
+        let steps = self.session().plan().steps.len();
+        match said {
+            Said::Rep(details) | Said::Miss(details) | Said::Detail(details) => {
+                details.step.is_some_and(|step| usize::from(step) > steps)
+            }
+            _ => false,
+        }
     }
 
     /// Lets time pass up to `to`.
@@ -145,15 +165,10 @@ impl Sitting {
     pub fn close(&mut self, at: At) -> Vec<Of> {
         let mut out = self.pass(at);
         let begun = self.begun_ones();
-        for (place, session) in self.sessions.iter_mut().enumerate() {
-            out.extend(of(place, session.close(at)));
+        for place in self.active_last() {
+            out.extend(of(place, self.sessions[place].close(at)));
         }
         self.one_recap(&begun, out)
-    }
-
-    /// Ends one of them where it stands.
-    pub fn close_one(&mut self, place: usize, at: At) -> Vec<Of> {
-        of(place, self.sessions[place].close(at))
     }
 
     /// What must be handled by which session, in this order, so that nothing said at `since` or later counts any more.
@@ -288,8 +303,9 @@ impl Sitting {
         (known != person).then(|| Hands { person: person.map(str::to_owned) })
     }
 
-    /// Something said of an earlier session changes what the present one is told of it.
-    fn correct(&mut self, place: usize, at: At, input: Input) -> Vec<Of> {
+    /// Gives a correction to the session that it is about: what is said of an earlier one changes what the present one is
+    /// told of it.
+    pub fn correct(&mut self, place: usize, at: At, input: Input) -> Vec<Of> {
         let told = |sitting: &Sitting| sitting.elsewhere(sitting.active);
         let before = told(self);
         let put_back = match &input {
@@ -332,12 +348,17 @@ impl Sitting {
     fn finish(&mut self, at: At, input: &Input) -> Vec<Of> {
         let begun = self.begun_ones();
         let mut out = Vec::new();
-        for place in 0..self.sessions.len() {
+        for place in self.active_last() {
             if place == self.active || self.sessions[place].inputs() > 0 {
                 out.extend(self.give(place, at, input.clone()));
             }
         }
         self.one_recap(&begun, out)
+    }
+
+    fn active_last(&self) -> Vec<usize> {
+        let others = (0..self.sessions.len()).filter(|place| *place != self.active);
+        others.chain([self.active]).collect()
     }
 
     fn begun_ones(&self) -> Vec<usize> {

@@ -112,7 +112,7 @@ impl Wording {
             Answer::TookBack { .. } => "took_back",
             Answer::Idle { .. } => "idle",
             Answer::Recap(summary) => return self.recap(summary, &[], false),
-            Answer::RecapOfAll { sessions } => return self.recap_of_all(sessions, &[], false),
+            Answer::RecapOfAll { sessions } => return self.recap_of_all(sessions, "", &[], false),
         };
         self.0.render(name, Value::from(Serde(answer)))
     }
@@ -120,7 +120,16 @@ impl Wording {
     /// A session in a few sentences: what is open of the animal's health first. While that keeps it from training as
     /// planned, nothing is said of a next step. `used_up` is set when the day allows no more treats.
     pub fn recap(&self, summary: &Summary, concerns: &[Alarm], used_up: bool) -> String {
-        let held = body::holds(concerns);
+        self.recap_held(summary, concerns, body::holds(concerns), used_up)
+    }
+
+    fn recap_held(
+        &self,
+        summary: &Summary,
+        concerns: &[Alarm],
+        held: bool,
+        used_up: bool,
+    ) -> String {
         let told = self.decision(&summary.next, None);
         let concerns = Value::from(Serde(concerns));
         self.0.render(
@@ -129,21 +138,23 @@ impl Wording {
         )
     }
 
-    /// A sitting: each of its sessions as one is told, with how many tries it got. What is open of an animal's health
-    /// is told with the first of its sessions.
-    pub fn recap_of_all(&self, sessions: &[Summary], concerns: &[Alarm], used_up: bool) -> String {
-        if let [summary] = sessions {
-            return self.recap(summary, concerns, used_up);
-        }
-        let parts: Vec<String> = sessions
-            .iter()
-            .enumerate()
-            .map(|(place, summary)| {
-                let first = sessions[..place].iter().all(|one| one.animal != summary.animal);
-                self.recap(summary, if first { concerns } else { &[] }, used_up)
-            })
-            .collect();
-        parts.join(" ")
+    /// A sitting: each of its sessions as one is told, with how many tries it got. These concerns are of this animal, and
+    /// told with the first of its sessions; that the day allows it no more treats is told at the end.
+    pub fn recap_of_all(
+        &self,
+        sessions: &[Summary],
+        animal: &str,
+        concerns: &[Alarm],
+        used_up: bool,
+    ) -> String {
+        let its = |one: &Summary| one.animal == animal;
+        let first = sessions.iter().position(its);
+        let told = sessions.iter().enumerate().map(|(place, summary)| {
+            let here = if first == Some(place) { concerns } else { &[] };
+            let held = its(summary) && body::holds(concerns);
+            self.recap_held(summary, here, held, used_up && place + 1 == sessions.len())
+        });
+        told.collect::<Vec<String>>().join(" ")
     }
 
     /// How many tries, of them rewarded and missed.

@@ -66,6 +66,8 @@ fn what_the_list_has_said_means_something_and_every_command_is_said() {
     let mut words = Words::english();
     words.set(Role::Own("sneeze".into()), vec!["sneeze".into()]);
     words.set(Role::TakesOver("Ada".into()), vec!["ada takes over".into()]);
+    words.add_behaviour("wave", &["wave".into()]);
+    words.add_animal("Pip", &["pip".into()]);
     let grammar = Grammar::new(&words);
     let parts = [&all.listen, &all.settle, &all.soundcheck, &all.lesson, &all.quiz];
     let (mut reached, mut not) = (0, Vec::new());

@@ -27,6 +27,9 @@ use crate::wording::text;
 /// Numbers after those that every plan has as steps.
 const MORE_NUMBERS: [(u8, &str); 3] = [(7, "seven"), (8, "eight"), (9, "nine")];
 
+/// So many plans can be turned to: each is looked up in the record when a session begins.
+const MOST_OTHERS: usize = 12;
+
 /// What is the same for every plan.
 #[derive(Debug, Clone)]
 pub(super) struct Around {
@@ -113,12 +116,35 @@ impl PlanShelf {
         self.choices.clone()
     }
 
-    /// Ears for a plan and for everybody whom the record knows, so that hands can change in mid-session. A name that the
-    /// model does not know can be typed, or taken by a switch.
-    fn ears_for(&self, plan: &Plan) -> anyhow::Result<Ears> {
+    /// Ears for a plan, for everybody whom the record knows, so that hands can change in mid-session, and for what can be
+    /// turned to. A name that the model does not know can be typed, or taken by a switch.
+    fn ears_for(&self, plan: &Plan, others: &[Plan]) -> anyhow::Result<Ears> {
         let mut model = places::model(self.around.model.as_deref(), plan.model.as_deref())?;
-        let heard = with_people(&plan.words, &self.people, |word| model.knows(word));
+        let mut heard = with_people(&plan.words, &self.people, |word| model.knows(word));
+        add_turns(&mut heard, plan, others, |word| model.knows(word));
         Ok(Ears::taught(model, &heard, &self.around.learnt)?)
+    }
+
+    /// The plans that can be turned to in mid-session, those of the same animal first: they are listened for by the same
+    /// words. Of another animal they are left out while its health asks for a word of its own before it trains.
+    fn others(&self, index: usize, plan: &Plan, store: &Store) -> Vec<(PathBuf, Plan, String)> {
+        let today = ZonedDateTime::new(self.clock.utc(), TimeZone::system()).date();
+        let mut others: Vec<(PathBuf, Plan, String)> = Vec::new();
+        for (_, file) in self.files.iter().enumerate().filter(|(place, _)| *place != index) {
+            // What cannot be used was reported when the plans were read.
+            let Ok((other, text)) = places::plan(file) else { continue };
+            let same =
+                |one: &Plan| (&one.animal, &one.behaviour) == (&other.animal, &other.behaviour);
+            let is_well = other.animal == plan.animal
+                || known::concerns(store, &other, today).is_ok_and(|concerns| concerns.is_empty());
+            let is_new = !same(plan) && others.iter().all(|(_, one, _)| !same(one));
+            if is_new && is_well && other.model == plan.model && other.words.fit(&plan.words) {
+                others.push((file.clone(), other, text));
+            }
+        }
+        others.sort_by_key(|(_, other, _)| other.animal != plan.animal);
+        others.truncate(MOST_OTHERS);
+        others
     }
 
     /// The words for attention and for yes.
@@ -159,6 +185,25 @@ impl PlanShelf {
             }
         }
         words
+    }
+}
+
+/// Adds what can be turned to in mid-session: the steps of the other plans, and the names whose words are all known.
+fn add_turns(words: &mut Words, plan: &Plan, others: &[Plan], mut knows: impl FnMut(&str) -> bool) {
+    if others.is_empty() {
+        return;
+    }
+    let plans = || others.iter().chain([plan]);
+    let behaviours: BTreeSet<&str> = plans().map(|plan| plan.behaviour.as_str()).collect();
+    let animals: BTreeSet<&str> = plans().map(|plan| plan.animal.as_str()).collect();
+    others.iter().for_each(|other| words.add_steps(&other.words));
+    let mut spoken =
+        |name: &str| Some(Words::tidy(name)).filter(|spoken| spoken.split(' ').all(&mut knows));
+    for name in behaviours {
+        words.add_behaviour(name, &Vec::from_iter(spoken(name)));
+    }
+    for name in animals.iter().filter(|_| animals.len() > 1) {
+        words.add_animal(name, &Vec::from_iter(spoken(name)));
     }
 }
 
@@ -266,11 +311,13 @@ impl Shelf for PlanShelf {
     fn load(&mut self, index: usize, hears: bool) -> anyhow::Result<Chosen> {
         let file = self.files.get(index).context("there is no such plan")?.clone();
         let (plan, plan_text) = places::plan(&file).map_err(|failure| failure.error)?;
-        let ears = hears.then(|| self.ears_for(&plan)).transpose()?;
         let store = places::record(self.around.db.as_deref()).map_err(|failure| failure.error)?;
-        let unfinished = Unfinished::find(&store, &plan, self.clock.utc())?;
-        let origin = Origin {
-            plan: plan.clone(),
+        let others = self.others(index, &plan, &store);
+        let plans: Vec<Plan> = others.iter().map(|(_, plan, _)| plan.clone()).collect();
+        let ears = hears.then(|| self.ears_for(&plan, &plans)).transpose()?;
+        let unfinished = Unfinished::find(&store, &plan, self.clock.utc())?.and(&store, &plans)?;
+        let origin = |file: &Path, plan: Plan, plan_text: String| Origin {
+            plan,
             plan_file: file.to_string_lossy().into_owned(),
             plan_text,
             source: Source::Live,
@@ -278,17 +325,21 @@ impl Shelf for PlanShelf {
             person: self.around.whose.person.clone(),
             place: self.around.place.clone(),
         };
-        let recorder = Some(Recorder::new(store, self.clock.clone(), origin));
-        let plan = Plan { words: self.words_with_people(&plan), ..plan };
-        Ok(Chosen { plan, ears, recorder, unfinished })
+        let first = origin(&file, plan.clone(), plan_text);
+        let lanes = others.into_iter().map(|(file, plan, text)| origin(&file, plan, text));
+        let recorder = Some(Recorder::new(store, self.clock.clone(), first).and(lanes));
+        let plan = Plan { words: self.words_with_names(&plan, &plans), ..plan };
+        Ok(Chosen { plan, others: plans, ears, recorder, unfinished })
     }
 
     fn ears(&mut self, plan: &Plan) -> anyhow::Result<Ears> {
-        self.ears_for(plan)
+        self.ears_for(plan, &[])
     }
 
-    fn words_with_people(&self, plan: &Plan) -> Words {
-        with_people(&plan.words, &self.people, |_| true)
+    fn words_with_names(&self, plan: &Plan, others: &[Plan]) -> Words {
+        let mut words = with_people(&plan.words, &self.people, |_| true);
+        add_turns(&mut words, plan, others, |_| true);
+        words
     }
 
     fn make(&mut self, new: &Fresh) -> anyhow::Result<Choice> {

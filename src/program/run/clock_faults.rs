@@ -31,6 +31,10 @@ impl Stage {
         Stage { folder: tempfile::tempdir().unwrap(), clock, hands, plan }
     }
 
+    pub(super) fn plan_text(&self) -> &'static str {
+        PLAN
+    }
+
     pub(super) fn store(&self) -> Store {
         Store::open(&self.record()).unwrap()
     }

@@ -16,6 +16,7 @@ use crate::session::{
     Answer, Derived, Event, Input, Logged, MissedBecause, NudgeKind, Outcome, Output, Rep, Session,
     Took,
 };
+use crate::sitting::{Of, Sitting};
 use crate::wording::text;
 
 /// What is not on disk is reported again after this, while it lasts.
@@ -40,6 +41,8 @@ pub struct Happening<'a> {
     pub idle: bool,
     /// Step worked on after it, counted from 1.
     pub working: u8,
+    /// The plan of its session, where the sitting knows several.
+    pub of: Option<&'a Plan>,
 }
 
 /// Times of something heard.
@@ -53,6 +56,8 @@ pub struct HeardTimes {
 
 /// The outside world, as a session needs it.
 pub trait Shell {
+    /// What follows is of the session at this place of the sitting.
+    fn turn_to(&mut self, _place: usize) {}
     /// Puts something that happened and what followed from it on disk, all or nothing. False when it could not be
     /// saved: the shell keeps it and tries again, but must not acknowledge it.
     fn append(&mut self, logged: &[Logged]) -> bool;
@@ -61,9 +66,9 @@ pub trait Shell {
     fn adrift(&mut self, _step: u8) -> Option<Vec<(At, Input)>> {
         None
     }
-    /// How the session begins that comes next, by what is known now; at `step` when that is asked for. `None` when what
+    /// How the session begins that comes next at this place, by what is known now; at `step` when that is asked for. `None` when what
     /// the conductor was given stands.
-    fn begins(&mut self, _step: Option<u8>) -> Option<Outset> {
+    fn begins(&mut self, _place: usize, _step: Option<u8>) -> Option<Outset> {
         None
     }
     /// Shows an event, after it was to be put on disk.
@@ -87,9 +92,11 @@ pub enum Turn {
 
 /// Feeds a session and carries out what it asks for.
 pub struct Conductor {
-    session: Session,
-    /// The next session, before its start.
-    fresh: Session,
+    sitting: Sitting,
+    /// The next sessions, before their start.
+    fresh: Vec<Session>,
+    /// Whose turn the shell was told that it is.
+    told: usize,
     /// Whether anything came in for the session.
     touched: bool,
     /// The step asked for before the start.
@@ -112,8 +119,9 @@ impl Conductor {
     /// For sessions that are like this one before its start.
     pub fn of(fresh: Session) -> Self {
         Conductor {
-            session: fresh.clone(),
-            fresh,
+            sitting: Sitting::of(fresh.clone()),
+            fresh: vec![fresh],
+            told: 0,
             touched: false,
             step: None,
             unsaved: false,
@@ -127,40 +135,65 @@ impl Conductor {
     /// typed or pressed is meant.
     #[must_use]
     pub fn begun_by_word(mut self) -> Self {
-        self.by_word = !self.fresh.plan().words.marker_begins();
+        self.by_word = !self.fresh[0].plan().words.marker_begins();
+        self
+    }
+
+    /// Lets the sitting turn to sessions by these plans as well.
+    #[must_use]
+    pub fn and(mut self, others: impl IntoIterator<Item = Plan>) -> Self {
+        self.fresh.extend(others.into_iter().map(Session::new));
+        self.renew();
         self
     }
 
     /// Whether no session is under way and a tag that is heard does not begin one.
     pub fn waits_for_begin(&self) -> bool {
-        self.by_word && (self.session.finished() || !self.session.begun())
+        self.by_word && (self.session().finished() || !self.sitting.begun())
     }
 
     /// Goes on with a session that is already under way; the next one will be as said at first.
     pub fn go_on_with(&mut self, session: Session) {
-        self.session = session;
+        self.go_on_with_another(0, session);
+    }
+
+    /// The same, with the one at this place of its sitting.
+    pub fn go_on_with_another(&mut self, place: usize, session: Session) {
+        self.sitting.go_on_with(place, session);
         self.touched = true;
     }
 
     /// Makes the next session ready by what is known now. Nothing happens while one is under way.
     pub fn make_ready(&mut self, shell: &mut dyn Shell) {
-        if self.touched && !self.session.finished() {
+        if self.touched && !self.session().finished() {
             return;
         }
-        if let Some(outset) = shell.begins(self.step) {
-            let plan = Plan { start_step: outset.step, ..self.fresh.plan().clone() };
-            self.fresh = Session::with_prior(plan, outset.told.prior);
-        } else if let Some(start_step) = self.step {
-            let plan = Plan { start_step, ..self.fresh.plan().clone() };
-            self.fresh = Session::with_prior(plan, self.fresh.prior().clone());
+        for place in 0..self.fresh.len() {
+            let fresh = &self.fresh[place];
+            // The step that is asked for is of the plan that was chosen.
+            let step = self.step.filter(|_| place == 0);
+            if let Some(outset) = shell.begins(place, step) {
+                let plan = Plan { start_step: outset.step, ..fresh.plan().clone() };
+                self.fresh[place] = Session::with_prior(plan, outset.told.prior);
+            } else if let Some(start_step) = step {
+                let plan = Plan { start_step, ..fresh.plan().clone() };
+                self.fresh[place] = Session::with_prior(plan, fresh.prior().clone());
+            }
         }
-        self.session = self.fresh.clone();
+        self.renew();
         self.touched = false;
+    }
+
+    fn renew(&mut self) {
+        let mut fresh = self.fresh.iter().cloned();
+        if let Some(first) = fresh.next() {
+            self.sitting = Sitting::of(first).and(fresh);
+        }
     }
 
     /// Lets the next session begin at this step, or at the plan's last; nothing while one is under way.
     pub fn start_at(&mut self, step: u8, shell: &mut dyn Shell) {
-        let last = u8::try_from(self.fresh.plan().steps.len()).unwrap_or(u8::MAX);
+        let last = u8::try_from(self.fresh[0].plan().steps.len()).unwrap_or(u8::MAX);
         self.step = Some(step.clamp(1, last.max(1)));
         self.make_ready(shell);
     }
@@ -169,12 +202,17 @@ impl Conductor {
     /// time was started.
     pub fn begin_at(&mut self, step: u8, shell: &mut dyn Shell) {
         self.start_at(step, shell);
-        self.session.start_at(step);
+        self.sitting.start_at(step);
     }
 
-    /// The session now.
+    /// The session that is worked on.
     pub fn session(&self) -> &Session {
-        &self.session
+        self.sitting.session()
+    }
+
+    /// All sessions that the sitting may turn to.
+    pub fn sitting(&self) -> &Sitting {
+        &self.sitting
     }
 
     /// Takes in what was heard.
@@ -195,10 +233,10 @@ impl Conductor {
             }
             Heard::Withdrawn(doubt) => {
                 let times = HeardTimes { end: doubt.end, decided: doubt.decided };
-                for said in self.session.undoing(doubt.at) {
+                for (place, said) in self.sitting.undoing(doubt.at) {
                     let words = doubt.other.to_string();
                     let input = Input::Tagged { said, words };
-                    turns.extend(self.take(doubt.end, input, Some(times), shell));
+                    turns.extend(self.take_in(Some(place), doubt.end, input, Some(times), shell));
                 }
                 let input = Input::Doubted { words: doubt.words, other: doubt.other };
                 turns.extend(self.take(doubt.end, input, Some(times), shell));
@@ -224,6 +262,18 @@ impl Conductor {
         heard: Option<HeardTimes>,
         shell: &mut dyn Shell,
     ) -> Vec<Turn> {
+        self.take_in(None, at, input, heard, shell)
+    }
+
+    /// The same, for the session at this place whichever is worked on.
+    fn take_in(
+        &mut self,
+        place: Option<usize>,
+        at: At,
+        input: Input,
+        heard: Option<HeardTimes>,
+        shell: &mut dyn Shell,
+    ) -> Vec<Turn> {
         let mut turns = self.pick_up(shell);
         // What it is told is as of its first tag, however long it was waited for.
         self.make_ready(shell);
@@ -236,7 +286,10 @@ impl Conductor {
             }
             other => other,
         };
-        let outputs = self.session.handle(at, input);
+        let outputs = match place {
+            Some(place) => self.sitting.correct(place, at, input),
+            None => self.sitting.handle(at, input),
+        };
         turns.extend(self.carry_out(at, outputs, heard, shell));
         turns
     }
@@ -244,7 +297,7 @@ impl Conductor {
     /// Lets time pass up to `settled`: no tag with an earlier onset can still come.
     pub fn pass(&mut self, settled: At, shell: &mut dyn Shell) -> Vec<Turn> {
         let mut turns = self.pick_up(shell);
-        let outputs = self.session.advance(settled);
+        let outputs = self.sitting.pass(settled);
         turns.extend(self.carry_out(settled, outputs, None, shell));
         turns
     }
@@ -252,7 +305,7 @@ impl Conductor {
     /// Ends the session because the sound ended or the program closes.
     pub fn close(&mut self, at: At, shell: &mut dyn Shell) -> Vec<Turn> {
         let mut turns = self.pick_up(shell);
-        let outputs = self.session.close(at);
+        let outputs = self.sitting.close(at);
         turns.extend(self.carry_out(at, outputs, None, shell));
         turns
     }
@@ -260,10 +313,43 @@ impl Conductor {
     fn carry_out(
         &mut self,
         at: At,
+        outputs: Vec<Of>,
+        heard: Option<HeardTimes>,
+        shell: &mut dyn Shell,
+    ) -> Vec<Turn> {
+        let mut turns = Vec::new();
+        let mut outputs = outputs.into_iter().peekable();
+        while let Some(first) = outputs.next() {
+            let place = first.place;
+            let mut its = vec![first.output];
+            while let Some(next) = outputs.next_if(|next| next.place == place) {
+                its.push(next.output);
+            }
+            turns.extend(self.carry_out_of(place, at, its, heard, shell));
+        }
+        let paused = self.session().paused() && !self.session().finished();
+        if std::mem::replace(&mut self.paused, paused) != paused {
+            turns.push(Turn::Paused(paused));
+        }
+        turns
+    }
+
+    /// What follows is of this session.
+    fn turn_to(&mut self, place: usize, shell: &mut dyn Shell) {
+        if std::mem::replace(&mut self.told, place) != place {
+            shell.turn_to(place);
+        }
+    }
+
+    fn carry_out_of(
+        &mut self,
+        place: usize,
+        at: At,
         outputs: Vec<Output>,
         heard: Option<HeardTimes>,
         shell: &mut dyn Shell,
     ) -> Vec<Turn> {
+        self.turn_to(place, shell);
         // A tag and what follows from it are on disk together, or neither is.
         let appended = outputs.iter().filter_map(|output| match output {
             Output::Append(logged) => Some(logged.clone()),
@@ -274,7 +360,7 @@ impl Conductor {
             self.unsaved = !shell.append(&appended);
             self.troubled = self.troubled.filter(|_| self.unsaved);
         }
-        if let Some(came_in) = shell.adrift(self.session.working()) {
+        if let Some(came_in) = shell.adrift(self.sitting.sessions()[place].working()) {
             return self.begin_anew(came_in, heard, shell);
         }
         let mut trouble = false;
@@ -283,11 +369,7 @@ impl Conductor {
             match output {
                 Output::Append(logged) => {
                     self.show(&logged, heard, shell);
-                    turns.extend(match logged.event {
-                        Event::Derived(Derived::Began { .. }) => Some(Turn::Began),
-                        Event::Derived(Derived::Finished { .. }) => Some(Turn::Ended),
-                        _ => None,
-                    });
+                    turns.extend(self.turn_of(place, &logged.event));
                 }
                 // "Heard" means that it is on disk, so it is not played for what is not.
                 Output::Play(NudgeKind::Heard) if self.unsaved => {
@@ -302,17 +384,25 @@ impl Conductor {
             self.troubled = Some(at);
             turns.extend(self.trouble(at, &text("screen.not_on_disk"), shell));
         }
-        let paused = self.session.paused() && !self.session.finished();
-        if std::mem::replace(&mut self.paused, paused) != paused {
-            turns.push(Turn::Paused(paused));
-        }
         turns
+    }
+
+    /// What an event means to whoever talks around the sitting: it begins with the first of its sessions, and ends with
+    /// the one that is worked on, which ends last.
+    fn turn_of(&self, place: usize, event: &Event) -> Option<Turn> {
+        match event {
+            Event::Derived(Derived::Began { .. }) => Some(Turn::Began),
+            Event::Derived(Derived::Finished { .. }) if place == self.sitting.active() => {
+                Some(Turn::Ended)
+            }
+            _ => None,
+        }
     }
 
     /// Takes in a problem of Hushtally's own, in words for a person. Its sound comes when the engine gives it, as that of
     /// every nudge, so that no two come at once. Outside a session there is nothing to keep apart.
     pub fn trouble(&mut self, at: At, why: &str, shell: &mut dyn Shell) -> Vec<Turn> {
-        if self.session.begun() && !self.session.finished() {
+        if self.session().begun() && !self.session().finished() {
             return self.take(at, Input::Trouble { why: why.to_owned() }, None, shell);
         }
         shell.play(at, NudgeKind::Trouble);
@@ -321,8 +411,15 @@ impl Conductor {
 
     /// The session may have been lost when something that waited was tried again.
     fn pick_up(&mut self, shell: &mut dyn Shell) -> Vec<Turn> {
-        let came_in = shell.adrift(self.session.working());
-        came_in.map_or_else(Vec::new, |came_in| self.begin_anew(came_in, None, shell))
+        let mut turns = Vec::new();
+        for place in 0..self.fresh.len() {
+            self.turn_to(place, shell);
+            let came_in = shell.adrift(self.sitting.sessions()[place].working());
+            turns.extend(
+                came_in.map_or_else(Vec::new, |came_in| self.begin_anew(came_in, None, shell)),
+            );
+        }
+        turns
     }
 
     /// Goes through what could not be written to its session once more, as a session of its own. What is told of it
@@ -333,54 +430,59 @@ impl Conductor {
         heard: Option<HeardTimes>,
         shell: &mut dyn Shell,
     ) -> Vec<Turn> {
-        let mut plan = self.fresh.plan().clone();
-        plan.start_step = self.session.working();
-        self.fresh = Session::with_prior(plan, self.fresh.prior().clone());
-        self.session = self.fresh.clone();
+        let place = self.told;
+        let fresh = &self.fresh[place];
+        let mut plan = fresh.plan().clone();
+        plan.start_step = self.sitting.sessions()[place].working();
+        let fresh = Session::with_prior(plan, fresh.prior().clone());
+        self.fresh[place] = fresh.clone();
+        self.sitting.make_ready(place, fresh);
         self.touched = true;
         let mut turns = Vec::new();
         for (at, input) in came_in {
-            let outputs = self.session.handle(at, input);
+            let outputs = self.sitting.give(place, at, input);
             turns.extend(self.carry_out(at, outputs, heard, shell));
         }
         turns
     }
 
     fn show(&mut self, logged: &Logged, heard: Option<HeardTimes>, shell: &mut dyn Shell) {
+        let session = &self.sitting.sessions()[self.told];
         let came_in = matches!(logged.event, Event::Input(_));
-        let rep = self.rep_of(logged);
+        let rep = rep_of(session, logged);
         let heard = heard.filter(|_| came_in);
         let took = match &logged.event {
             Event::Input(Input::Tagged { said: Said::TakeBack, .. }) => {
-                self.session.took_back(logged.at)
+                session.took_back(logged.at)
             }
             _ => None,
         };
-        let words = &self.session.plan().words;
-        let idle = self.session.changed_nothing(logged.at);
-        let working = self.session.working();
-        shell.show(Happening { logged, heard, rep, words, took: took.as_ref(), idle, working });
+        let words = &session.plan().words;
+        let idle = session.changed_nothing(logged.at);
+        let working = session.working();
+        let of = (self.fresh.len() > 1).then(|| session.plan());
+        shell.show(Happening { logged, heard, rep, words, took: took.as_ref(), idle, working, of });
     }
+}
 
-    /// The rep that an event made or changed.
-    fn rep_of(&self, logged: &Logged) -> Option<(usize, &Rep)> {
-        let reps = self.session.reps();
-        let number_of = |index: usize| Some((index + 1, &reps[index]));
-        match &logged.event {
-            Event::Input(Input::Tagged { said: Said::Rep(_) | Said::Miss(_), .. }) => {
-                let latest = Some(self.session.inputs());
-                number_of(reps.iter().rposition(|rep| rep.input == latest)?)
-            }
-            // By its time: what came with it may have taken it back already, and then an earlier one is not meant.
-            Event::Derived(Derived::HoldRanOut) => number_of(
-                reps.iter().rposition(|rep| rep.at == logged.at && rep.outcome == RAN_OUT)?,
-            ),
-            // Only the latest try is ever changed.
-            Event::Input(Input::Tagged { said: Said::Detail(_) | Said::Change(_), .. }) => {
-                number_of(reps.len().checked_sub(1)?)
-            }
-            _ => None,
+/// The rep that an event made or changed.
+fn rep_of<'s>(session: &'s Session, logged: &Logged) -> Option<(usize, &'s Rep)> {
+    let reps = session.reps();
+    let number_of = |index: usize| Some((index + 1, &reps[index]));
+    match &logged.event {
+        Event::Input(Input::Tagged { said: Said::Rep(_) | Said::Miss(_), .. }) => {
+            let latest = Some(session.inputs());
+            number_of(reps.iter().rposition(|rep| rep.input == latest)?)
         }
+        // By its time: what came with it may have taken it back already, and then an earlier one is not meant.
+        Event::Derived(Derived::HoldRanOut) => {
+            number_of(reps.iter().rposition(|rep| rep.at == logged.at && rep.outcome == RAN_OUT)?)
+        }
+        // Only the latest try is ever changed.
+        Event::Input(Input::Tagged { said: Said::Detail(_) | Said::Change(_), .. }) => {
+            number_of(reps.len().checked_sub(1)?)
+        }
+        _ => None,
     }
 }
 

@@ -159,6 +159,12 @@ impl Desk {
         self.tell(at, text);
     }
 
+    /// What cannot be read is told where the plan for next time is asked for.
+    fn treats_used_up(&self) -> bool {
+        let recorder = self.recorder.as_ref();
+        recorder.is_some_and(|recorder| recorder.treats_used_up().unwrap_or(false))
+    }
+
     fn report_save(&mut self, result: Result<bool, crate::store::StoreError>) -> bool {
         match result {
             Ok(saved) => {
@@ -191,6 +197,13 @@ fn locale() -> String {
 }
 
 impl Shell for Desk {
+    fn turn_to(&mut self, place: usize) {
+        if let Some(recorder) = &mut self.recorder {
+            recorder.turn_to(place);
+        }
+        self.printer.turn_to(place);
+    }
+
     fn append(&mut self, logged: &[Logged]) -> bool {
         let result = self.recorder.as_mut().map(|recorder| recorder.append(logged));
         let saved = match result {
@@ -210,8 +223,8 @@ impl Shell for Desk {
         Some(came_in)
     }
 
-    fn begins(&mut self, step: Option<u8>) -> Option<Outset> {
-        let (outset, error) = self.recorder.as_mut()?.begins(step)?;
+    fn begins(&mut self, place: usize, step: Option<u8>) -> Option<Outset> {
+        let (outset, error) = self.recorder.as_mut()?.begins(place, step)?;
         if let Some(error) = error {
             self.show_line(&DialogueLine::PastUnknown { why: error.to_string() });
         }
@@ -253,11 +266,10 @@ impl Shell for Desk {
         let text = match answer {
             Answer::Recap(summary) => {
                 let concerns = if summary.animal == *animal { &concerns[..] } else { &[] };
-                let used_up = self.recorder.as_ref().is_some_and(|recorder| {
-                    // What cannot be read is told where the plan for next time is asked for.
-                    recorder.treats_used_up().unwrap_or(false)
-                });
-                self.wording.recap(summary, concerns, used_up)
+                self.wording.recap(summary, concerns, self.treats_used_up())
+            }
+            Answer::RecapOfAll { sessions } => {
+                self.wording.recap_of_all(sessions, animal, concerns, self.treats_used_up())
             }
             _ => self.wording.say(answer),
         };

@@ -2,6 +2,7 @@
 
 pub(crate) mod lines;
 
+use std::collections::BTreeMap;
 use std::io::Write;
 
 use serde_json::{Map, Value, json};
@@ -16,14 +17,23 @@ use crate::terminal::tell;
 pub struct JsonLines<W: Write> {
     out: W,
     at_once: bool,
-    session: Option<u64>,
+    /// The latest number that was given.
+    latest: u64,
+    /// Whose events come now, of a sitting.
+    turn: usize,
+    /// The number of each session of the sitting, and whether it is over.
+    of: BTreeMap<usize, Numbered>,
+}
+
+struct Numbered {
+    number: u64,
     over: bool,
 }
 
 impl<W: Write> JsonLines<W> {
     /// Writes each line at once, for a reader that follows a session as it happens.
     pub fn new(out: W) -> Self {
-        JsonLines { out, at_once: true, session: None, over: false }
+        JsonLines { out, at_once: true, latest: 0, turn: 0, of: BTreeMap::new() }
     }
 
     /// Leaves it to `out` when to write on, for thousands of sessions in one go.
@@ -32,8 +42,8 @@ impl<W: Write> JsonLines<W> {
     }
 
     fn line(&mut self, mut object: Map<String, Value>) {
-        if let Some(session) = self.session {
-            object.insert("session".to_owned(), json!(session));
+        if let Some(Numbered { number, .. }) = self.of.get(&self.turn) {
+            object.insert("session".to_owned(), json!(number));
         }
         debug_assert_eq!(lines::wrong_with(&object), None);
         let line = Value::Object(object);
@@ -47,18 +57,25 @@ impl<W: Write> JsonLines<W> {
 
 impl<W: Write> Printer for JsonLines<W> {
     fn event(&mut self, happening: &Happening, saved: Option<At>) {
-        if self.over || self.session.is_none() {
-            self.session(self.session.unwrap_or(0).saturating_add(1));
+        if self.of.get(&self.turn).is_none_or(|session| session.over) {
+            self.session(self.latest.saturating_add(1));
         }
-        self.over = matches!(happening.logged.event, Event::Derived(Derived::Finished { .. }));
+        if let Some(session) = self.of.get_mut(&self.turn) {
+            session.over =
+                matches!(happening.logged.event, Event::Derived(Derived::Finished { .. }));
+        }
         self.line(object(happening, saved));
+    }
+
+    fn turn_to(&mut self, place: usize) {
+        self.turn = place;
     }
 
     fn nudge(&mut self, _: At, _: NudgeKind) {}
 
     fn session(&mut self, number: u64) {
-        self.session = Some(number);
-        self.over = false;
+        self.latest = self.latest.max(number);
+        self.of.insert(self.turn, Numbered { number, over: false });
     }
 
     fn remark(&mut self, text: &str) {
@@ -131,7 +148,13 @@ pub(crate) fn object(happening: &Happening, saved: Option<At>) -> Map<String, Va
         Event::Input(Input::Trouble { why }) => put("why", json!(why)),
         Event::Input(Input::Noted { text }) => put("text", json!(text)),
         Event::Input(Input::Elsewhere(elsewhere)) => put("elsewhere", json!(elsewhere)),
-        Event::Derived(Derived::Began { step }) => put("step", json!(step)),
+        Event::Derived(Derived::Began { step }) => {
+            put("step", json!(step));
+            if let Some(plan) = happening.of {
+                put("animal", json!(plan.animal));
+                put("behaviour", json!(plan.behaviour));
+            }
+        }
         // Also where a take-back at the same moment has taken the rep away.
         Event::Derived(Derived::HoldRanOut) => put("because", json!(MissedBecause::HoldRanOut)),
         Event::Derived(Derived::Nudged { nudge, reason }) => {

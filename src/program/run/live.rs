@@ -86,6 +86,8 @@ pub(super) struct Live<'s> {
 /// What a phase needs.
 pub(super) struct Start {
     pub(super) plan: Plan,
+    /// Others that can be turned to in mid-session.
+    pub(super) others: Vec<Plan>,
     pub(super) phase: Phase,
     pub(super) once: bool,
     pub(super) unfinished: Unfinished,
@@ -133,7 +135,7 @@ impl<'s> Live<'s> {
             reload: false,
             aside: None,
             words: start.plan.words.clone(),
-            conductor: Conductor::new(start.plan).begun_by_word(),
+            conductor: Conductor::new(start.plan).and(start.others).begun_by_word(),
             phase: start.phase,
             once: start.once,
             resumable: unfinished.resumable,
@@ -291,7 +293,8 @@ impl<'s> Live<'s> {
     ) -> Vec<Turn> {
         let Some(resumable) = self.resumable.take() else { return Vec::new() };
         if !matches!(said, Said::Command { command: Command::GoOn }) {
-            resumable.leave(stage.desk, EventId(self.clock.new_id()), self.clock.utc());
+            let clock = self.clock.clone();
+            resumable.leave(stage.desk, || EventId(clock.new_id()), self.clock.utc());
             return Vec::new();
         }
         if resumable.plan_of_other_words().is_some() {
@@ -301,8 +304,15 @@ impl<'s> Live<'s> {
         }
         let resumed = resumable.go_on(at, stage.desk);
         stage.offset = resumed.offset;
-        self.words = self.shelf.words_with_people(resumed.session.plan());
+        let others: Vec<Plan> = self.conductor.sitting().sessions()[1..]
+            .iter()
+            .map(|session| session.plan().clone())
+            .collect();
+        self.words = self.shelf.words_with_names(resumed.session.plan(), &others);
         self.conductor.go_on_with(resumed.session);
+        for (place, session) in resumed.others {
+            self.conductor.go_on_with_another(place, session);
+        }
         vec![Turn::Began]
     }
 }

@@ -29,6 +29,8 @@ mod replay;
 mod resume;
 mod said;
 mod settle;
+#[cfg(test)]
+mod several;
 mod signals;
 mod soundcheck;
 mod sounds;

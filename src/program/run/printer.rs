@@ -17,6 +17,8 @@ pub trait Printer {
     fn event(&mut self, happening: &Happening, saved: Option<At>);
     /// A nudge was played.
     fn nudge(&mut self, at: At, nudge: NudgeKind);
+    /// What follows is of the session at this place of the sitting.
+    fn turn_to(&mut self, _place: usize) {}
     /// What follows belongs to the session of this number.
     fn session(&mut self, _: u64) {}
     /// Something was said to the trainer.
@@ -216,6 +218,7 @@ mod tests {
                 took: None,
                 idle: false,
                 working: 1,
+                of: None,
             };
             plain.event(&happening, None);
         }

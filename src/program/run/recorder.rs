@@ -1,4 +1,4 @@
-//! Puts a session's events on disk, and keeps those that could not be saved until they can.
+//! Puts the events of sessions on disk, several at a time where a sitting has several, and keeps those that could not be saved until they can.
 //!
 //! The engine's outputs are carried out in order, and the record comes first: "heard" is never played for a tag that is not
 //! on disk; such a tag is kept and tried again.
@@ -38,20 +38,39 @@ pub struct Origin {
 pub struct Recorder {
     store: Store,
     clock: Clock,
+    /// One for each plan of a sitting.
+    lanes: Vec<Lane>,
+    /// Whose events come now.
+    turn: usize,
+    /// The first session of the sitting, while one of them is open.
+    sitting: Option<SessionId>,
+    /// Whether what sessions are told was given, and the record is not asked.
+    told_fixed: bool,
+    unsaved: VecDeque<Together>,
+}
+
+/// Sessions by one plan, one after the other.
+struct Lane {
     origin: Origin,
     /// What sessions are told that begin now.
     told: Told,
-    /// Whether that was given, and the record is not asked.
-    told_fixed: bool,
     /// The step that they begin at.
     step: u8,
     session: Option<SessionId>,
-    unsaved: VecDeque<Together>,
     adrift: Option<Vec<(At, Input)>>,
+}
+
+impl Lane {
+    fn new(origin: Origin) -> Self {
+        let step = origin.plan.start_step;
+        Lane { origin, told: Told::default(), step, session: None, adrift: None }
+    }
 }
 
 /// What is written at once: something that happened, with what followed from it.
 struct Together {
+    /// Its lane.
+    of: usize,
     session: SessionId,
     /// Of a session's first events.
     begins: Option<NewSession>,
@@ -71,44 +90,65 @@ fn is_end(logged: &Logged) -> bool {
 impl Recorder {
     /// Records into `store`; a session begins with its first event.
     pub fn new(store: Store, clock: Clock, origin: Origin) -> Self {
-        let unsaved = VecDeque::new();
         Recorder {
             store,
             clock,
-            told: Told::default(),
+            lanes: vec![Lane::new(origin)],
+            turn: 0,
+            sitting: None,
             told_fixed: false,
-            step: origin.plan.start_step,
-            origin,
-            session: None,
-            unsaved,
-            adrift: None,
+            unsaved: VecDeque::new(),
         }
+    }
+
+    /// Sessions by these plans may be in the same sitting.
+    #[must_use]
+    pub fn and(mut self, others: impl IntoIterator<Item = Origin>) -> Self {
+        self.lanes.extend(others.into_iter().map(Lane::new));
+        self
+    }
+
+    /// What follows is of the plan at this place.
+    pub fn turn_to(&mut self, place: usize) {
+        self.turn = place.min(self.lanes.len() - 1);
+    }
+
+    fn lane(&self) -> &Lane {
+        &self.lanes[self.turn]
+    }
+
+    fn lane_mut(&mut self) -> &mut Lane {
+        &mut self.lanes[self.turn]
     }
 
     /// Sessions begin so, and the record is not asked.
     pub fn tell(&mut self, outset: Outset) {
-        self.told = outset.told;
-        self.step = outset.step;
+        let lane = self.lane_mut();
+        (lane.told, lane.step) = (outset.told, outset.step);
         self.told_fixed = true;
     }
 
     /// How the session begins that comes next, by the record as it is now; at `step` when that is asked for. `None` when
     /// what it is told was given. When the record cannot be read, it begins as if nothing were known, and why is reported:
     /// a session is not to fail because of its past.
-    pub fn begins(&mut self, step: Option<u8>) -> Option<(Outset, Option<StoreError>)> {
+    pub fn begins(
+        &mut self,
+        place: usize,
+        step: Option<u8>,
+    ) -> Option<(Outset, Option<StoreError>)> {
         if self.told_fixed {
             return None;
         }
         let now = ZonedDateTime::new(self.clock.utc(), jiff::tz::TimeZone::system());
-        let Origin { plan, person, .. } = &self.origin;
+        let lane = self.lanes.get_mut(place)?;
+        let Origin { plan, person, .. } = &lane.origin;
         let found = Outset::of_record(&self.store, plan, person.as_deref(), &now);
         let (mut outset, error) = match found {
             Ok(outset) => (outset, None),
             Err(error) => (Outset::unknown(plan), Some(error)),
         };
         outset.step = step.unwrap_or(outset.step);
-        self.told = outset.told.clone();
-        self.step = outset.step;
+        (lane.told, lane.step) = (outset.told.clone(), outset.step);
         Some((outset, error))
     }
 
@@ -117,25 +157,26 @@ impl Recorder {
     /// # Errors
     /// The record cannot be read.
     pub fn treats_used_up(&self) -> Result<bool, StoreError> {
-        let plan = &self.origin.plan;
+        let plan = &self.lane().origin.plan;
         let animal = self.store.find_animal(&plan.animal, Some(&plan.species))?;
         let now = ZonedDateTime::new(self.clock.utc(), jiff::tz::TimeZone::system());
         super::treats_used_up(&self.store, &animal, plan, now.date())
     }
 
-    /// Goes on with a session that is in the store already, and that the store has taken up.
-    pub fn go_on_with(&mut self, session: SessionId) {
-        self.session = Some(session);
+    /// Goes on with a session that is in the store already, and that the store has taken up; `first` began its sitting.
+    pub fn go_on_with(&mut self, session: SessionId, first: SessionId) {
+        self.lane_mut().session = Some(session);
+        self.sitting = Some(first);
     }
 
     /// The step that sessions begin with from now on.
     pub fn start_at(&mut self, step: u8) {
-        self.step = step;
+        self.lane_mut().step = step;
     }
 
     /// What sessions by this plan are recorded with: who trains, where, from which file.
     pub fn origin(&self) -> &Origin {
-        &self.origin
+        &self.lane().origin
     }
 
     /// The store.
@@ -145,7 +186,7 @@ impl Recorder {
 
     /// The session being recorded.
     pub fn session(&self) -> Option<SessionId> {
-        self.session
+        self.lane().session
     }
 
     /// Puts something that happened and what followed from it on disk, all or nothing, after what is still waiting.
@@ -156,16 +197,20 @@ impl Recorder {
     /// session or took it over, see [`Recorder::adrift`].
     pub fn append(&mut self, logged: &[Logged]) -> Result<(), StoreError> {
         let Some(first) = logged.first() else { return Ok(()) };
-        let (session, begins) = match self.session {
+        let (session, begins) = match self.lane().session {
             Some(session) => (session, None),
             None => {
-                let new = self.new_session(first.at.elapsed());
+                let new = self.new_session(self.turn, first.at.elapsed());
+                self.sitting.get_or_insert(new.id);
                 (new.id, Some(new))
             }
         };
         let events = logged.iter().map(|one| (one.clone(), EventId(self.clock.new_id()))).collect();
-        self.session = if logged.iter().any(is_end) { None } else { Some(session) };
-        self.unsaved.push_back(Together { session, begins, events });
+        self.lane_mut().session = (!logged.iter().any(is_end)).then_some(session);
+        if self.lanes.iter().all(|lane| lane.session.is_none()) {
+            self.sitting = None;
+        }
+        self.unsaved.push_back(Together { of: self.turn, session, begins, events });
         self.save()
     }
 
@@ -184,8 +229,7 @@ impl Recorder {
                 Ok(()) => {}
                 Err(error) if error.is_out_of_session() => {
                     let session = first.session;
-                    self.cast_off(session);
-                    if self.adrift.is_some() {
+                    if self.cast_off(session) {
                         return Err(error);
                     }
                     continue;
@@ -207,7 +251,7 @@ impl Recorder {
     /// What came in and cannot be written to its session any more, since another program ended that or took it
     /// over, in order; once. It is to be replayed, as a session of its own.
     pub fn adrift(&mut self) -> Option<Vec<(At, Input)>> {
-        self.adrift.take()
+        self.lane_mut().adrift.take()
     }
 
     /// Events that are not on disk.
@@ -215,11 +259,12 @@ impl Recorder {
         self.unsaved.iter().map(|together| together.events.len()).sum()
     }
 
-    /// What waits for a session that cannot be written to any more needs another one.
-    fn cast_off(&mut self, session: SessionId) {
+    /// What waits for a session that cannot be written to any more needs another one. Whether that is still going on.
+    fn cast_off(&mut self, session: SessionId) -> bool {
         let (gone, rest): (VecDeque<_>, VecDeque<_>) =
             self.unsaved.drain(..).partition(|one: &Together| one.session == session);
         self.unsaved = rest;
+        let of = gone.front().map_or(0, |together| together.of);
         let events = gone.into_iter().flat_map(|one| one.events).map(|(logged, _)| logged);
         let came_in: Vec<(At, Input)> = events
             .filter_map(|logged| match logged.event {
@@ -227,19 +272,23 @@ impl Recorder {
                 Event::Derived(_) => None,
             })
             .collect();
-        if self.session == Some(session) {
-            self.session = None;
-            self.adrift = Some(came_in);
-        } else if let Some(whole) = self.whole_session(came_in) {
+        if let Some(lane) = self.lanes.iter_mut().find(|lane| lane.session == Some(session)) {
+            lane.session = None;
+            lane.adrift = Some(came_in);
+            return true;
+        }
+        if let Some(whole) = self.whole_session(of, came_in) {
             self.unsaved.push_front(whole);
         }
+        false
     }
 
     /// A session of its own for what came in and ended since; `None` when nothing but the end is left of it.
-    fn whole_session(&self, came_in: Vec<(At, Input)>) -> Option<Together> {
+    fn whole_session(&self, of: usize, came_in: Vec<(At, Input)>) -> Option<Together> {
+        let lane = &self.lanes[of];
         let latest = came_in.iter().map(|(at, _)| *at).max()?;
-        let plan = Plan { start_step: self.step, ..self.origin.plan.clone() };
-        let mut session = Session::with_prior(plan, self.told.prior.clone());
+        let plan = Plan { start_step: lane.step, ..lane.origin.plan.clone() };
+        let mut session = Session::with_prior(plan, lane.told.prior.clone());
         let mut outputs: Vec<Output> =
             came_in.into_iter().flat_map(|(at, input)| session.handle(at, input)).collect();
         outputs.extend(session.close(latest));
@@ -247,37 +296,40 @@ impl Recorder {
             Output::Append(logged) => Some((logged, EventId(self.clock.new_id()))),
             _ => None,
         });
-        let new = self.new_session(latest.elapsed());
+        let new = self.new_session(of, latest.elapsed());
         (session.begun() || session.summary().unsure > 0).then(|| Together {
+            of,
             session: new.id,
             begins: Some(new),
             events: appended.collect(),
         })
     }
 
-    fn new_session(&self, sound_so_far: Duration) -> NewSession {
+    fn new_session(&self, of: usize, sound_so_far: Duration) -> NewSession {
+        let Lane { origin, told, step, .. } = &self.lanes[of];
         // A live session's clock began with its first sample; a recording has no time of day of its own.
         let now = ZonedDateTime::new(self.clock.utc(), jiff::tz::TimeZone::system());
-        let began = match self.origin.source {
+        let began = match origin.source {
             Source::Live => now.saturating_sub(sound_so_far),
             _ => now,
         };
         NewSession {
             id: SessionId(self.clock.new_id()),
             animal: AnimalRef::Named {
-                name: self.origin.plan.animal.clone(),
-                species: self.origin.plan.species.clone(),
+                name: origin.plan.animal.clone(),
+                species: origin.plan.species.clone(),
             },
-            behaviour: self.origin.plan.behaviour.clone(),
-            plan_file: self.origin.plan_file.clone(),
-            plan_text: self.origin.plan_text.clone(),
-            start_step: self.step,
-            told: self.told.clone(),
-            person: self.origin.person.clone(),
-            place: self.origin.place.clone(),
+            behaviour: origin.plan.behaviour.clone(),
+            plan_file: origin.plan_file.clone(),
+            plan_text: origin.plan_text.clone(),
+            start_step: *step,
+            told: told.clone(),
+            sitting: self.sitting,
+            person: origin.person.clone(),
+            place: origin.place.clone(),
             began,
-            source: self.origin.source,
-            source_name: self.origin.source_name.clone(),
+            source: origin.source,
+            source_name: origin.source_name.clone(),
             made_by: crate::MADE_BY.to_owned(),
         }
     }

@@ -53,6 +53,17 @@ impl Unfinished {
         }
         Ok(found)
     }
+
+    /// With the sessions by these plans that were in a sitting with the one that can be gone on with.
+    ///
+    /// # Errors
+    /// The database cannot be read.
+    pub fn and(mut self, store: &Store, others: &[Plan]) -> Result<Self, StoreError> {
+        if let Some(resumable) = &mut self.resumable {
+            resumable.take_up_others(store, others)?;
+        }
+        Ok(self)
+    }
 }
 
 /// Tells who is in session.
@@ -85,12 +96,16 @@ pub struct Resumable {
     edited: bool,
     /// Whether other words are listened for by the plan that it began with.
     other_words: bool,
+    /// The other sessions of its sitting, by the place of their plan.
+    others: Vec<(usize, OpenSession, Session)>,
 }
 
 /// A session that goes on.
 pub struct Resumed {
     /// The session.
     pub session: Session,
+    /// The others of its sitting, by the place of their plan.
+    pub others: Vec<(usize, Session)>,
     /// What is added to the time of the new sound to make it the session's.
     pub offset: Duration,
 }
@@ -124,7 +139,29 @@ impl Resumable {
         // Comments and spaces change nothing, nor does the step that it happened to begin at.
         let edited = *then != Plan { start_step, ..plan.clone() };
         let other_words = then.words != plan.words || then.model != plan.model;
-        Ok(Some(Resumable { open, session, since, edited, other_words }))
+        let others = Vec::new();
+        Ok(Some(Resumable { open, session, since, edited, other_words, others }))
+    }
+
+    /// Takes up what else was open of its sitting. What cannot be is left to the review.
+    fn take_up_others(&mut self, store: &Store, plans: &[Plan]) -> Result<(), StoreError> {
+        for open in store.open_sessions()? {
+            let is_by =
+                |plan: &&Plan| plan.animal == open.animal && plan.behaviour == open.behaviour;
+            let place = plans.iter().position(|plan| is_by(&plan));
+            let (Some(place), false) = (place, open.held) else { continue };
+            if open.sitting != self.open.sitting || open.id == self.open.id {
+                continue;
+            }
+            match store.take_up(open.id).and_then(|()| store.resume(open.id)) {
+                Ok(session) => self.others.push((place + 1, open, session)),
+                Err(error) => {
+                    store.let_go(open.id);
+                    tracing::warn!("a session that was cut off stays so: {error}");
+                }
+            }
+        }
+        Ok(())
     }
 
     /// What to say about it.
@@ -156,39 +193,61 @@ impl Resumable {
     }
 
     /// Goes on with it at `at` of the new sound. The time in between counts as a pause.
-    pub fn go_on(mut self, at: At, desk: &mut Desk) -> Resumed {
-        let between = self.open.latest_at.elapsed() + self.since;
-        let offset = between.saturating_sub(at.elapsed());
-        if let Some(recorder) = &mut desk.recorder {
-            recorder.go_on_with(self.open.id);
-        }
-        let pause = Input::said(Said::Command { command: Command::Pause }, "");
-        let outputs = self.session.handle(self.open.latest_at, pause);
-        let appended = outputs.into_iter().filter_map(|output| match output {
-            Output::Append(logged) => Some(logged),
-            _ => None,
-        });
-        let appended: Vec<Logged> = appended.collect();
-        desk.append(&appended);
-        for logged in &appended {
-            let words = &self.session.plan().words;
-            let (heard, rep, took, working) = (None, None, None, self.session.working());
-            desk.show(Happening { logged, heard, rep, words, took, idle: false, working });
-        }
-        Resumed { session: self.session, offset }
+    pub fn go_on(self, at: At, desk: &mut Desk) -> Resumed {
+        let latest = self.others.iter().map(|(_, open, _)| open.latest_at);
+        let latest = latest.chain([self.open.latest_at]).max().unwrap_or(At::ZERO);
+        let offset = (latest.elapsed() + self.since).saturating_sub(at.elapsed());
+        let sitting = self.open.sitting;
+        let goes_on = |place, open: OpenSession, mut session: Session, desk: &mut Desk| {
+            desk.turn_to(place);
+            if let Some(recorder) = &mut desk.recorder {
+                recorder.go_on_with(open.id, sitting);
+            }
+            // One that rested goes on resting.
+            if !session.resting() {
+                pause(&mut session, open.latest_at, desk);
+            }
+            session
+        };
+        let others = self.others.into_iter();
+        let others = others
+            .map(|(place, open, session)| (place, goes_on(place, open, session, desk)))
+            .collect();
+        let session = goes_on(0, self.open, self.session, desk);
+        Resumed { session, others, offset }
     }
 
     /// Ends it where it was cut off, since another one begins.
-    pub fn leave(self, desk: &mut Desk, id: EventId, now: Timestamp) {
+    pub fn leave(self, desk: &mut Desk, mut id: impl FnMut() -> EventId, now: Timestamp) {
         let Some(recorder) = &desk.recorder else { return };
-        let event = Event::Derived(Derived::Finished { why: WhyEnded::SoundEnded });
-        let ended = Logged { at: self.open.latest_at, event };
         let store = recorder.store();
-        let done =
-            store.append(self.open.id, &ended, id, now).and_then(|()| store.finish(self.open.id));
-        store.let_go(self.open.id);
+        let others = self.others.into_iter().map(|(_, open, _)| open);
+        let mut done = Ok(());
+        for open in [self.open].into_iter().chain(others) {
+            let event = Event::Derived(Derived::Finished { why: WhyEnded::SoundEnded });
+            let ended = Logged { at: open.latest_at, event };
+            let ended = store.append(open.id, &ended, id(), now);
+            done = done.and(ended.and_then(|()| store.finish(open.id).map(drop)));
+            store.let_go(open.id);
+        }
         if let Err(error) = done {
             desk.show_line(&DialogueLine::StaysOpen { why: error.to_string() });
         }
+    }
+}
+
+/// It was paused when it was cut off.
+fn pause(session: &mut Session, at: At, desk: &mut Desk) {
+    let pause = Input::said(Said::Command { command: Command::Pause }, "");
+    let appended = session.handle(at, pause).into_iter().filter_map(|output| match output {
+        Output::Append(logged) => Some(logged),
+        _ => None,
+    });
+    let appended: Vec<Logged> = appended.collect();
+    desk.append(&appended);
+    for logged in &appended {
+        let words = &session.plan().words;
+        let (heard, rep, took, working) = (None, None, None, session.working());
+        desk.show(Happening { logged, heard, rep, words, took, idle: false, working, of: None });
     }
 }

@@ -30,6 +30,8 @@ pub type MakeEars = Box<dyn FnOnce() -> anyhow::Result<Ears>>;
 pub struct Chosen {
     /// The plan, with everybody who may take over.
     pub plan: Plan,
+    /// Others that can be turned to in mid-session; the recorder has a lane for each.
+    pub others: Vec<Plan>,
     /// Ears for its words, if they are wanted.
     pub ears: Option<Ears>,
     /// The record of its sessions.
@@ -56,7 +58,7 @@ pub trait Shelf {
     /// No speech model, or a word that it does not know.
     fn ears(&mut self, plan: &Plan) -> anyhow::Result<Ears>;
     /// The words of a plan, with everybody who may take over.
-    fn words_with_people(&self, plan: &Plan) -> Words;
+    fn words_with_names(&self, plan: &Plan, others: &[Plan]) -> Words;
     /// Writes a new plan, which becomes the last of the choices.
     ///
     /// # Errors
@@ -128,6 +130,7 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
     let mut lobby_ears: Option<Ears> = None;
     // The plan used last, and what hears its words while that is not in use.
     let mut last: Option<(usize, Plan, Option<Heeding>)> = None;
+    let mut others: Vec<Plan> = Vec::new();
     let mut deferred = Vec::new();
     // A session that the next phase goes on with, by the words of the plan that it began with.
     let mut going_on: Option<Resumable> = None;
@@ -167,6 +170,7 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
                     Ok((chosen, ears)) => {
                         driver.stage.desk.recorder = chosen.recorder;
                         last = Some((index, chosen.plan.clone(), None));
+                        others = chosen.others;
                         (chosen.plan, ears, chosen.unfinished)
                     }
                     // With one plan only there is nothing else to choose.
@@ -181,6 +185,7 @@ async fn phases(talk: Talk<'_>, desk: &mut Desk, clock: &Clock) -> anyhow::Resul
         };
         let start = Start {
             plan,
+            others: if phase == Phase::Lobby { Vec::new() } else { others.clone() },
             phase,
             once,
             unfinished,

@@ -70,6 +70,8 @@ pub struct SessionRow {
     pub ended: Option<WhyEnded>,
     /// Active time at which it began to decline, by what stood at the end: what was seen, or the trainer's word.
     pub declining: Option<Duration>,
+    /// The first session of its sitting; `None` where it stands alone.
+    pub sitting: Option<SessionId>,
 }
 
 impl SessionRow {
@@ -106,7 +108,8 @@ pub struct MarkRow {
 pub(super) const SESSION_COLUMNS: &str = "s.id, a.id, a.name, a.species, s.behaviour, s.plan, s.person,
     s.place, s.began_us, s.zone, s.offset_s, s.day, s.source, s.start_step, m.last_step, m.best_step,
     m.active_ns, m.rewarded, m.missed, m.low, m.high, m.jackpot, m.latency_median_ns,
-    m.longest_hold_ns, m.unsure, m.edits, m.main_nudge, m.ended_well, m.ended, m.declining_ns";
+    m.longest_hold_ns, m.unsure, m.edits, m.main_nudge, m.ended_well, m.ended, m.declining_ns,
+    coalesce(s.sitting, (SELECT s.id FROM session o WHERE o.sitting = s.id LIMIT 1))";
 
 pub(super) fn session(row: &Row) -> rusqlite::Result<SessionRow> {
     let named = |index: usize| row.get_ref(index).and_then(|v| Ok(v.as_str_or_null()?));
@@ -140,6 +143,7 @@ pub(super) fn session(row: &Row) -> rusqlite::Result<SessionRow> {
         ended_well: row.get(27)?,
         ended: named(28)?.and_then(|name| ENDED.into_iter().find(|why| ended_name(*why) == name)),
         declining: row.get::<_, Option<i64>>(29)?.map(span),
+        sitting: row.get(30)?,
     })
 }
 

@@ -89,6 +89,8 @@ pub struct NewSession {
     pub source_name: Option<String>,
     /// Program version.
     pub made_by: String,
+    /// The first session of its sitting; `None` for that one itself, and where a session stands alone.
+    pub sitting: Option<SessionId>,
 }
 
 /// A session without an end: the program stopped in the middle of it, or is still at it.
@@ -112,6 +114,8 @@ pub struct OpenSession {
     pub events: u64,
     /// Whether a program is in it right now.
     pub held: bool,
+    /// The first session of its sitting; of a session that stands alone, itself.
+    pub sitting: SessionId,
 }
 
 impl Store {
@@ -167,7 +171,8 @@ impl Store {
             "SELECT s.id, a.name, s.behaviour, s.began_us,
                 (SELECT max(utc_us) FROM event e WHERE e.session = s.no),
                 coalesce((SELECT max(at_ns) FROM event e WHERE e.session = s.no), 0),
-                (SELECT count(*) FROM event e WHERE e.session = s.no), s.person
+                (SELECT count(*) FROM event e WHERE e.session = s.no), s.person,
+                coalesce(s.sitting, s.id)
              FROM session s JOIN animal a ON a.no = s.animal
              WHERE NOT EXISTS (SELECT 1 FROM event e WHERE e.session = s.no AND e.kind = 'finished')
              ORDER BY s.began_us DESC, s.no DESC",
@@ -180,6 +185,7 @@ impl Store {
                 animal: row.get(1)?,
                 behaviour: row.get(2)?,
                 person: row.get(7)?,
+                sitting: row.get(8)?,
                 began: moment(began),
                 latest: moment(row.get::<_, Option<i64>>(4)?.unwrap_or(began)),
                 latest_at: u64::try_from(row.get::<_, i64>(5)?).unwrap_or(0).into(),
@@ -202,8 +208,8 @@ pub(super) fn insert(conn: &Connection, new: &NewSession) -> Result<i64, StoreEr
     let (zone, offset_s, day) = local(&new.began);
     let mut statement = conn.prepare_cached(
         "INSERT INTO session (id, animal, plan, behaviour, start_step, person, place, began_us, zone,
-            offset_s, day, source, source_name, made_by)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
+            offset_s, day, source, source_name, made_by, sitting)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)",
     )?;
     statement.execute(params![
         new.id,
@@ -220,6 +226,7 @@ pub(super) fn insert(conn: &Connection, new: &NewSession) -> Result<i64, StoreEr
         new.source.name(),
         new.source_name,
         new.made_by,
+        new.sitting,
     ])?;
     let no = conn.last_insert_rowid();
     told::insert(conn, no, &new.told)?;

@@ -56,6 +56,7 @@ pub(super) fn new_session(n: u64) -> NewSession {
         source: Source::Live,
         source_name: None,
         made_by: "0.1.0".into(),
+        sitting: None,
     }
 }
 

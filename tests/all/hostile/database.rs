@@ -51,6 +51,7 @@ fn fill(store: &Store) {
             source: Source::Live,
             source_name: None,
             made_by: "test".into(),
+            sitting: None,
         })
         .unwrap();
     let mut session = Session::new(Plan::parse("small.toml", PLAN).unwrap());

@@ -145,6 +145,7 @@ pub(crate) fn put(
         source: Source::Simulated,
         source_name: None,
         made_by: "test".into(),
+        sitting: None,
     })?;
     let mut session = Session::new(plan);
     let mut out = Vec::new();

@@ -142,6 +142,7 @@ impl Scene<'_> {
             source: Source::Simulated,
             source_name: None,
             made_by: concat!("simulated animal, ", env!("CARGO_PKG_VERSION")).into(),
+            sitting: None,
         })?;
         let mut session = Session::new(plan);
         let mut logged = Vec::new();

@@ -271,6 +271,7 @@ pub(super) mod tests {
             main_nudge: None,
             ended_well: true,
             ended: None,
+            sitting: None,
             declining: None,
         }
     }

@@ -49,7 +49,11 @@ const AS_IT_IS_NOW: &[Field] =
 
 /// Every kind of line.
 pub(crate) const LINES: &[LineSchema] = &[
-    line(&["began"], &[("step", "worked on")], &[]),
+    line(
+        &["began"],
+        &[("step", "worked on")],
+        &[("animal", "where there may be several sessions"), ("behaviour", "the same")],
+    ),
     line(&["rep"], REWARDED, IF_KNOWN),
     line(&["miss"], MISSED, OF_A_MISS),
     line(&["detail", "change"], OF_A_TRY, AS_IT_IS_NOW),

@@ -188,6 +188,29 @@ fn a_value_left_to_the_plan_is_not_said_when_it_is_read_back() {
     assert_eq!(read[3], Step::Take(at(9.0), rep(Details { step: Some(3), ..said }), None));
 }
 
+/// The lines of a sitting of two animals and two behaviours.
+fn printed_of_several() -> String {
+    let of = |animal: &str, behaviour: &str| {
+        let names = (animal.to_owned(), behaviour.to_owned());
+        Plan { animal: names.0, behaviour: names.1, ..plan() }
+    };
+    let page = Page::default();
+    let mut desk = desk(&page);
+    let others = [of("Pip", "wave"), of("Rook", "turn")];
+    let mut conductor = Conductor::new(of("Pip", "turn")).and(others);
+    let said = [
+        Said::Rep(Details::default()),
+        Said::Behaviour { name: "wave".into() },
+        Said::Rep(Details::default()),
+        Said::Animal { name: "Rook".into() },
+    ];
+    for (at, said) in (1..).map(f64::from).zip(said) {
+        conductor.take(At::from_secs_f64(at), Input::said(said, "words"), None, &mut desk);
+    }
+    conductor.close(At::from_secs_f64(9.0), &mut desk);
+    page.text()
+}
+
 /// Every line that a session can print, and every field, is printed here at least once.
 #[test]
 fn the_list_of_lines_has_none_that_is_never_printed() {
@@ -208,6 +231,10 @@ fn the_list_of_lines_has_none_that_is_never_printed() {
             let line: serde_json::Value = serde_json::from_str(line).unwrap();
             of_sessions.retain(|(kind, field)| line["kind"] != *kind || line.get(field).is_none());
         }
+    }
+    for line in printed_of_several().lines() {
+        let line: serde_json::Value = serde_json::from_str(line).unwrap();
+        of_sessions.retain(|(kind, field)| line["kind"] != *kind || line.get(field).is_none());
     }
     assert_eq!(of_sessions, []);
 }

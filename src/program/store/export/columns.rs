@@ -82,6 +82,9 @@ const REP_PERSON: Column = column(
 );
 const PLACE: Column = column("place", "", "where", Kind::Name("place"), "s.place");
 
+/// The first of several sessions names itself, too.
+const SITTING: &str =
+    "coalesce(s.sitting, (SELECT s.id FROM session o WHERE o.sitting = s.id LIMIT 1))";
 const ZONE: Column = column("zone", "", "time zone of the session", Kind::Text, "s.zone");
 const START_STEP: Column =
     column("start_step", "step", "step worked on at the start", Kind::Whole, "s.start_step");
@@ -165,7 +168,7 @@ const REPS: [Column; 26] = [
     LAST_STEP,
 ];
 
-const SESSIONS: [Column; 30] = [
+const SESSIONS: [Column; 31] = [
     SESSION,
     ANIMAL,
     SPECIES,
@@ -208,6 +211,13 @@ const SESSIONS: [Column; 30] = [
     column("unsure", "", "doubts that wait to be settled", Kind::Whole, "m.unsure"),
     column("ended_well", "", "whether the last try was rewarded", Kind::Bool, "m.ended_well"),
     column("ended", "", "said, sound_ended; empty while it has no end", Kind::Text, "m.ended"),
+    column(
+        "sitting",
+        "",
+        "key of the first session of its sitting; empty where a session stands alone",
+        Kind::Id,
+        SITTING,
+    ),
 ];
 
 const MARKS: [Column; 9] = [
@@ -226,7 +236,7 @@ const MARKS: [Column; 9] = [
     column(
         "kind",
         "",
-        "began, finished, nudge, mood, cue, hold_start, own, command, step, changed, doubt, gap, trouble, note",
+        "began, finished, nudge, mood, cue, hold_start, own, took_over, works_on, command, step, changed, doubt, gap, trouble, note",
         Kind::Text,
         "k.kind",
     ),
@@ -243,7 +253,7 @@ const EVENTS: [Column; 7] = [
     column(
         "kind",
         "",
-        "tagged, doubted, gap, trouble, noted, began, hold_ran_out, nudged, finished, edit",
+        "tagged, doubted, gap, trouble, noted, elsewhere, began, hold_ran_out, nudged, finished, edit",
         Kind::Text,
         "e.kind",
     ),

@@ -201,6 +201,13 @@ fn remove_sessions(conn: &Connection) -> Result<u64, StoreError> {
         let sql = format!("DELETE FROM {table} WHERE session IN (SELECT no FROM temp.gone)");
         conn.execute(&sql, [])?;
     }
+    // A sitting is named by its first session, and by nobody who is forgotten.
+    conn.execute(
+        "UPDATE session SET sitting = (SELECT o.id FROM session o WHERE o.sitting = session.sitting
+            AND o.no NOT IN (SELECT no FROM temp.gone) ORDER BY o.no LIMIT 1)
+         WHERE sitting IN (SELECT id FROM session WHERE no IN (SELECT no FROM temp.gone))",
+        [],
+    )?;
     let removed = conn.execute("DELETE FROM session WHERE no IN (SELECT no FROM temp.gone)", [])?;
     conn.execute_batch(
         "DROP TABLE temp.gone;

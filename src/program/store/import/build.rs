@@ -191,6 +191,7 @@ pub(super) fn prepare(
         source: Source::Import,
         source_name: Some(options.file.clone()),
         made_by: options.made_by.clone(),
+        sitting: None,
     };
     Ok(Prepared { new, line: lines[0].line, reps: lines.len() as u64, events, fresh })
 }

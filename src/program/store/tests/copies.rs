@@ -150,7 +150,14 @@ fn before_an_upgrade_a_copy_is_kept() {
     old.pragma_update(None, "user_version", 1).unwrap();
     old.execute("ATTACH ?1 AS new", [new.to_string_lossy()]).unwrap();
     for table in ["animal", "animal_name", "plan_version", "session", "event"] {
-        old.execute(&format!("INSERT INTO main.{table} SELECT * FROM new.{table}"), []).unwrap();
+        // What later formats added stands behind what the first one had.
+        let mut of =
+            old.prepare(&format!("SELECT name FROM pragma_table_info('{table}', 'main')")).unwrap();
+        let columns: Vec<String> =
+            of.query_map([], |row| row.get(0)).unwrap().collect::<Result<_, _>>().unwrap();
+        let columns = columns.join(", ");
+        let copy = format!("INSERT INTO main.{table} SELECT {columns} FROM new.{table}");
+        old.execute(&copy, []).unwrap();
     }
     drop(old);
     // The remains of an upgrade that died half-way do not get in the way.
@@ -160,7 +167,7 @@ fn before_an_upgrade_a_copy_is_kept() {
     let store = Store::open(&place.file).unwrap();
     assert_eq!(store.reps(&Filter::session(session)).unwrap().len(), 5);
     assert!(store.verify("0.1.0").unwrap().is_sound());
-    let copy = beside(&place.file, ".before-format-10");
+    let copy = beside(&place.file, ".before-format-11");
     let copy = rusqlite::Connection::open(copy).unwrap();
     let version: i64 = copy.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();
     assert_eq!(version, 1);

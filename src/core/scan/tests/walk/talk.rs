@@ -13,7 +13,7 @@ use crate::history::body::{Fact, Noted, read};
 use crate::interpret::switch::{Meant, Press, SwitchSettings, Under};
 use crate::interpret::{Details, Said};
 use crate::machine::{Label, Leads, Machine, Offer};
-use crate::plan::{Command, Mood, Plan, PlanChange};
+use crate::plan::{Command, Mood, Plan, PlanChange, Words};
 use crate::session::{Derived, Event, Input as ToSession, Output, Session};
 
 /// A session, a journal, and what was reached.
@@ -279,7 +279,11 @@ fn plans(count: usize) -> Vec<Choice> {
 
 pub(super) fn day(seed: u64) -> BTreeSet<String> {
     let count = [1, 2, 3, 8, 5, 3, 6, 0, 40][seed as usize % 9];
-    let (dialogue, mut effects) = Dialogue::open(plans(count), "juniper", "yes");
+    let (mut dialogue, mut effects) = Dialogue::open(plans(count), "juniper", "yes");
+    let (plan, mut words) = (Plan::of_default_words(), Words::english());
+    words.add_behaviour(&plan.behaviour, &["wave".to_owned()]);
+    words.add_animal(&plan.animal, &["pip".to_owned()]);
+    dialogue.listen_for(&words);
     // Nobody has pressed yet, and without a plan the first question listens.
     effects.retain(|effect| *effect != DialogueEffect::Dictate);
     let trials = [Trials::None, Trials::Over, Trials::GoOn][seed as usize % 3];
