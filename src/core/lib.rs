@@ -4,6 +4,7 @@
 pub use hushtally_stats as stats;
 
 pub mod at;
+pub mod chain;
 pub mod decide;
 pub mod dialogue;
 pub mod heard;

@@ -25,6 +25,7 @@
 
 mod because;
 mod known;
+mod links;
 mod onward;
 mod stuck;
 #[cfg(test)]
@@ -33,8 +34,10 @@ mod tests;
 use serde::Serialize;
 
 pub use known::{Known, OneMore, SESSIONS};
+pub use links::{Fade, LinkAdvice, LinkDoes};
 pub use onward::{Onward, Unmeasured};
 
+use crate::chain::LinkScores;
 use crate::plan::{Advice, Plan};
 use crate::reason::Reason;
 use crate::stats::faded::{Faded, fade};
@@ -77,8 +80,25 @@ pub struct Decision {
     pub onward: Option<Onward>,
     /// A goal that nobody measured.
     pub unmeasured: Option<Unmeasured>,
+    /// Of a chain: which link joins next, or which to work on.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub link: Option<LinkAdvice>,
     /// Why.
     pub reason: Reason,
+}
+
+impl Decision {
+    /// With what to do about a link, where the plan is a chain: by the links of tries, oldest first, each with the step that
+    /// it worked on.
+    #[must_use]
+    pub fn with_link(
+        self,
+        plan: &Plan,
+        tries: impl DoubleEndedIterator<Item = (u8, LinkScores)>,
+    ) -> Self {
+        let link = links::link(plan, &self, tries);
+        Decision { link, ..self }
+    }
 }
 
 /// What of a step.
@@ -224,6 +244,7 @@ pub fn decide(plan: &Plan, known: &Known, easy: bool) -> Decision {
         stuck,
         rested_days,
         onward: is_last_and_held.then(|| Onward::of(known)),
+        link: None,
         unmeasured: if is_ready { onward::unmeasured(plan.step(step), known) } else { None },
         reason: because::reason(advice, known, says, chances.ready, chances.too_hard),
     }

@@ -4,6 +4,7 @@ use jiff::Timestamp;
 use jiff::civil::{Date, Time};
 
 use super::Ladder;
+use crate::chain::LinkScores;
 use crate::plan::{RewardValue, Side};
 use crate::session::Tries;
 
@@ -77,6 +78,8 @@ pub struct Try {
     pub latency_s: Option<f64>,
     /// Seconds from start word to marker.
     pub duration_s: Option<f64>,
+    /// How each link of a chain went, in the session's own plan; none where the behaviour is no chain.
+    pub links: LinkScores,
 }
 
 impl Session {

@@ -114,8 +114,9 @@ impl<'a> Course<'a> {
             let mut before = 0.0;
             let mut tries = Vec::with_capacity(session.tries.len());
             for one in &session.tries {
-                let step = place(one.step);
-                if step.is_none() && one.paid.is_some() {
+                // A try of a chain may have reached none.
+                let step = Some(one.step).filter(|step| *step > 0).and_then(place);
+                if step.is_none() && one.step > 0 && one.paid.is_some() {
                     let name = ladder.rung(one.step).map_or("a step", |rung| &rung.name);
                     *gone.entry(name.to_owned()).or_insert(0) += 1;
                 }

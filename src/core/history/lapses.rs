@@ -23,6 +23,7 @@ mod tests {
 
     use super::*;
     use crate::at::At;
+    use crate::chain::LinkScores;
     use crate::plan::RewardValue;
     use crate::session::{MissedBecause, Outcome};
 
@@ -42,6 +43,7 @@ mod tests {
             side: None,
             latency: None,
             duration: None,
+            links: LinkScores::default(),
         };
         met.map(rep).collect()
     }

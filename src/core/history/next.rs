@@ -230,6 +230,9 @@ fn work(course: &Course, plan: &Plan, train: Train, today: Date) -> (Work, Decis
     let step = working.unwrap_or(plan.start_step);
     let known = standing::step(course, step, &plan.advice, today);
     let decision = decide::decide(plan, &known, train != Train::AsPlanned);
+    let tries = course.sessions.iter().flat_map(|trained| &trained.tries);
+    let links = tries.map(|one| (one.working.unwrap_or(0), one.was.links));
+    let decision = decision.with_link(plan, links);
     let moves = match decision.to {
         _ if working.is_none() => Moves::Begin,
         to if to > decision.step => Moves::Up,

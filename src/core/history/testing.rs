@@ -27,6 +27,7 @@ pub(super) fn session(day: i32, working: u8, met: u32, tries: u32) -> Session {
         side: None,
         latency_s: None,
         duration_s: None,
+        links: crate::chain::LinkScores::default(),
     };
     Session {
         id: format!("s{day}"),

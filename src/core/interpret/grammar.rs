@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::interpret::{Details, Said};
+use crate::interpret::{Details, LinkMarks, Said};
 use crate::plan::{Command, Role, Words};
 
 /// One thing said, and which of the utterance's words said it.
@@ -24,12 +24,19 @@ pub struct Grammar {
     /// Phrases that may follow the attention word.
     commands: BTreeMap<Vec<String>, Role>,
     longest: usize,
+    /// Whether numbers name the links of a chain.
+    links: bool,
 }
 
 impl Grammar {
     /// The grammar of these words.
     pub fn new(words: &Words) -> Self {
-        let mut grammar = Grammar { tags: BTreeMap::new(), commands: BTreeMap::new(), longest: 1 };
+        let mut grammar = Grammar {
+            tags: BTreeMap::new(),
+            commands: BTreeMap::new(),
+            longest: 1,
+            links: words.numbers_are_links(),
+        };
         for (role, phrase) in words.iter() {
             let phrase: Vec<String> = phrase.split(' ').map(str::to_owned).collect();
             grammar.longest = grammar.longest.max(phrase.len());
@@ -75,7 +82,7 @@ impl Grammar {
         let of = |wanted: fn(&Role) -> bool| {
             self.tags.iter().filter(move |(_, role)| wanted(role)).map(|(phrase, _)| phrase)
         };
-        let details = |role: &Role| detail_of(role).is_some();
+        let details = Role::is_detail;
         of(|role| matches!(role, Role::Marker | Role::Change))
             .flat_map(|opening| {
                 of(details).map(move |detail| format!("{} {}", opening.join(" "), detail.join(" ")))
@@ -152,8 +159,8 @@ impl Grammar {
                 Role::Own(name) => Said::Own { name: name.clone() },
                 Role::Animal(name) => Said::Animal { name: name.clone() },
                 Role::Command(_) | Role::TakesOver(_) | Role::Behaviour(_) => return None,
-                Role::Step(_) | Role::Value(_) | Role::Side(_) => {
-                    let detail = detail_of(role)?;
+                Role::Step(_) | Role::Prompt(_) | Role::Value(_) | Role::Side(_) => {
+                    let detail = detail_of(role, self.links)?;
                     extend(&mut read, detail, place, end)?;
                     place = end;
                     continue;
@@ -210,9 +217,12 @@ fn one_animal_for_all(read: &mut Vec<Reading>) {
     }
 }
 
-fn detail_of(role: &Role) -> Option<Details> {
+/// What this role says of a try; `links` tells whether numbers name the links of a chain.
+fn detail_of(role: &Role, links: bool) -> Option<Details> {
     let mut details = Details::default();
     match role {
+        Role::Step(link) if links => details.links = LinkMarks::link(*link, None),
+        Role::Prompt(level) => details.links = LinkMarks::prompt(*level),
         Role::Step(step) => details.step = Some(*step),
         Role::Value(value) => details.value = Some(*value),
         Role::Side(side) => details.side = Some(*side),
@@ -235,11 +245,12 @@ fn extend(read: &mut Vec<Reading>, detail: Details, place: usize, end: usize) ->
     {
         let twice = (held.step.is_some() && detail.step.is_some())
             || (held.value.is_some() && detail.value.is_some())
-            || (held.side.is_some() && detail.side.is_some());
+            || (held.side.is_some() && detail.side.is_some())
+            || held.links.contradicts(detail.links);
         if twice {
             return None;
         }
-        *held = held.changed_by(detail);
+        *held = held.with(detail);
         *last = end;
         return Some(());
     }
@@ -260,8 +271,12 @@ mod tests {
 
     #[test]
     fn a_marker_takes_details_in_any_order() {
-        let details =
-            Details { step: Some(3), side: Some(Side::Left), value: Some(RewardValue::High) };
+        let details = Details {
+            step: Some(3),
+            side: Some(Side::Left),
+            value: Some(RewardValue::High),
+            ..Details::default()
+        };
         for text in ["yes three left bonus", "yes bonus three left", "yes left bonus three"] {
             assert_eq!(said(text), Some(vec![Said::Rep(details)]));
         }
@@ -333,6 +348,33 @@ mod tests {
         words.set(Role::Command(Command::StepUp), vec!["zoe takes over".to_owned()]);
         words.add_person("Zoe", &["zoe".to_owned()]);
         assert!(words.of(&Role::TakesOver("Zoe".to_owned())).is_empty());
+    }
+
+    #[test]
+    fn numbers_name_the_links_of_a_chain_and_help_belongs_to_the_number_before_it() {
+        let mut words = Words::english();
+        words.set_numbers_are_links(true);
+        words.set(Role::Prompt(1), vec!["point".to_owned()]);
+        words.set(Role::Prompt(2), vec!["hand".to_owned()]);
+        let grammar = Grammar::new(&words);
+        let said = |text: &str| {
+            let words: Vec<&str> = text.split(' ').collect();
+            Some(grammar.parse(&words)?.remove(0).said)
+        };
+        let links = |links: LinkMarks| Details { links, ..Details::default() };
+        let (two, four) = (LinkMarks::link(2, Some(1)), LinkMarks::link(4, None));
+        assert_eq!(said("yes two point four"), Some(Said::Rep(links(two.with(four)))));
+        assert_eq!(said("miss four"), Some(Said::Miss(links(four))));
+        assert_eq!(said("yes hand"), Some(Said::Rep(links(LinkMarks::prompt(2)))));
+        assert_eq!(said("four"), Some(Said::Detail(links(four))));
+        let bonus = Details { value: Some(RewardValue::High), ..links(two) };
+        assert_eq!(said("yes two point bonus"), Some(Said::Rep(bonus)));
+        for text in ["yes two two", "yes two point hand", "point four hand hand"] {
+            assert_eq!(said(text), None, "{text}");
+        }
+        let step_two = Said::Command { command: Command::WorkOn(2) };
+        assert_eq!(said("juniper step two"), Some(step_two));
+        assert!(grammar.pairs().contains(&"yes point".to_owned()));
     }
 
     #[test]

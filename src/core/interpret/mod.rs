@@ -12,6 +12,7 @@
 //! ```
 
 mod grammar;
+mod links;
 mod near;
 mod other_reading;
 pub mod pedal;
@@ -19,6 +20,7 @@ mod said;
 pub mod switch;
 
 pub use grammar::{Grammar, Reading};
+pub use links::{LinkMark, LinkMarks};
 pub use near::{nearest_command, nearest_phrase};
 pub use other_reading::{NotCounted, OtherReading};
 pub use said::{Details, Said, Utterance, Word};

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::LinkMarks;
 use crate::at::At;
 use crate::plan::{Command, Mood, RewardValue, Side};
 
@@ -45,10 +46,17 @@ pub struct Details {
     /// What it was paid.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub value: Option<RewardValue>,
+    /// Of a chain: the links that needed help or broke.
+    #[serde(skip_serializing_if = "LinkMarks::is_empty", default)]
+    pub links: LinkMarks,
 }
 
 impl Details {
     /// Nothing said.
+    pub const NONE: Details =
+        Details { step: None, side: None, value: None, links: LinkMarks::NONE };
+
+    /// Whether nothing was said.
     pub fn is_empty(&self) -> bool {
         *self == Details::default()
     }
@@ -64,6 +72,7 @@ impl Details {
             step: self.step.filter(|_| told.step.is_none()),
             side: self.side.filter(|_| told.side.is_none()),
             value: self.value.filter(|_| told.value.is_none()),
+            links: if told.links == self.links { LinkMarks::default() } else { self.links },
         }
     }
 
@@ -73,11 +82,37 @@ impl Details {
             step: later.step.or(self.step),
             side: later.side.or(self.side),
             value: later.value.or(self.value),
+            // Help alone is of the link named last; other links stand in the place of those named before.
+            links: match later.links.named().next() {
+                None => self.links.with(later.links),
+                Some(_) => later.links,
+            },
         }
+    }
+
+    /// These details and more of the same try: links that are named later come to those named before.
+    pub fn with(self, more: Details) -> Details {
+        Details { links: self.links.with(more.links), ..self.changed_by(more) }
     }
 }
 
 impl Said {
+    /// The same said of a chain of so many links, where a number names a link, however it came: typed, pressed or spoken.
+    #[must_use]
+    pub fn of_a_chain(self, links: u8) -> Self {
+        let named = |details: Details| {
+            let number = details.step.map_or(LinkMarks::NONE, |link| LinkMarks::link(link, None));
+            Details { step: None, links: number.with(details.links).up_to(links), ..details }
+        };
+        match self {
+            Said::Rep(details) => Said::Rep(named(details)),
+            Said::Detail(details) => Said::Detail(named(details)),
+            Said::Miss(details) => Said::Miss(named(details)),
+            Said::Change(details) => Said::Change(named(details)),
+            other => other,
+        }
+    }
+
     /// Whether it is said after the attention word.
     pub fn is_called(&self) -> bool {
         matches!(self, Said::Command { .. } | Said::TakesOver { .. } | Said::Behaviour { .. })

@@ -171,6 +171,9 @@ pub enum EditError {
     /// The plan would hold more steps than it may.
     #[error("the plan would have {0} steps; 50 is the most")]
     TooMany(usize),
+    /// The steps of a chain follow from its links.
+    #[error("the steps of a chain follow from its links; change the [[links]] in the plan's file")]
+    Chain,
     /// The steps stand in a form that cannot be changed without losing comments.
     #[error("the steps are written as one list; write each under a [[step]] line of its own")]
     Inline,

@@ -15,6 +15,7 @@
 //! ```
 
 mod asked;
+mod chain;
 mod details;
 mod edit;
 mod fresh;
@@ -29,6 +30,7 @@ use serde::{Deserialize, Serialize};
 
 pub use asked::asked;
 pub use details::{Mood, RewardValue, Side};
+pub use chain::{Chain, Link, MOST_LINKS, MOST_PROMPTS, PromptOrder, Prompts, Training};
 pub use edit::{Described, EditError, PlanChange, change_plan};
 pub use fresh::{Fresh, file_name, fresh};
 pub use moment::{Moment, WordMeaning, by_moment};
@@ -47,8 +49,10 @@ pub struct Plan {
     pub behaviour: String,
     /// Free text for people.
     pub note: Option<String>,
-    /// Steps in order; never empty.
+    /// Steps in order; never empty. Those of a chain follow from its links.
     pub steps: Vec<Step>,
+    /// The links, where the behaviour is a chain.
+    pub chain: Option<Chain>,
     /// The step that sessions start at, counted from 1.
     pub start_step: u8,
     /// What each reward value is.
@@ -266,6 +270,7 @@ impl Plan {
                 id: None,
                 was: Vec::new(),
             }],
+            chain: None,
             start_step: 1,
             rewards: Rewards::default(),
             limits: Limits::default(),

@@ -1,5 +1,6 @@
 //! TOML text to a checked [`Plan`]; every error names file, line, what was found and what was expected.
 
+mod chain;
 mod check;
 mod words_table;
 
@@ -12,8 +13,10 @@ pub use check::{PlanError, PlanErrors};
 pub use words_table::words;
 
 use super::{
-    Advice, Body, BodyKind, Dimension, Limits, Plan, RewardValue, Rewards, Step, Treat, Words,
+    Advice, Body, BodyKind, Dimension, Limits, Plan, RewardValue, Rewards, Step, Training, Treat,
+    Words,
 };
+use chain::{RawLink, RawPrompts, check_chain};
 use check::Checker;
 use words_table::{RawWords, read_words};
 
@@ -26,7 +29,10 @@ struct RawPlan {
     note: Option<String>,
     model: Option<String>,
     start_step: Option<Spanned<u8>>,
-    step: Spanned<Vec<RawStep>>,
+    step: Option<Spanned<Vec<RawStep>>>,
+    training: Option<Spanned<Training>>,
+    links: Option<Spanned<Vec<RawLink>>>,
+    prompts: Option<Spanned<RawPrompts>>,
     #[serde(default)]
     rewards: RawRewards,
     #[serde(default)]
@@ -112,21 +118,37 @@ pub(super) fn plan(file: &str, text: &str) -> Result<Plan, PlanErrors> {
         Ok(raw) => raw,
         Err(error) => return Err(check.no_toml(&error)),
     };
-    let steps_span = raw.step.span();
-    let steps: Vec<Step> =
-        raw.step.into_inner().into_iter().map(|step| check_step(&mut check, step)).collect();
-    if steps.is_empty() || steps.len() > 50 {
-        check.complain(&steps_span, format!("{} steps", steps.len()), "1 to 50 steps");
-    }
+    let prompt_words = raw.prompts.as_ref().map(|raw| raw.get_ref().levels.clone());
+    let beside = raw.step.is_some();
+    let chain = check_chain(&mut check, beside, raw.training, raw.links, raw.prompts);
+    let steps: Vec<Step> = match (raw.step, &chain) {
+        (_, Some(chain)) => chain.steps(raw.behaviour.get_ref().trim()),
+        (Some(step), None) => check_steps(&mut check, step),
+        (None, None) => {
+            check.complain(
+                &(0..0),
+                "no [[step]]",
+                "a [[step]] for each step, or [[links]] of a chain",
+            );
+            Vec::new()
+        }
+    };
     let start_step = raw.start_step.map_or(1, |start| {
         let (span, start) = (start.span(), start.into_inner());
-        if start == 0 || usize::from(start) > steps.len() {
+        if !steps.is_empty() && (start == 0 || usize::from(start) > steps.len()) {
             check.complain(&span, start.to_string(), &format!("a step from 1 to {}", steps.len()));
         }
         start
     });
-    let mut words = read_words(&mut check, raw.words, Words::english());
-    words.keep_steps(u8::try_from(steps.len()).unwrap_or(u8::MAX));
+    let steps_span = raw.words.steps_span();
+    let prompt_words = prompt_words.unwrap_or_default();
+    let mut words = read_words(&mut check, raw.words, Words::english(), prompt_words);
+    let numbers = chain.as_ref().map_or(steps.len(), |chain| chain.links.len());
+    words.keep_steps(u8::try_from(numbers).unwrap_or(u8::MAX));
+    if let Some(chain) = &chain {
+        chain::check_numbers(&mut check, chain, &words, &steps_span);
+        words.set_numbers_are_links(true);
+    }
     let plan = Plan {
         animal: check.filled(raw.animal, "the animal's name"),
         species: check.filled(raw.species, "a species"),
@@ -134,6 +156,7 @@ pub(super) fn plan(file: &str, text: &str) -> Result<Plan, PlanErrors> {
         note: raw.note,
         model: raw.model,
         steps,
+        chain,
         start_step,
         rewards: check_rewards(&mut check, raw.rewards),
         limits: check_limits(&mut check, raw.limits),
@@ -143,6 +166,16 @@ pub(super) fn plan(file: &str, text: &str) -> Result<Plan, PlanErrors> {
         words,
     };
     check.finish(plan)
+}
+
+fn check_steps(check: &mut Checker, raw: Spanned<Vec<RawStep>>) -> Vec<Step> {
+    let span = raw.span();
+    let steps: Vec<Step> =
+        raw.into_inner().into_iter().map(|step| check_step(check, step)).collect();
+    if steps.is_empty() || steps.len() > 50 {
+        check.complain(&span, format!("{} steps", steps.len()), "1 to 50 steps");
+    }
+    steps
 }
 
 fn check_step(check: &mut Checker, raw: RawStep) -> Step {

@@ -238,8 +238,10 @@ pub enum Role {
     Marker,
     /// A try that did not meet the criterion.
     Miss,
-    /// The step reached, counted from 1.
+    /// The step reached, counted from 1; in a chain the link that needed help or broke.
     Step(u8),
+    /// How much help a link of a chain got, by its place in the plan's list, counted from 1.
+    Prompt(u8),
     /// What the rep was paid.
     Value(RewardValue),
     /// Which side worked.
@@ -296,6 +298,7 @@ pub struct Words {
     work_on: Vec<String>,
     takes_over: Vec<String>,
     behaviour: Vec<String>,
+    pub(super) numbers_are_links: bool,
 }
 
 impl Words {
@@ -310,6 +313,7 @@ impl Words {
             work_on: Vec::new(),
             takes_over: Vec::new(),
             behaviour: Vec::new(),
+            numbers_are_links: false,
         }
     }
 

@@ -259,7 +259,7 @@ impl Quiz {
     fn said(&mut self, said: Said, out: &mut Vec<QuizEffect>) {
         self.silent = 0;
         match said {
-            Said::Detail(Details { step: Some(step), side: None, value: None }) => {
+            Said::Detail(Details { step: Some(step), side: None, value: None, .. }) => {
                 match usize::from(step).checked_sub(1).and_then(|place| CHOICES.get(place)) {
                     Some(choice) => self.answer(*choice, out),
                     None => self.no_answer(out),

@@ -41,8 +41,8 @@ fn number(step: u8) -> Said {
     Said::Detail(Details { step: Some(step), ..Details::default() })
 }
 
-const NO: Said = Said::Miss(Details { step: None, side: None, value: None });
-const YES: Said = Said::Rep(Details { step: None, side: None, value: None });
+const NO: Said = Said::Miss(Details::NONE);
+const YES: Said = Said::Rep(Details::NONE);
 
 #[test]
 fn every_sound_is_taught_before_it_is_asked() {

@@ -255,7 +255,11 @@ impl Summary {
                 })
                 .collect(),
             rate_per_min: (minutes > 0.0).then(|| f64::from(tries.rewarded) / minutes),
-            best_step: reps.iter().filter(|rep| rep.rewarded()).map(|rep| rep.step).max(),
+            best_step: reps
+                .iter()
+                .filter(|rep| rep.rewarded() && rep.step > 0)
+                .map(|rep| rep.step)
+                .max(),
             latency_median_s: usual(latencies.collect()),
             longest_hold_s: reps
                 .iter()

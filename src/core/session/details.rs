@@ -9,9 +9,9 @@ use crate::at::At;
 use crate::interpret::{Details, Said};
 use crate::plan::{Command, Mood, Plan, RewardValue, Side};
 
-const LEFT: Details = Details { step: None, side: Some(Side::Left), value: None };
-const TWO: Details = Details { step: Some(2), side: None, value: None };
-const HIGH: Details = Details { step: None, side: None, value: Some(RewardValue::High) };
+const LEFT: Details = Details { side: Some(Side::Left), ..Details::NONE };
+const TWO: Details = Details { step: Some(2), ..Details::NONE };
+const HIGH: Details = Details { value: Some(RewardValue::High), ..Details::NONE };
 
 fn yes() -> Said {
     Said::Rep(Details::default())
@@ -146,7 +146,7 @@ fn details() -> impl Strategy<Value = Details> {
     let side = prop_oneof![Just(Side::Left), Just(Side::Right)];
     let value = prop_oneof![Just(RewardValue::Low), Just(RewardValue::Jackpot)];
     (prop::option::of(1..5_u8), prop::option::of(side), prop::option::of(value))
-        .prop_map(|(step, side, value)| Details { step, side, value })
+        .prop_map(|(step, side, value)| Details { step, side, value, ..Details::default() })
 }
 
 proptest! {

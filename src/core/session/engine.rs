@@ -16,6 +16,7 @@ use super::{
     Tries, WhyEnded,
 };
 use crate::at::At;
+use crate::chain::LinkScores;
 use crate::interpret::Details;
 use crate::machine::Machine;
 use crate::plan::Plan;
@@ -314,7 +315,15 @@ impl Session {
         let active = self.watch.active(at);
         let cue = self.core.cue_since.take();
         let hold = self.core.hold_since.take();
-        let step = details.step.unwrap_or(self.working);
+        let links = self
+            .plan
+            .chain
+            .as_ref()
+            .map(|chain| LinkScores::of(chain, self.working, details.links, missed.is_some()));
+        let step = match self.plan.chain.as_ref().zip(links) {
+            Some((chain, links)) => links.reached(chain, self.working),
+            None => details.step.unwrap_or(self.working),
+        };
         let outcome = match missed {
             Some(because) => Outcome::Missed(because),
             None => Outcome::Rewarded(
@@ -332,6 +341,7 @@ impl Session {
             side: details.side,
             latency: cue.map(|since| active.saturating_sub(since)),
             duration: hold.map(|since| active.saturating_sub(since)),
+            links: links.unwrap_or_default(),
         };
         self.reps.push(rep.clone());
         self.core.tally.count(&self.reps, &self.plan);

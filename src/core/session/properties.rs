@@ -33,7 +33,7 @@ fn details() -> impl Strategy<Value = Details> {
     let value =
         prop_oneof![Just(RewardValue::Low), Just(RewardValue::High), Just(RewardValue::Jackpot)];
     (prop::option::of(0..6_u8), prop::option::of(side), prop::option::of(value))
-        .prop_map(|(step, side, value)| Details { step, side, value })
+        .prop_map(|(step, side, value)| Details { step, side, value, ..Details::default() })
 }
 
 /// Tags that change the record, without take-backs, changes and commands.

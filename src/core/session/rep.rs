@@ -5,6 +5,7 @@ use std::time::Duration;
 use serde::{Deserialize, Serialize};
 
 use crate::at::At;
+use crate::chain::LinkScores;
 use crate::plan::{RewardValue, Role, Side, Words};
 
 /// One try by the animal.
@@ -20,7 +21,7 @@ pub struct Rep {
     pub active: Duration,
     /// Step that was being worked on, counted from 1.
     pub working: u8,
-    /// Step reached, counted from 1.
+    /// Step reached, counted from 1; 0 for a try of a chain in which not even the first link to be trained went by itself.
     pub step: u8,
     /// Whether it was rewarded.
     pub outcome: Outcome,
@@ -33,6 +34,9 @@ pub struct Rep {
     pub latency: Option<Duration>,
     /// From the start word to the marker, when a hold was begun.
     pub duration: Option<Duration>,
+    /// How each link went; none where the behaviour is no chain.
+    #[serde(default, skip_serializing_if = "LinkScores::is_empty")]
+    pub links: LinkScores,
 }
 
 /// Whether a rep was rewarded.

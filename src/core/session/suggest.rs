@@ -80,7 +80,8 @@ impl Session {
         let (plan, prior) = (self.plan(), self.prior());
         let since = self.declining_since();
         let known = AtStep::known_from_scratch(plan, prior, reps, self.working(), since);
-        decide::decide(self.plan(), &known, self.prior().easy)
+        let links = reps.iter().map(|rep| (rep.working, rep.links));
+        decide::decide(plan, &known, prior.easy).with_link(plan, links)
     }
 
     /// Whether what this nudge says of the step is decided now.

@@ -9,6 +9,10 @@ use crate::plan::Command;
 
 impl Session {
     pub(super) fn tagged(&mut self, at: At, said: Said, words: String, out: &mut Vec<Output>) {
+        let said = match &self.plan.chain {
+            Some(chain) => said.of_a_chain(chain.len()),
+            None => said,
+        };
         if let Said::Command { command } = said {
             if command == Command::Refilled && self.begun() {
                 // It can be taken back like a tag, and is said in a pause as well.

@@ -177,13 +177,13 @@ impl Session {
             return false;
         }
         // All that was said of it so far: a spoken step changes what is paid by default, a spoken value stays.
-        let of_it = self.undo.iter().skip(place).filter_map(|entry| match &entry.said {
-            Some(Said::Rep(said) | Said::Miss(said) | Said::Detail(said) | Said::Change(said)) => {
-                Some(*said)
-            }
-            _ => None,
+        let said_of_it = self.undo.iter().skip(place).filter_map(|entry| entry.said.as_ref());
+        let details = said_of_it.chain([&said]).fold(Details::default(), |all, said| match said {
+            // What is said more comes to it; a change stands in the place of what was said before.
+            Said::Rep(more) | Said::Miss(more) | Said::Detail(more) => all.with(*more),
+            Said::Change(other) => all.changed_by(*other),
+            _ => all,
         });
-        let details = of_it.chain([details]).fold(Details::default(), Details::changed_by);
         if self.undo.len() == DEPTH {
             // Remembering this change lets go of the oldest tag, and all places move up.
             let Some(moved) = place.checked_sub(1) else { return false };

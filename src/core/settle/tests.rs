@@ -91,7 +91,7 @@ fn says(effects: &[SettleEffect], line: &SettleLine) -> bool {
 }
 
 const TALK: Settled = Settled::Nothing { no_rep: false };
-const REP: Settled = Settled::Rep(Details { step: None, side: None, value: None });
+const REP: Settled = Settled::Rep(Details::NONE);
 
 #[test]
 fn yes_is_the_first_reading_correction_the_second_and_miss_is_nothing() {
@@ -112,7 +112,7 @@ fn yes_is_the_first_reading_correction_the_second_and_miss_is_nothing() {
 fn readings_come_to_what_they_say() {
     let grammar = Grammar::new(&Words::english());
     let counts = |words: &str| Reading::of(words, &grammar).counts;
-    let three = Details { step: Some(3), value: Some(RewardValue::High), side: None };
+    let three = Details { step: Some(3), value: Some(RewardValue::High), ..Details::NONE };
     assert_eq!(counts("yes three bonus"), Counts::Rep(three));
     assert_eq!(counts("miss"), Counts::Miss(Details::default()));
     assert_eq!(counts("tired"), Counts::NoRep);
@@ -140,10 +140,10 @@ fn a_reason_is_not_another_reading() {
 fn a_rep_can_be_said_as_it_was() {
     let mut round = Round::of(&[("miss", "this"), ("yes two", "yes to"), ("miss", "")]);
     let (step, left) = (Some(3), Some(Side::Left));
-    let details = Details { step, side: left, value: None };
+    let details = Details { step, side: left, ..Details::NONE };
     round.answers(Said::Rep(details));
     round.answers(Said::Change(Details { side: left, ..Details::default() }));
-    let changed = Details { step: Some(2), side: left, value: None };
+    let changed = Details { step: Some(2), side: left, ..Details::NONE };
     let rep = |details| Some(Settled::Rep(details));
     assert_eq!(round.written(), [(0, rep(details)), (1, rep(changed))]);
     // A miss is paid nothing; its side and the step tried are its own.

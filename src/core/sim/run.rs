@@ -162,6 +162,7 @@ impl Course<'_> {
             step: says_step.then_some(step),
             side: dice.random_bool(self.trainer.says_side).then_some(side),
             value: jackpot.then_some(RewardValue::Jackpot),
+            ..Details::default()
         };
         let value =
             details.value.unwrap_or_else(|| self.plan.default_value(step, self.truth.working));

@@ -18,9 +18,7 @@ pub struct Prompt {
 /// them; a change with one detail after it, since alone it changes nothing.
 pub fn prompts(words: &Words) -> Vec<Prompt> {
     let first = |role: &Role| words.of(role).first().cloned();
-    let detail = words.iter().find(|(role, _)| {
-        matches!(role, Role::Value(_) | Role::Side(_)) || matches!(role, Role::Step(_))
-    });
+    let detail = words.iter().find(|(role, _)| role.is_detail());
     let begin = first(&Role::Command(Command::Begin));
     let phrases = words.iter().filter_map(|(role, phrase)| match role {
         role if role.is_called() => None,

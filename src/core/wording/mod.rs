@@ -172,12 +172,14 @@ impl Wording {
         self.0.render("decision", of_decision(decision, name))
     }
 
-    /// What else is to be said of a decision: how many more tries would tell, and a goal that nobody measured.
+    /// What else is to be said of a decision: which link of a chain to work on, how many more tries would tell, and a goal
+    /// that nobody measured.
     pub fn beside(&self, decision: &Decision) -> Vec<String> {
         let values = || of_decision(decision, None);
         let more = decision.more_tries.map(|_| self.0.render("more", values()));
         let unmeasured = decision.unmeasured.map(|_| self.0.render("unmeasured", values()));
-        more.into_iter().chain(unmeasured).collect()
+        let link = decision.link.as_ref().map(|_| self.0.render("link", values()));
+        link.into_iter().chain(more).chain(unmeasured).collect()
     }
 
     /// A step to warm up on and to go back to, without a full stop.

@@ -140,8 +140,7 @@ pub fn check(
             }
         }
         // Details count only right after a marker, commands only after the attention word.
-        let alone =
-            !is_command(role) && !matches!(role, Role::Step(_) | Role::Value(_) | Role::Side(_));
+        let alone = !is_command(role) && !role.is_detail();
         if let Some(rank) = frequent.rank(phrase).filter(|rank| alone && *rank <= COMMON) {
             find(Trouble::Common { rank }, better());
         }

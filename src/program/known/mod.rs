@@ -218,5 +218,6 @@ pub fn as_try(rep: &Rep) -> Try {
         side: rep.side,
         latency_s: rep.latency.map(|latency| latency.as_secs_f64()),
         duration_s: rep.duration.map(|duration| duration.as_secs_f64()),
+        links: rep.links,
     }
 }

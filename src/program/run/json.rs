@@ -222,4 +222,7 @@ fn put_rep(put: &mut impl FnMut(&str, Value), rep: &Rep) {
     if let Some(duration) = rep.duration {
         put("duration_s", json!(duration.as_secs_f64()));
     }
+    if !rep.links.is_empty() {
+        put("links", json!(rep.links));
+    }
 }

@@ -4,7 +4,7 @@ use rusqlite::Connection;
 use rusqlite::types::ValueRef;
 
 use super::StoreError;
-use super::projection::{Fresh, MARK, REP, SUMMARY, mark_rows, rep_rows, summary_row};
+use super::projection::{Fresh, MARK, REP, SUMMARY, link_texts, mark_rows, rep_rows, summary_row};
 
 /// The tables whose rows of session `no` are others than those that follow from its log.
 pub(super) fn differing(
@@ -13,7 +13,8 @@ pub(super) fn differing(
     fresh: &Fresh,
 ) -> Result<Vec<&'static str>, StoreError> {
     let mut found = Vec::new();
-    if !same(conn, REP, "number", no, rep_rows(no, &fresh.folded))? {
+    let links = link_texts(&fresh.folded);
+    if !same(conn, REP, "number", no, rep_rows(no, &fresh.folded, &links))? {
         found.push(REP.0);
     }
     if !same(conn, MARK, "number", no, mark_rows(no, &fresh.folded))? {

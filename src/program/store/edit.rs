@@ -10,6 +10,7 @@ use super::projection::read_through;
 use super::session::{micros, no};
 use super::{EventId, Folded, SessionId, Store, StoreError, append};
 use crate::at::At;
+use crate::interpret::LinkMarks;
 use crate::plan::Side;
 use crate::session::Outcome;
 
@@ -45,6 +46,16 @@ pub struct RepEdit {
     /// Side of the body; `Some(None)` says that there is none.
     #[serde(skip_serializing_if = "Option::is_none", with = "maybe_side")]
     pub side: Option<Option<Side>>,
+    /// Of a chain: the links that needed help or broke, in the place of those that did before.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub links: Option<LinkMarks>,
+}
+
+impl RepEdit {
+    /// What it says of the links of a chain: a step that is named there is a link.
+    pub(super) fn of_links(&self) -> Option<LinkMarks> {
+        self.links.or(self.step.map(|link| LinkMarks::link(link, None)))
+    }
 }
 
 /// A correction.

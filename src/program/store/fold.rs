@@ -10,6 +10,7 @@ use super::edit::{Change, Edit, RepEdit, Target};
 use super::feed::{Feed, is_end};
 use super::mark::{Mark, MarkKind};
 use crate::at::At;
+use crate::chain::LinkScores;
 use crate::interpret::Said;
 use crate::plan::{Command, Plan};
 use crate::session::{
@@ -308,7 +309,7 @@ impl Trace {
                     place.map(|index| folded.reps.remove(index)).is_some()
                 }
                 Change::Revise { target, to } => place_of(folded, *target)
-                    .map(|index| self.revise(&mut folded.reps[index], to))
+                    .map(|index| self.revise(plan, &mut folded.reps[index], to))
                     .is_some(),
                 Change::Add { at, rep, settles } => {
                     folded.reps.push(self.added(plan, *id, *at, rep));
@@ -326,7 +327,7 @@ impl Trace {
         }
     }
 
-    fn revise(&self, folded: &mut FoldedRep, to: &RepEdit) {
+    fn revise(&self, plan: &Plan, folded: &mut FoldedRep, to: &RepEdit) {
         let rep = &mut folded.rep;
         if let Some(at) = to.at {
             // Cue and start word stay where they were, so latency and duration move with the onset.
@@ -337,10 +338,17 @@ impl Trace {
             rep.at = at;
         }
         rep.working = to.working.unwrap_or(rep.working);
-        rep.step = to.step.unwrap_or(rep.step);
         if let Some(outcome) = to.outcome {
             rep.outcome = outcome;
             rep.value_named = true;
+        }
+        match &plan.chain {
+            None => rep.step = to.step.unwrap_or(rep.step),
+            Some(chain) => {
+                let said = to.of_links().unwrap_or_else(|| rep.links.as_said());
+                rep.links = LinkScores::of(chain, rep.working, said, !rep.rewarded());
+                rep.step = rep.links.reached(chain, rep.working);
+            }
         }
         rep.value_named = rep.rewarded() && to.value_named.unwrap_or(rep.value_named);
         rep.side = to.side.unwrap_or(rep.side);
@@ -352,7 +360,12 @@ impl Trace {
         let before = self.moments.iter().rev().find(|moment| moment.at <= at);
         let working =
             rep.working.or(before.map(|moment| moment.working)).unwrap_or(plan.start_step);
-        let step = rep.step.unwrap_or(working);
+        let missed = matches!(rep.outcome, Some(Outcome::Missed(_)));
+        let links = plan.chain.as_ref().map(|chain| {
+            let links = LinkScores::of(chain, working, rep.of_links().unwrap_or_default(), missed);
+            (links, links.reached(chain, working))
+        });
+        let step = links.map_or(rep.step.unwrap_or(working), |(_, reached)| reached);
         let outcome = Outcome::Rewarded(plan.default_value(step, working));
         let rep = Rep {
             input: None,
@@ -366,6 +379,7 @@ impl Trace {
             side: rep.side.flatten(),
             latency: None,
             duration: None,
+            links: links.map_or_else(LinkScores::default, |(links, _)| links),
         };
         FoldedRep { rep, event: Some(id), edited: true }
     }

@@ -16,7 +16,7 @@ use crate::own_files::folder_of;
 pub(super) use crate::own_files::suffixed as beside;
 use crate::private::{PassingFolder, create_folder};
 
-const MIGRATIONS: [M<'static>; 11] = [
+const MIGRATIONS: [M<'static>; 12] = [
     M::up(include_str!("migrations/0001-log.sql")),
     M::up(include_str!("migrations/0002-projections.sql")),
     M::up(include_str!("migrations/0003-catch-up.sql")),
@@ -28,6 +28,7 @@ const MIGRATIONS: [M<'static>; 11] = [
     M::up(include_str!("migrations/0009-named.sql")),
     M::up(include_str!("migrations/0010-declined.sql")),
     M::up(include_str!("migrations/0011-sitting.sql")),
+    M::up(include_str!("migrations/0012-links.sql")),
 ];
 /// Marks the file as ours; set by the first migration.
 const APPLICATION_ID: i64 = 0x4875_5461;

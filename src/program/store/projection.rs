@@ -261,7 +261,7 @@ pub(super) fn write(conn: &Connection, no: i64, fresh: &Fresh) -> Result<(), Sto
 pub(super) const REP: (&str, &str) = (
     "rep",
     "session, number, at_ns, active_ns, working, step, outcome, side, latency_ns, duration_ns, event, edited,
-     value_named",
+     value_named, links",
 );
 pub(super) const MARK: (&str, &str) =
     ("mark", "session, number, at_ns, active_ns, kind, name, event");
@@ -278,7 +278,8 @@ pub(super) fn put(conn: &Connection, into: &str, no: i64, fresh: &Fresh) -> Resu
         conn.prepare_cached(&format!("INSERT INTO {into}{table} ({columns}) VALUES ({places})"))
     };
     let mut statement = insert(REP)?;
-    for row in rep_rows(no, &fresh.folded) {
+    let links = link_texts(&fresh.folded);
+    for row in rep_rows(no, &fresh.folded, &links) {
         statement.execute(params_from_iter(row.map(ToSqlOutput::Borrowed)))?;
     }
     let mut statement = insert(MARK)?;
@@ -290,9 +291,18 @@ pub(super) fn put(conn: &Connection, into: &str, no: i64, fresh: &Fresh) -> Resu
     Ok(())
 }
 
-/// Rows of [`REP`], in order.
-pub(super) fn rep_rows(no: i64, folded: &Folded) -> impl Iterator<Item = [ValueRef<'_>; 13]> {
-    (1_i64..).zip(&folded.reps).map(move |(number, one)| {
+/// How the links of each try went, as [`REP`] has them; empty for what is no chain.
+pub(super) fn link_texts(folded: &Folded) -> Vec<String> {
+    folded.reps.iter().map(|one| one.rep.links.to_string()).collect()
+}
+
+/// Rows of [`REP`], in order; `links` are their [`link_texts`].
+pub(super) fn rep_rows<'a>(
+    no: i64,
+    folded: &'a Folded,
+    links: &'a [String],
+) -> impl Iterator<Item = [ValueRef<'a>; 14]> {
+    (1_i64..).zip(folded.reps.iter().zip(links)).map(move |(number, (one, links))| {
         let rep = &one.rep;
         [
             Integer(no),
@@ -308,6 +318,7 @@ pub(super) fn rep_rows(no: i64, folded: &Folded) -> impl Iterator<Item = [ValueR
             one.event.as_ref().map_or(Null, |id| Blob(id.0.as_bytes())),
             Integer(one.edited.into()),
             Integer(rep.value_named.into()),
+            if links.is_empty() { Null } else { text(links) },
         ]
     })
 }

@@ -8,6 +8,7 @@ use rusqlite::types::{FromSqlError, Type};
 
 use super::{AnimalId, EventId, Mark, MarkKind, SessionId, Source};
 use crate::at::At;
+use crate::chain::LinkScores;
 use crate::plan::{RewardValue, Side};
 use crate::session::{MissedBecause, NudgeKind, Outcome, Rep, Tries, WhyEnded};
 
@@ -148,7 +149,7 @@ pub(super) fn session(row: &Row) -> rusqlite::Result<SessionRow> {
 }
 
 pub(super) const REP_COLUMNS: &str = "r.number, r.at_ns, r.active_ns, r.working, r.step,
-    r.outcome, r.side, r.latency_ns, r.duration_ns, r.event, r.edited, r.value_named";
+    r.outcome, r.side, r.latency_ns, r.duration_ns, r.event, r.edited, r.value_named, r.links";
 
 pub(super) fn rep(row: &Row, session: SessionId) -> rusqlite::Result<RepRow> {
     Ok(RepRow {
@@ -177,6 +178,10 @@ pub(super) fn rep(row: &Row, session: SessionId) -> rusqlite::Result<RepRow> {
             },
             latency: row.get::<_, Option<i64>>(7)?.map(span),
             duration: row.get::<_, Option<i64>>(8)?.map(span),
+            links: match row.get_ref(12)?.as_str_or_null()? {
+                None => LinkScores::default(),
+                Some(links) => links.parse().map_err(|_| unknown(12))?,
+            },
         },
         event: row.get(9)?,
         edited: row.get(10)?,

@@ -4,6 +4,7 @@
 mod agreement;
 mod animals;
 mod body;
+mod chains;
 mod charts;
 mod hostile;
 mod rates;

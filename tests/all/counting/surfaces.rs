@@ -19,7 +19,9 @@ use crate::review::pages::page_of;
 const COUNTED: Tries = Tries { rewarded: 7, missed: 3 };
 
 fn tags() -> Vec<(f64, Said)> {
-    let rep = |step: Option<u8>, side, value| Said::Rep(Details { step, side, value });
+    let rep = |step: Option<u8>, side, value| {
+        Said::Rep(Details { step, side, value, ..Details::default() })
+    };
     vec![
         (3.0, rep(None, None, None)),
         (7.0, rep(Some(2), Some(Side::Left), None)),

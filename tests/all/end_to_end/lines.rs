@@ -32,7 +32,7 @@ fn written(printer: impl Printer + 'static, page: &Page) -> Result<String> {
     let (clock, _hands) = Clock::fake("2026-01-02T03:04:05Z".parse()?);
     let mut desk = Desk::new(Box::new(printer), clock);
     let mut conductor = Conductor::new(plan);
-    let details = |step, side, value| Details { step, side, value };
+    let details = |step, side, value| Details { step, side, value, ..Details::default() };
     let tags = [
         (1.0, Said::Command { command: Command::Begin }, "juniper begin"),
         (3.0, Said::Rep(details(None, None, None)), "yes"),

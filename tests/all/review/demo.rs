@@ -114,7 +114,7 @@ fn tags(dice: &mut Dice, step: u8, count: usize, sides: bool) -> Vec<(f64, Input
         } else {
             let step = Some(if luck < 0.4 { step.saturating_sub(1).max(1) } else { step });
             let value = (luck > 0.95).then_some(RewardValue::Jackpot);
-            Said::Rep(Details { step, side, value })
+            Said::Rep(Details { step, side, value, ..Details::default() })
         };
         tags.push((at, Input::said(said, "yes")));
     }

@@ -19,6 +19,9 @@ pub(super) fn change(
         let index = usize::from(asked).checked_sub(1).filter(|index| *index < count);
         index.ok_or(EditError::NoStep { asked, steps: count })
     };
+    if plan.chain.is_some() {
+        return Err(EditError::Chain);
+    }
     let Some(tables) = document.get_mut("step").and_then(Item::as_array_of_tables_mut) else {
         return Err(EditError::Inline);
     };

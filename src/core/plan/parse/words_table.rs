@@ -50,6 +50,13 @@ pub(super) struct RawWords {
     own: BTreeMap<String, Spanned<Phrases>>,
 }
 
+impl RawWords {
+    /// Where the plan names the numbers; its begin where it does not.
+    pub(super) fn steps_span(&self) -> Range<usize> {
+        self.steps.as_ref().map_or(0..0, Spanned::span)
+    }
+}
+
 /// Reads a table of words (the `[words]` part of a plan, as a file of its own) on top of `base`.
 ///
 /// # Errors
@@ -58,14 +65,20 @@ pub fn words(file: &str, text: &str, base: Words) -> Result<Words, PlanErrors> {
     let mut check = Checker::new(file, text);
     match toml::from_str::<RawWords>(text) {
         Ok(raw) => {
-            let words = read_words(&mut check, raw, base);
+            let words = read_words(&mut check, raw, base, Vec::new());
             check.finish(words)
         }
         Err(error) => Err(check.no_toml(&error)),
     }
 }
 
-pub(super) fn read_words(check: &mut Checker, raw: RawWords, base: Words) -> Words {
+/// `prompts` are the words for levels of help, which stand elsewhere in the plan.
+pub(super) fn read_words(
+    check: &mut Checker,
+    raw: RawWords,
+    base: Words,
+    prompts: Vec<Spanned<String>>,
+) -> Words {
     let mut words = base;
     if let Some(sounds) = raw.marker_sounds {
         words.set_marker_sounds(sounds);
@@ -124,6 +137,10 @@ pub(super) fn read_words(check: &mut Checker, raw: RawWords, base: Words) -> Wor
             set(&mut words, Role::Step(number), phrases, span.clone());
         }
     }
+    for (level, word) in (1..=u8::MAX).zip(prompts) {
+        let span = word.span();
+        set(&mut words, Role::Prompt(level), Phrases::One(word.into_inner()), span);
+    }
     for (command, phrases) in raw.commands {
         let span = phrases.span();
         set(&mut words, Role::Command(command), phrases.into_inner(), span);
@@ -180,6 +197,7 @@ fn check_words(check: &mut Checker, words: &Words, place: &BTreeMap<Role, Range<
 fn name(role: &Role) -> String {
     match role {
         Role::Step(number) => format!("step {number}"),
+        Role::Prompt(level) => format!("level {level} of the prompts"),
         Role::Own(name) => format!("own.{name}"),
         Role::TakesOver(name) => format!("people.{name}"),
         Role::Behaviour(name) | Role::Animal(name) => name.clone(),

@@ -25,8 +25,12 @@ fn every_line_of_settling_doubts() {
     };
     let settled = |settled| SettleLine::Settled { settled };
     let high = Outcome::Rewarded(RewardValue::High);
-    let details =
-        Details { step: Some(3), value: Some(RewardValue::Jackpot), side: Some(Side::Left) };
+    let details = Details {
+        step: Some(3),
+        value: Some(RewardValue::Jackpot),
+        side: Some(Side::Left),
+        ..Details::NONE
+    };
     let lines = [
         SettleLine::Begin { animal: animal.clone(), of: 3, spoken: Spoken::of(&words) },
         SettleLine::Begin { animal: animal.clone(), of: 1, spoken: few },

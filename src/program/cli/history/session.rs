@@ -210,6 +210,7 @@ mod tests {
     use super::super::sessions::tests::row;
     use super::*;
     use crate::at::At;
+    use crate::chain::LinkScores;
     use crate::plan::Plan;
     use crate::session::Summary;
     use crate::store::{EventId, FoldedRep};
@@ -229,6 +230,7 @@ mod tests {
                 side,
                 latency: Some(Duration::from_millis(1_240)),
                 duration: None,
+                links: LinkScores::default(),
             },
             event: None,
             edited: at == 19,

@@ -3,6 +3,7 @@ use uuid::Uuid;
 
 use super::*;
 use crate::at::At;
+use crate::chain::LinkScores;
 use crate::plan::RewardValue;
 use crate::session::{Event, Input, MissedBecause, Outcome, Rep, Summary};
 use crate::store::{Edit, FoldedRep, RepEdit};
@@ -63,6 +64,7 @@ fn folded(there: bool) -> Folded {
         side: None,
         latency: None,
         duration: None,
+        links: LinkScores::default(),
     };
     let rep = FoldedRep { rep, event: Some(id(77)), edited: false };
     Folded { reps: if there { vec![rep] } else { Vec::new() }, ..nothing() }

@@ -31,7 +31,14 @@ const IF_KNOWN: &[Field] = &[
     ("side", "`left`, `right`"),
     ("latency_s", "since the cue"),
     ("duration_s", "since the start word"),
+    LINKS,
 ];
+/// Of a chain; then `step` follows from it.
+const LINKS: Field = (
+    "links",
+    "of a chain, for each link `link`, `score` (`independent`, `prompted`, `failed`, `not_reached`, `untrained`) and, if \
+     said, `prompt` (level of help by its place in the plan)",
+);
 const REWARDED: &[Field] = &[
     OF_A_TRY[0],
     OF_A_TRY[1],
@@ -42,10 +49,18 @@ const REWARDED: &[Field] = &[
 ];
 const MISSED: &[Field] = &[("because", "`said`, `hold_ran_out`")];
 /// A miss by itself may have been taken back at its own moment.
-const OF_A_MISS: &[Field] =
-    &[OF_A_TRY[0], OF_A_TRY[1], OF_A_TRY[2], OF_A_TRY[3], IF_KNOWN[0], IF_KNOWN[1], IF_KNOWN[2]];
+const OF_A_MISS: &[Field] = &[
+    OF_A_TRY[0],
+    OF_A_TRY[1],
+    OF_A_TRY[2],
+    OF_A_TRY[3],
+    IF_KNOWN[0],
+    IF_KNOWN[1],
+    IF_KNOWN[2],
+    LINKS,
+];
 const AS_IT_IS_NOW: &[Field] =
-    &[REWARDED[4], REWARDED[5], MISSED[0], IF_KNOWN[0], IF_KNOWN[1], IF_KNOWN[2]];
+    &[REWARDED[4], REWARDED[5], MISSED[0], IF_KNOWN[0], IF_KNOWN[1], IF_KNOWN[2], LINKS];
 
 /// Every kind of line.
 pub(crate) const LINES: &[LineSchema] = &[

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::at::At;
 use crate::clock::Clock;
-use crate::interpret::{Grammar, NotCounted};
+use crate::interpret::{Details, Grammar, LinkMarks, NotCounted};
 use crate::plan::Plan;
 use crate::session::{Event, Input, MissedBecause, Outcome};
 use crate::settle::{Before, Doubt, Settled};
@@ -134,16 +134,22 @@ fn rep(settled: Settled) -> Option<RepEdit> {
     match settled {
         Settled::Rep(details) => Some(RepEdit {
             step: details.step,
+            links: said_of_links(details),
             outcome: details.value.map(Outcome::Rewarded),
             side: details.side.map(Some),
             ..RepEdit::default()
         }),
         Settled::Miss(details) => Some(RepEdit {
             step: details.step,
+            links: said_of_links(details),
             side: details.side.map(Some),
             outcome: Some(Outcome::Missed(MissedBecause::Said)),
             ..RepEdit::default()
         }),
         Settled::Nothing { .. } => None,
     }
+}
+
+fn said_of_links(details: Details) -> Option<LinkMarks> {
+    (!details.links.is_empty()).then_some(details.links)
 }

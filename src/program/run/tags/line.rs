@@ -7,7 +7,8 @@ use serde::Deserialize;
 use thiserror::Error;
 
 use crate::at::At;
-use crate::interpret::{Details, Said};
+use crate::chain::LinkScores;
+use crate::interpret::{Details, LinkMarks, Said};
 use crate::plan::{Command, Mood, RewardValue, Side};
 use crate::run::HeardTimes;
 use crate::session::{Elsewhere, Input, MissedBecause};
@@ -122,6 +123,7 @@ struct Fields<'a> {
     #[serde(default, borrow)]
     words: Cow<'a, str>,
     step: Option<u8>,
+    links: Option<LinkScores>,
     side: Option<Side>,
     value: Option<RewardValue>,
     value_named: Option<bool>,
@@ -145,7 +147,8 @@ pub(super) fn understand(line: &str) -> Result<TagLine, LineError> {
     let fields: Fields = serde_json::from_str(line)?;
     let at = moment("at_s", fields.at_s)?;
     let session = fields.session;
-    if fields.step == Some(0) {
+    // A try of a chain may have reached none of its steps.
+    if fields.step == Some(0) && fields.links.is_none() {
         return Err(LineError::StepNought);
     }
     let heard = match (fields.end_s, fields.decided_s) {
@@ -174,7 +177,10 @@ pub(super) fn understand(line: &str) -> Result<TagLine, LineError> {
 fn input(fields: Fields) -> Result<Input, LineError> {
     // A value that the plan gave is not said: it follows again.
     let value = fields.value.filter(|_| fields.value_named != Some(false));
-    let details = Details { step: fields.step, side: fields.side, value };
+    // The step of a try of a chain follows from its links.
+    let step = fields.step.filter(|_| fields.links.is_none());
+    let links = fields.links.map_or(LinkMarks::NONE, |links| links.as_said());
+    let details = Details { step, side: fields.side, value, links };
     let words = fields.words.into_owned();
     let said = match fields.kind {
         Kind::Rep => Said::Rep(details),

@@ -8,8 +8,8 @@ use proptest::strategy::ValueTree;
 use super::*;
 use crate::at::At;
 use crate::clock::Clock;
-use crate::interpret::{Details, Said};
-use crate::plan::{Command, Mood, RewardValue, Side};
+use crate::interpret::{Details, LinkMark, LinkMarks, Said};
+use crate::plan::{Chain, Command, Link, Mood, RewardValue, Side, Training};
 use crate::run::json::lines;
 use crate::run::{HeardTimes, JsonLines};
 use crate::session::Input;
@@ -50,12 +50,24 @@ fn plan() -> Plan {
 /// A session: what comes in, the step it begins at, and whether it is heard.
 type Scene = (Vec<(At, Input)>, u8, bool);
 
+/// The same of a chain, trained in this way.
+fn chain(training: Training) -> Plan {
+    let link = |name: &str| Link { name: name.to_owned(), id: None };
+    let links = ["takes", "carries", "turns", "drops"].map(link).into();
+    Plan { chain: Some(Chain { training, links, prompts: None }), ..plan() }
+}
+
 /// The lines of these sessions, as the program prints them; each begins at its step, and is typed or heard.
 fn printed_from(sessions: &[Scene], close: Duration) -> String {
+    printed_by(&plan(), sessions, close)
+}
+
+/// The same by this plan.
+fn printed_by(plan: &Plan, sessions: &[Scene], close: Duration) -> String {
     let page = Page::default();
     let mut desk = desk(&page);
     for (number, (inputs, step, heard)) in (1..).zip(sessions) {
-        let mut conductor = Conductor::new(Plan { start_step: *step, ..plan() });
+        let mut conductor = Conductor::new(Plan { start_step: *step, ..plan.clone() });
         desk.printer.session(number);
         let mut ends = At::ZERO;
         for (at, input) in inputs {
@@ -76,9 +88,14 @@ fn printed(sessions: &[Vec<(At, Input)>], close: Duration) -> String {
 
 /// The lines that come of these lines.
 fn again(lines: &str) -> Result<String, TagsError> {
+    again_by(&plan(), lines)
+}
+
+/// The same by this plan.
+fn again_by(plan: &Plan, lines: &str) -> Result<String, TagsError> {
     let page = Page::default();
     let mut desk = desk(&page);
-    replay_tags(lines.as_bytes(), &plan(), &Prior::default(), &mut desk)?;
+    replay_tags(lines.as_bytes(), plan, &Prior::default(), &mut desk)?;
     Ok(page.text())
 }
 
@@ -86,8 +103,13 @@ fn details() -> impl Strategy<Value = Details> {
     let side = prop_oneof![Just(Side::Left), Just(Side::Right)];
     let value =
         prop_oneof![Just(RewardValue::Low), Just(RewardValue::High), Just(RewardValue::Jackpot)];
-    (prop::option::of(1..6_u8), prop::option::of(side), prop::option::of(value))
-        .prop_map(|(step, side, value)| Details { step, side, value })
+    let link = (prop::option::of(1..6_u8), prop::option::of(1..4_u8));
+    let links = prop::collection::vec(link, 0..3).prop_map(|named| {
+        let marks = named.into_iter().map(|(link, prompt)| LinkMark { link, prompt });
+        LinkMarks::from(marks.collect::<Vec<_>>())
+    });
+    (prop::option::of(1..6_u8), prop::option::of(side), prop::option::of(value), links)
+        .prop_map(|(step, side, value, links)| Details { step, side, value, links })
 }
 
 fn input() -> impl Strategy<Value = Input> {
@@ -162,6 +184,22 @@ proptest! {
     }
 
     #[test]
+    fn a_chain_is_read_back_link_by_link(
+        sessions in prop::collection::vec((session(), 1..=4_u8, any::<bool>()), 1..3),
+        training in prop::sample::select(vec![Training::Forwards, Training::Backwards, Training::Whole]),
+    ) {
+        let plan = chain(training);
+        let begins = |(inputs, ..): &Scene| {
+            let mut session = Session::new(plan.clone());
+            inputs.iter().for_each(|(at, input)| drop(session.handle(*at, input.clone())));
+            session.begun()
+        };
+        let sessions: Vec<_> = sessions.into_iter().filter(begins).collect();
+        let printed = printed_by(&plan, &sessions, Duration::ZERO);
+        prop_assert_eq!(again_by(&plan, &printed).unwrap(), printed);
+    }
+
+    #[test]
     fn no_text_makes_it_panic(text in "\\PC{0,80}", at in prop::num::f64::ANY, kind in "[a-z_]{0,9}") {
         let _any = again(&text);
         let _any = again(&format!("{{\"at_s\":{at},\"kind\":\"{kind}\",\"words\":\"{text}\"}}"));
@@ -225,9 +263,10 @@ fn the_list_of_lines_has_none_that_is_never_printed() {
         })
         .collect();
     let mut runner = proptest::test_runner::TestRunner::deterministic();
-    for _ in 0..400 {
+    for round in 0..400 {
         let inputs = session().new_tree(&mut runner).unwrap().current();
-        for line in printed_from(&[(inputs, 1, false)], Duration::ZERO).lines() {
+        let plan = if round % 4 == 0 { chain(Training::Whole) } else { plan() };
+        for line in printed_by(&plan, &[(inputs, 1, false)], Duration::ZERO).lines() {
             let line: serde_json::Value = serde_json::from_str(line).unwrap();
             of_sessions.retain(|(kind, field)| line["kind"] != *kind || line.get(field).is_none());
         }

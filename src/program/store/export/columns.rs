@@ -91,7 +91,7 @@ const START_STEP: Column =
 const LAST_STEP: Column =
     column("last_step", "step", "step worked on at the end", Kind::Whole, "m.last_step");
 
-const REPS: [Column; 26] = [
+const REPS: [Column; 27] = [
     SESSION,
     ANIMAL,
     SPECIES,
@@ -166,6 +166,13 @@ const REPS: [Column; 26] = [
     ),
     START_STEP,
     LAST_STEP,
+    column(
+        "links",
+        "",
+        "of a chain, link by link: independent, prompted, failed, not_reached, untrained; with the level of help",
+        Kind::Text,
+        "r.links",
+    ),
 ];
 
 const SESSIONS: [Column; 31] = [

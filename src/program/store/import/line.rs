@@ -13,6 +13,8 @@ use super::fields::Fields;
 use super::key::Key;
 use super::{ImportOptions, LineError, names};
 use crate::at::At;
+use crate::chain::LinkScores;
+use crate::interpret::LinkMarks;
 use crate::plan::{RewardValue, Side};
 use crate::store::Entry;
 
@@ -39,6 +41,8 @@ pub(super) struct RepLine {
     pub(super) step: Option<u8>,
     pub(super) working: Option<u8>,
     pub(super) side: Option<Side>,
+    /// How the links of a chain went; then the step follows from them.
+    pub(super) links: Option<LinkScores>,
     pub(super) latency: Option<At>,
     pub(super) duration: Option<At>,
     /// Whether it was corrected where it comes from.
@@ -47,6 +51,11 @@ pub(super) struct RepLine {
 }
 
 impl RepLine {
+    /// What was said of the links.
+    pub(super) fn links_said(&self) -> LinkMarks {
+        self.links.map_or(LinkMarks::NONE, |links| links.as_said())
+    }
+
     /// Whether it is taken in as a rep that was added after the fact, and not as one that was said.
     pub(super) fn is_added(&self) -> bool {
         self.edited && self.latency.is_none() && self.duration.is_none()
@@ -62,7 +71,7 @@ pub(super) struct OfSession {
     pub(super) last_step: Option<u8>,
 }
 
-pub(super) const COLUMNS: [&str; 24] = [
+pub(super) const COLUMNS: [&str; 25] = [
     "animal",
     "species",
     "behaviour",
@@ -87,11 +96,12 @@ pub(super) const COLUMNS: [&str; 24] = [
     "last_step",
     "edited",
     "value_named",
+    "links",
 ];
 /// Columns of our own export that follow from the others, or belong to where it came from.
 pub(super) const FOLLOW: [&str; 5] = ["day", "rep", "rewarded", "event", "source"];
 /// What only a rep can have.
-const OF_REPS: [&str; 14] = [
+const OF_REPS: [&str; 15] = [
     "behaviour",
     "session",
     "at_s",
@@ -106,6 +116,7 @@ const OF_REPS: [&str; 14] = [
     "duration_s",
     "edited",
     "value_named",
+    "links",
 ];
 
 /// Which cell of a line is of which column.
@@ -354,13 +365,21 @@ fn rep(fields: &Fields, has_behaviour: bool) -> Result<Option<RepLine>, LineErro
         return Err(fields.wrong("behaviour", "", "what was trained"));
     }
     let at = fields.seconds("at_s")?;
+    let links = match fields.text("links") {
+        None => None,
+        Some(text) => {
+            let expected = "independent, prompted, failed, not_reached or untrained for each link";
+            Some(text.parse().map_err(|_| fields.wrong("links", &text, expected))?)
+        }
+    };
     Ok(Some(RepLine {
         line: fields.line,
         at: at.ok_or_else(|| fields.wrong("at_s", "", "seconds since the start"))?,
         active: fields.seconds("active_s")?,
         paid,
         ran_out,
-        step: fields.step("step")?,
+        step: if links.is_some() { None } else { fields.step("step")? },
+        links,
         working: fields.step("working")?,
         side: match fields.text("side").map(|side| side.to_ascii_lowercase()).as_deref() {
             None => None,

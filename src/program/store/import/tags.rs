@@ -72,19 +72,24 @@ impl Tags {
         let place = self.events.len();
         match line.paid {
             Some(paid) => {
-                let by_plan = plan.default_value(line.step.unwrap_or(working), working);
+                let reached = plan.chain.as_ref().zip(line.links);
+                let reached = reached.map(|(chain, links)| links.reached(chain, working));
+                let step = reached.or(line.step).unwrap_or(working);
+                let by_plan = plan.default_value(step, working);
                 let value = (line.named || by_plan != paid).then_some(paid);
                 if value.is_some() && !line.named {
                     let unnamed = RepEdit { value_named: Some(false), ..RepEdit::default() };
                     self.revised.push((place, unnamed));
                 }
-                let details = Details { step: line.step, side: line.side, value };
+                let links = line.links_said();
+                let details = Details { step: line.step, side: line.side, value, links };
                 return self.say(line.at, Said::Rep(details), "yes");
             }
             None if ran_out => self.log(line.at, Event::Derived(Derived::HoldRanOut)),
             None => {
                 let step = line.step.filter(|step| *step != working);
-                let details = Details { step, side: line.side, value: None };
+                let links = line.links_said();
+                let details = Details { step, side: line.side, links, ..Details::default() };
                 self.say(line.at, Said::Miss(details), "miss");
                 if !line.ran_out {
                     return;
@@ -182,6 +187,7 @@ pub(super) fn tags(lines: &[RepLine], plan: &Plan, errors: &mut LineErrors) -> T
                 RepEdit {
                     working: line.working,
                     step: line.step,
+                    links: line.links.map(|links| links.as_said()),
                     outcome: Some(outcome(line)),
                     side: line.side.map(Some),
                     value_named: (line.paid.is_some() && !line.named).then_some(false),

@@ -167,7 +167,7 @@ fn before_an_upgrade_a_copy_is_kept() {
     let store = Store::open(&place.file).unwrap();
     assert_eq!(store.reps(&Filter::session(session)).unwrap().len(), 5);
     assert!(store.verify("0.1.0").unwrap().is_sound());
-    let copy = beside(&place.file, ".before-format-11");
+    let copy = beside(&place.file, ".before-format-12");
     let copy = rusqlite::Connection::open(copy).unwrap();
     let version: i64 = copy.pragma_query_value(None, "user_version", |row| row.get(0)).unwrap();
     assert_eq!(version, 1);

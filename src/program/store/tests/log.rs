@@ -154,7 +154,7 @@ fn any_details() -> impl Strategy<Value = Details> {
     let value =
         prop_oneof![Just(RewardValue::Low), Just(RewardValue::High), Just(RewardValue::Jackpot)];
     (any::<Option<u8>>(), proptest::option::of(side), proptest::option::of(value))
-        .prop_map(|(step, side, value)| Details { step, side, value })
+        .prop_map(|(step, side, value)| Details { step, side, value, ..Details::default() })
 }
 
 pub(super) fn any_said() -> impl Strategy<Value = Said> {

@@ -18,7 +18,7 @@ fn any_tags() -> impl Strategy<Value = Vec<(u32, crate::interpret::Said)>> {
     let side = prop_oneof![Just(Side::Left), Just(Side::Right)];
     let details =
         (proptest::option::of(1_u8..=3), proptest::option::of(side), proptest::option::of(value))
-            .prop_map(|(step, side, value)| Details { step, side, value });
+            .prop_map(|(step, side, value)| Details { step, side, value, ..Details::default() });
     let said = prop_oneof![
         6 => details.clone().prop_map(Said::Rep),
         3 => details.clone().prop_map(|details| Said::Miss(details.of_a_miss())),
