@@ -72,13 +72,7 @@ pub(super) fn link(
         }
         _ => {}
     }
-    let mut latest: Vec<LinkScores> = tries
-        .rev()
-        .filter(|(working, scores)| *working == decision.step && !scores.is_empty())
-        .take(plan.advice.tries.max(1) as usize)
-        .map(|(_, scores)| scores)
-        .collect();
-    latest.reverse();
+    let latest = latest(plan, decision.step, tries);
     let taught = chain.taught(decision.to);
     let trained = chain.trained(decision.to);
     let of = |link: u8| one_link(&latest, link);
@@ -97,6 +91,37 @@ pub(super) fn link(
         fade,
         reason: reason(&latest, link, chain),
     })
+}
+
+/// Whether the chain itself breaks so often that a step that is hardly met is too hard. Help is how a link is taught, so that
+/// tries that were done with help say nothing against the step. True of a behaviour that is no chain.
+pub fn breaks(
+    plan: &Plan,
+    step: u8,
+    tries: impl DoubleEndedIterator<Item = (u8, LinkScores)>,
+) -> bool {
+    if plan.chain.is_none() {
+        return true;
+    }
+    let latest = latest(plan, step, tries);
+    let broke = |scores: &&LinkScores| {
+        scores.iter().any(|score| matches!(score, LinkScore::Failed(_) | LinkScore::NotReached))
+    };
+    let count = latest.iter().filter(broke).count() as f64;
+    count > (1.0 - plan.advice.ease_below) * latest.len() as f64
+}
+
+/// The latest tries at this step, as many as the plan counts, oldest first.
+fn latest(
+    plan: &Plan,
+    step: u8,
+    tries: impl DoubleEndedIterator<Item = (u8, LinkScores)>,
+) -> Vec<LinkScores> {
+    let at_step = tries.rev().filter(|(working, scores)| *working == step && !scores.is_empty());
+    let tries = at_step.take(plan.advice.tries.max(1) as usize);
+    let mut latest: Vec<LinkScores> = tries.map(|(_, scores)| scores).collect();
+    latest.reverse();
+    latest
 }
 
 /// How often this link was reached in these tries, and how often it needed help or broke.

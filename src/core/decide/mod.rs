@@ -34,7 +34,7 @@ mod tests;
 use serde::Serialize;
 
 pub use known::{Known, OneMore, SESSIONS};
-pub use links::{Fade, LinkAdvice, LinkDoes};
+pub use links::{Fade, LinkAdvice, LinkDoes, breaks};
 pub use onward::{Onward, Unmeasured};
 
 use crate::chain::LinkScores;
@@ -94,10 +94,16 @@ impl Decision {
     pub fn with_link(
         self,
         plan: &Plan,
-        tries: impl DoubleEndedIterator<Item = (u8, LinkScores)>,
+        tries: impl DoubleEndedIterator<Item = (u8, LinkScores)> + Clone,
     ) -> Self {
-        let link = links::link(plan, &self, tries);
-        Decision { link, ..self }
+        let mut decision = self;
+        if decision.says == Says::TooHard && !links::breaks(plan, decision.step, tries.clone()) {
+            (decision.says, decision.to) = (Says::Stay, decision.step);
+            // Of help that was planned nothing is inferred.
+            decision.reason.probability = None;
+        }
+        decision.link = links::link(plan, &decision, tries);
+        decision
     }
 }
 

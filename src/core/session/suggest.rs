@@ -90,7 +90,11 @@ impl Session {
         let (faded, advice) = (self.core.at_step.faded(), &self.plan.advice);
         match kind {
             NudgeKind::StepReady => decide::is_ready(faded, advice),
-            NudgeKind::StepTooMuch => decide::is_too_hard(faded, advice, decide::LIKELY),
+            NudgeKind::StepTooMuch => {
+                let links = self.reps.iter().map(|rep| (rep.working, rep.links));
+                decide::is_too_hard(faded, advice, decide::LIKELY)
+                    && decide::breaks(&self.plan, self.working, links)
+            }
             _ => true,
         }
     }

@@ -111,7 +111,9 @@ impl<'a> Scene<'a> {
 
     /// Whether the step worked on is surely too hard.
     fn is_too_hard(&self) -> bool {
+        let links = self.reps.iter().map(|rep| (rep.working, rep.links));
         decide::is_too_hard(self.at_step.faded(), &self.plan.advice, TOO_HARD_WRONG)
+            && decide::breaks(self.plan, self.working, links)
     }
 
     /// Why the step worked on is too hard, where it surely is: more is asked than for an answer that is given once, since
