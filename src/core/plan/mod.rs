@@ -29,8 +29,8 @@ use std::time::Duration;
 use serde::{Deserialize, Serialize};
 
 pub use asked::asked;
-pub use details::{Mood, RewardValue, Side};
 pub use chain::{Chain, Link, MOST_LINKS, MOST_PROMPTS, PromptOrder, Prompts, Training};
+pub use details::{Mood, RewardValue, Side};
 pub use edit::{Described, EditError, PlanChange, change_plan};
 pub use fresh::{Fresh, file_name, fresh};
 pub use moment::{Moment, WordMeaning, by_moment};

@@ -240,7 +240,7 @@ pub enum Role {
     Miss,
     /// The step reached, counted from 1; in a chain the link that needed help or broke.
     Step(u8),
-    /// How much help a link of a chain got, by its place in the plan's list, counted from 1.
+    /// How much help a link got, by its place in the plan's list.
     Prompt(u8),
     /// What the rep was paid.
     Value(RewardValue),
