@@ -1,5 +1,6 @@
 //! Verdicts over weeks that somebody looks at after every session: how often they are wrong, and how late.
 
+use hushtally::chain::LinkScores;
 use hushtally::history::change;
 use hushtally::history::course::Course;
 use hushtally::history::effects::Shown;
@@ -36,6 +37,7 @@ pub(crate) fn session(day: usize, version: i64, met: u32, tries: u32) -> Session
         side: None,
         latency_s: None,
         duration_s: None,
+        links: LinkScores::default(),
     };
     Session {
         id: format!("s{day}"),
