@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::time::Duration;
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::tags::{is_no, is_yes};
 use super::{Choice, Dialogue, DialogueEffect, DialogueLine, Place, Question, Then};
@@ -13,7 +13,7 @@ use crate::interpret::Said;
 use crate::plan::Fresh;
 
 /// What is asked for a plan, in this order.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Part {
     /// The animal's name.
@@ -114,12 +114,14 @@ fn answer(part: Part, said: &str) -> String {
     }
 }
 
-/// A plan that is being made.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+/// A plan that is being made. It is kept by the names of its parts.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(transparent)]
 pub struct Draft {
     /// What was answered; empty where that was to leave the part out.
     said: BTreeMap<Part, String>,
     /// Whether the last question was met by silence.
+    #[serde(skip)]
     silent: bool,
 }
 
@@ -193,6 +195,7 @@ impl Dialogue {
         }
         draft.silent = false;
         draft.said.insert(part, text);
+        out.push(DialogueEffect::KeepDraft(Some(draft.clone())));
         self.next_part(now, out);
     }
 
@@ -201,6 +204,16 @@ impl Dialogue {
             Some(part) => self.ask_part(now, part, false, out),
             None => self.read_draft(now, out),
         }
+    }
+
+    /// A plan was half made when the program ended: says so; where there is no other plan, it is gone on with at once.
+    pub(super) fn tell_draft(&self, out: &mut Vec<DialogueEffect>) {
+        let Some(draft) = self.draft.as_ref().filter(|draft| !draft.said.is_empty()) else {
+            return;
+        };
+        let said = draft.said.values().filter(|said| !said.is_empty()).cloned().collect();
+        let attention = (!self.choices.is_empty()).then(|| self.attention.clone());
+        out.push(DialogueEffect::Say(DialogueLine::DraftThere { said, attention }));
     }
 
     /// What was said so far waits until it is asked for.
@@ -285,6 +298,7 @@ impl Dialogue {
         match made {
             Ok(choice) => {
                 self.draft = None;
+                out.push(DialogueEffect::KeepDraft(None));
                 self.choices.push(choice);
                 let attention = self.attention.clone();
                 out.push(DialogueEffect::Say(DialogueLine::PlanMade { attention }));

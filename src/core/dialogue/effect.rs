@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::aside::Aside;
+use super::draft::Draft;
 use super::health::Health;
 use super::line::DialogueLine;
 use crate::history::body::Alarm;
@@ -130,6 +131,8 @@ pub enum DialogueEffect {
     },
     /// Let this take the stage, and tell when it is over.
     Aside(Aside),
+    /// Keep what was said of a plan so far, beyond the end of the program; none, and nothing is kept any more.
+    KeepDraft(Option<Draft>),
     /// Write this plan, and give back what can be chosen now.
     MakePlan(Fresh),
     /// Find out what this sentence changes in the plan chosen, and give that back.

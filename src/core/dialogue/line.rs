@@ -126,6 +126,13 @@ pub enum DialogueLine {
         /// The attention word.
         attention: String,
     },
+    /// A plan was half made when the program ended.
+    DraftThere {
+        /// What was answered so far.
+        said: Vec<String>,
+        /// The attention word; none where the next part is asked for at once.
+        attention: Option<String>,
+    },
     /// The plan was written.
     PlanMade {
         /// The attention word.

@@ -181,6 +181,16 @@ impl Dialogue {
     /// A dialogue that begins in the lobby; with one plan only, that one is taken at once.
     /// `attention` and `yes` are the words for use in sentences.
     pub fn open(choices: Vec<Choice>, attention: &str, yes: &str) -> (Self, Vec<DialogueEffect>) {
+        Dialogue::open_again(choices, None, attention, yes)
+    }
+
+    /// The same, with a plan that was half made the last time.
+    pub fn open_again(
+        choices: Vec<Choice>,
+        draft: Option<Draft>,
+        attention: &str,
+        yes: &str,
+    ) -> (Self, Vec<DialogueEffect>) {
         let mut dialogue = Dialogue {
             choices,
             attention: attention.to_owned(),
@@ -196,10 +206,11 @@ impl Dialogue {
             recapped: None,
             words: Words::english(),
             dictates_again: false,
-            draft: None,
+            draft,
             unanswered: None,
         };
         let mut out = Vec::new();
+        dialogue.tell_draft(&mut out);
         match dialogue.choices.len() {
             0 => dialogue.make_plan(Duration::ZERO, &mut out),
             1 => dialogue.choose(Duration::ZERO, 0, Then::Wait, &mut out),

@@ -57,7 +57,7 @@ pub struct Hands {
     pub person: Option<String>,
 }
 
-/// Something between tags that is gone through again when a tag is taken back.
+/// Something between tags that is replayed when a tag is taken back.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Between {
     pub(super) at: At,

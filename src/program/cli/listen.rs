@@ -8,6 +8,7 @@ use clap::Args;
 use minijinja::context;
 
 use super::big::Big;
+use super::draft;
 use super::keys::Keys;
 use super::screen::Screen;
 use super::shelf::{Around, PlanShelf};
@@ -135,7 +136,7 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
         whose: args.learnt.clone(),
         learnt: args.learnt.load(args.places.db.as_deref())?,
         place: args.place.clone(),
-        plans,
+        plans: plans.clone(),
         sound: args.sound.clone(),
         quiet: args.quiet,
     };
@@ -149,7 +150,10 @@ pub(super) fn run(args: &ListenArgs) -> Result<(), Failure> {
     let once = args.plan.is_some();
     let (mut dialogue, effects) = match choices.first() {
         Some(choice) if once => Dialogue::with_plan(choice.clone(), &attention, &yes),
-        _ => Dialogue::open(choices, &attention, &yes),
+        _ => {
+            let draft = draft::kept(&plans, |trouble| desk.printer.remark(&trouble));
+            Dialogue::open_again(choices, draft, &attention, &yes)
+        }
     };
     dialogue.listen_for(shelf.words());
     if !args.quiet {

@@ -3,6 +3,7 @@
 mod asides;
 mod big;
 mod devices;
+mod draft;
 mod failure;
 mod forget;
 mod help;

@@ -9,9 +9,9 @@ use jiff::ZonedDateTime;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
-use super::{places, report, sound};
+use super::{draft, places, report, sound};
 use crate::clock::Clock;
-use crate::dialogue::{Aside, Choice, Dialogue};
+use crate::dialogue::{Aside, Choice, Dialogue, Draft};
 use crate::hear::personal::Learnt;
 use crate::hear::{Ears, SpeechModel};
 use crate::known;
@@ -340,6 +340,10 @@ impl Shelf for PlanShelf {
         let mut words = with_people(&plan.words, &self.people, |_| true);
         add_turns(&mut words, plan, others, |_| true);
         words
+    }
+
+    fn keep_draft(&mut self, draft: Option<&Draft>) -> anyhow::Result<()> {
+        draft::keep(&self.around.plans, draft)
     }
 
     fn make(&mut self, new: &Fresh) -> anyhow::Result<Choice> {

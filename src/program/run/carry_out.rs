@@ -111,6 +111,13 @@ impl Live<'_> {
             DialogueEffect::Aside(aside) => {
                 (self.aside, self.end) = (Some(aside), Some(PhaseEnd::Switch));
             }
+            DialogueEffect::KeepDraft(draft) => {
+                if let Err(error) = self.shelf.keep_draft(draft.as_ref()) {
+                    let error = format!("{error:#}");
+                    let told = filled("screen.draft_not_kept", context! { error });
+                    stage.desk.printer.remark(&told);
+                }
+            }
             DialogueEffect::MakePlan(new) => return vec![self.make_plan(&new)],
             DialogueEffect::ReadChange(text) => return vec![self.read_change(text)],
             DialogueEffect::ChangePlan(change) => return vec![self.change_plan(&change)],

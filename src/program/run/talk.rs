@@ -9,7 +9,9 @@ use crate::at::At;
 use crate::audio::choice::DeviceChoice;
 use crate::audio::device::DeviceError;
 use crate::clock::Clock;
-use crate::dialogue::{Aside, Choice, Dialogue, DialogueEffect, DialogueInput, DialogueLine};
+use crate::dialogue::{
+    Aside, Choice, Dialogue, DialogueEffect, DialogueInput, DialogueLine, Draft,
+};
 use crate::hear::Ears;
 use crate::machine::Machine;
 use crate::plan::{Described, Fresh, Plan, PlanChange, Words};
@@ -59,6 +61,11 @@ pub trait Shelf {
     fn ears(&mut self, plan: &Plan) -> anyhow::Result<Ears>;
     /// The words of a plan, with everybody who may take over.
     fn words_with_names(&self, plan: &Plan, others: &[Plan]) -> Words;
+    /// Keeps what was said of a plan that is half made, or keeps nothing of one any more.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    fn keep_draft(&mut self, draft: Option<&Draft>) -> anyhow::Result<()>;
     /// Writes a new plan, which becomes the last of the choices.
     ///
     /// # Errors

@@ -3,8 +3,8 @@
 use std::ffi::OsStr;
 use std::fs;
 use std::io::{BufRead, BufReader, Write};
-use std::path::PathBuf;
-use std::process::{Child, Stdio};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command as Program, Stdio};
 use std::sync::mpsc::{self, Receiver};
 use std::thread;
 use std::time::{Duration, Instant};
@@ -14,6 +14,7 @@ use hushtally::plan::{Command, Role, Words};
 use serde_json::Value;
 use tempfile::TempDir;
 
+use crate::needs;
 use crate::room::{RATE, Room, write_wav};
 use crate::speech::{Tape, Voice, hiss};
 
@@ -138,12 +139,35 @@ impl<'a> Talk<'a> {
         noise: Option<Noise>,
         arguments: &[&OsStr],
     ) -> Result<Self> {
+        let mut program = room.command(env!("CARGO_BIN_EXE_hushtally"));
+        program.args(arguments).env("XDG_CONFIG_HOME", house.folder.path());
+        Talk::with(room, house, noise, program)
+    }
+
+    /// `hushtally listen` by this path, and nothing else said: everything is in a home folder of the house's own.
+    pub(crate) fn at_home(room: &'a Room, house: &'a House, program: &Path) -> Result<Self> {
+        let mut program = room.command(program);
+        program.args(["listen", "--json"]).env("HOME", house.folder.path());
+        for name in ["HUSHTALLY_HOME", "HUSHTALLY_DB", "HUSHTALLY_PLANS", "HUSHTALLY_PERSON"] {
+            program.env_remove(name);
+        }
+        for name in ["XDG_CONFIG_HOME", "XDG_DATA_HOME", "XDG_CACHE_HOME"] {
+            program.env_remove(name);
+        }
+        let data = needs::data_folder().context("no speech model")?;
+        program.env("HUSHTALLY_MODEL", data.join("models/en-us-small"));
+        Talk::with(room, house, None, program)
+    }
+
+    fn with(
+        room: &'a Room,
+        house: &'a House,
+        noise: Option<Noise>,
+        mut program: Program,
+    ) -> Result<Self> {
         let noise = noise.map(|noise| begin_noise(room, house, noise)).transpose()?;
-        let mut child = room
-            .command(env!("CARGO_BIN_EXE_hushtally"))
-            .args(arguments)
+        let mut child = program
             .arg("--type")
-            .env("XDG_CONFIG_HOME", house.folder.path())
             .env_remove("HUSHTALLY_MIC")
             .env_remove("HUSHTALLY_EAR")
             .stdin(Stdio::piped())

@@ -201,7 +201,7 @@ impl World<Dialogue> for Day {
                     let changed = Choice { animal, ..Choice::default() };
                     follows.push(DialogueInput::PlanChanged(Ok(changed)));
                 }
-                DialogueEffect::Reload => {}
+                DialogueEffect::Reload | DialogueEffect::KeepDraft(_) => {}
                 DialogueEffect::Say(DialogueLine::Help { .. }) => self.reach("help"),
                 DialogueEffect::Say(DialogueLine::Next { .. }) => self.reach("next_plan"),
                 DialogueEffect::Dictate => panic!("nobody is there to dictate"),
