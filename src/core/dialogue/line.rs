@@ -396,6 +396,11 @@ pub enum DialogueLine {
         /// Its name.
         name: String,
     },
+    /// In which order to work on the animal's behaviours in this sitting.
+    InOrder {
+        /// Their names; one may come twice.
+        behaviours: Vec<String>,
+    },
     /// The voice changed.
     Voice {
         /// How.

@@ -13,7 +13,8 @@ mod order;
 #[cfg(test)]
 mod tests;
 
-pub use order::{Standing, order};
+#[cfg(test)]
+use order::{Standing, order};
 
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -374,12 +375,16 @@ impl Sitting {
         }
         let is_recap = |of: &Of| matches!(of.output, Output::Say(Answer::Recap(_)));
         out.retain(|of| !is_recap(of));
-        let mut places = begun.to_vec();
-        places.sort_by_key(|place| self.sessions[*place].began_at());
-        let sessions: Vec<Summary> =
-            places.iter().map(|place| self.sessions[*place].summary()).collect();
+        let sessions = self.summaries();
         out.extend(of(self.active, vec![Output::Say(Answer::RecapOfAll { sessions })]));
         out
+    }
+
+    /// Each that was begun in numbers, in the order in which they were.
+    pub fn summaries(&self) -> Vec<Summary> {
+        let mut begun: Vec<&Session> = self.sessions.iter().filter(|one| one.begun()).collect();
+        begun.sort_by_key(|one| one.began_at());
+        begun.into_iter().map(Session::summary).collect()
     }
 }
 

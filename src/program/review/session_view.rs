@@ -42,6 +42,7 @@ pub fn head(row: &SessionRow) -> Head {
         place: row.place.clone(),
         source: row.source.name(),
         finished: row.ended.is_some(),
+        several: row.sitting.is_some(),
     }
 }
 

@@ -221,13 +221,19 @@ impl Live<'_> {
     }
 
     fn recap(&self, details: bool, stage: &mut Stage<'_>) -> Vec<Told<DialogueInput>> {
-        match self.latest_summary(stage.desk) {
-            Ok(Some(summary)) if details => stage.desk.tell_details(stage.latest, &summary),
-            Ok(Some(summary)) => stage.desk.say(stage.latest, &Answer::Recap(summary)),
-            Ok(None) => {
-                stage.desk.tell_line(stage.latest, &DialogueLine::NothingYet);
-                return Vec::new();
+        match self.latest_summaries(stage.desk) {
+            Ok(mut all) if all.len() > 1 && !details => {
+                let sessions = std::mem::take(&mut all);
+                stage.desk.say(stage.latest, &Answer::RecapOfAll { sessions });
             }
+            Ok(mut all) => match all.pop() {
+                Some(summary) if details => stage.desk.tell_details(stage.latest, &summary),
+                Some(summary) => stage.desk.say(stage.latest, &Answer::Recap(summary)),
+                None => {
+                    stage.desk.tell_line(stage.latest, &DialogueLine::NothingYet);
+                    return Vec::new();
+                }
+            },
             Err(error) => {
                 stage.desk.tell(stage.latest, unreadable(&error));
                 return Vec::new();
@@ -275,17 +281,22 @@ impl Live<'_> {
         animal.map(|animal| Known::read(store, &animal)).transpose()
     }
 
-    fn latest_summary(&self, desk: &Desk) -> Result<Option<Summary>, StoreError> {
-        let session = self.conductor.session();
-        if session.begun() {
-            return Ok(Some(session.summary()));
+    /// The session at hand or the latest in the record, with the others of its sitting.
+    fn latest_summaries(&self, desk: &Desk) -> Result<Vec<Summary>, StoreError> {
+        if self.conductor.sitting().begun() {
+            return Ok(self.conductor.sitting().summaries());
         }
-        let Some(recorder) = &desk.recorder else { return Ok(None) };
+        let Some(recorder) = &desk.recorder else { return Ok(Vec::new()) };
         let store = recorder.store();
-        let Some(latest) = store.sessions(&Filter::latest())?.into_iter().next() else {
-            return Ok(None);
-        };
-        Ok(Some(store.fold(latest.id)?.summary))
+        let mut rows = store.sessions(&Filter::latest())?;
+        if let Some(first) = rows.first().and_then(|row| row.sitting) {
+            rows = store.sessions(&Filter {
+                sitting: Some(first),
+                begun: true,
+                ..Filter::default()
+            })?;
+        }
+        rows.iter().map(|row| Ok(store.fold(row.id)?.summary)).collect()
     }
 
     fn sound_check(&self, stage: &mut Stage<'_>) {

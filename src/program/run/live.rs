@@ -262,11 +262,18 @@ impl<'s> Live<'s> {
         if session.plan().steps.len() < 2 || session.begun() {
             return;
         }
+        let sitting = self.conductor.sitting();
+        let of = |place: usize| sitting.sessions()[place].plan().behaviour.clone();
+        let behaviours: Vec<String> = sitting.proposed().into_iter().map(of).collect();
+        let in_order = (!behaviours.is_empty()).then_some(DialogueLine::InOrder { behaviours });
         // Of an animal of which nothing is known it is the plan's first, and no voice is in the way of the start.
-        if session.prior().sessions.is_empty() {
-            stage.desk.show_line(&line);
-        } else {
-            stage.desk.tell_line(At::ZERO, &line);
+        let known = !session.prior().sessions.is_empty();
+        for line in in_order.into_iter().chain([line]) {
+            if known {
+                stage.desk.tell_line(At::ZERO, &line);
+            } else {
+                stage.desk.show_line(&line);
+            }
         }
     }
 

@@ -29,8 +29,6 @@ mod replay;
 mod resume;
 mod said;
 mod settle;
-#[cfg(test)]
-mod several;
 mod signals;
 mod soundcheck;
 mod sounds;

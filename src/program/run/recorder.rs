@@ -334,3 +334,6 @@ impl Recorder {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

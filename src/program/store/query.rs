@@ -29,6 +29,8 @@ pub struct Filter {
     pub place: Option<String>,
     /// One way of recording.
     pub source: Option<Source>,
+    /// The sessions of one sitting, by the first of them.
+    pub sitting: Option<SessionId>,
     /// Leave out sessions without an end.
     pub finished: bool,
     /// Leave out what never began: something heard while no session was under way, that waits to be settled.
@@ -85,6 +87,9 @@ impl Filter {
         }
         if let Some(place) = &self.place {
             ask("f.place = ?", text(place));
+        }
+        if let Some(first) = self.sitting {
+            ask("coalesce(f.sitting, f.id) = ?", Value::Blob(first.0.as_bytes().to_vec()));
         }
         if let Some(source) = self.source {
             ask("f.source = ?", text(source.name()));

@@ -10,6 +10,7 @@ mod ear;
 mod first;
 mod pedal;
 pub(crate) mod talk;
+mod turns;
 
 use anyhow::Result;
 use hushtally::plan::Command;

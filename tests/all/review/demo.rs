@@ -27,7 +27,7 @@ limited_hold_s = 6.0
 "#;
 
 /// A donkey with markup in its name, to see that it stays text.
-const DONKEY: &str = r#"
+pub(crate) const DONKEY: &str = r#"
 animal = "Brindle <script>window.broken = 1</script> & \"Co\""
 species = "donkey"
 behaviour = "lifts a hoof"
@@ -129,6 +129,18 @@ pub(crate) fn put(
     step: u8,
     tags: &[(f64, Input)],
 ) -> Result<SessionId> {
+    put_in(store, clock, text, step, tags, None)
+}
+
+/// The same, in the sitting that another session began.
+pub(crate) fn put_in(
+    store: &Store,
+    clock: &Clock,
+    text: &str,
+    step: u8,
+    tags: &[(f64, Input)],
+    sitting: Option<SessionId>,
+) -> Result<SessionId> {
     let mut plan = Plan::parse("demo.toml", text)?;
     plan.start_step = step;
     let id = store.begin_session(&NewSession {
@@ -145,7 +157,7 @@ pub(crate) fn put(
         source: Source::Simulated,
         source_name: None,
         made_by: "test".into(),
-        sitting: None,
+        sitting,
     })?;
     let mut session = Session::new(plan);
     let mut out = Vec::new();

@@ -8,9 +8,11 @@ use axum::Router;
 use axum::body::{Body, to_bytes};
 use axum::http::{Request, StatusCode, header};
 use hushtally::clock::Clock;
+use hushtally::interpret::{Details, Said};
 use hushtally::plan::Plan;
 use hushtally::review::align::{Onset, OnsetKind};
 use hushtally::review::web::{self, Review};
+use hushtally::session::Input;
 use hushtally::store::Store;
 use tower::ServiceExt;
 
@@ -148,6 +150,28 @@ async fn only_this_page_itself_is_let_in() -> Result<()> {
         assert_eq!(answer.status, StatusCode::NOT_FOUND, "{path}");
         assert!(answer.policy.contains("default-src 'none'"));
     }
+    Ok(())
+}
+
+#[tokio::test]
+async fn the_sessions_of_one_sitting_lead_to_each_other() -> Result<()> {
+    let folder = tempfile::tempdir()?;
+    let file = folder.path().join("record.db");
+    let store = Store::open(&file)?;
+    let (clock, _hands) = Clock::fake("2026-03-01T07:30:00Z".parse()?);
+    let yes = Said::Rep(Details::default());
+    let tags = [(2.0, Input::said(yes.clone(), "yes")), (4.0, Input::said(yes, "yes"))];
+    let first = demo::put(&store, &clock, demo::PLAN, 1, &tags)?;
+    let second = demo::put_in(&store, &clock, demo::DONKEY, 1, &tags[..1], Some(first))?;
+    let alone = demo::put(&store, &clock, demo::PLAN, 1, &tags)?;
+    drop(store);
+    let page = page_of(&file, &format!("session/{first}")).await?;
+    assert!(page.contains(&format!("session/{second}\">Brindle")), "{page}");
+    assert!(page.contains("In one sitting with") && page.contains("(1 try)"));
+    let page = page_of(&file, &format!("session/{second}")).await?;
+    assert!(page.contains(&format!("session/{first}\">Pepino")) && page.contains("(2 tries)"));
+    assert!(!page_of(&file, &format!("session/{alone}")).await?.contains("In one sitting"));
+    assert_eq!(page_of(&file, "").await?.matches("one of several").count(), 2);
     Ok(())
 }
 

@@ -80,6 +80,7 @@ fn every_line() {
         DialogueLine::OldWordsUnknown { why: "there is no model".into() },
         DialogueLine::PastUnknown { why: "the disk reported an error".into() },
         DialogueLine::BeginsAt { number: 2, of: 5, name: "small lift".into() },
+        DialogueLine::InOrder { behaviours: vec!["turn".into(), "wave".into(), "turn".into()] },
         DialogueLine::Voice { change: VoiceChange::Slower },
         DialogueLine::Forgotten { attention: attention.clone() },
         DialogueLine::After { attention },
@@ -130,6 +131,7 @@ fn every_line() {
     The words of the plan as it was cannot be listened for, so say those of the plan as it is now: there is no model
     The record of earlier sessions cannot be read, so this one begins as if it were the first: the disk reported an error
     Step 2 of 5, small lift.
+    Easy, hard, easy: turn, wave, turn.
     Slower, like this.
     I heard nothing for a long time and paused the session. Say juniper, carry on.
     Say juniper, begin for another one; next plan; or close down.

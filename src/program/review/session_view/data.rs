@@ -54,6 +54,8 @@ pub struct Head {
     pub species: String,
     /// Behaviour.
     pub behaviour: String,
+    /// Whether it was one of several in a sitting.
+    pub several: bool,
     /// Local day and time.
     pub when: String,
     /// Local day.

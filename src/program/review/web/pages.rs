@@ -143,8 +143,17 @@ pub(super) async fn session(
             "placed" => text("page.film_is_placed"),
             _ => String::new(),
         };
-        Ok(review.page("session.html", SessionPage { session, health, new_scoring, chosen, said }))
+        let others = others(&store, &loaded.row)?;
+        let page = SessionPage { session, others, health, new_scoring, chosen, said };
+        Ok(review.page("session.html", page))
     })
+}
+
+/// The other sessions of its sitting.
+fn others(store: &Store, row: &SessionRow) -> Result<Vec<Head>, StoreError> {
+    let Some(first) = row.sitting else { return Ok(Vec::new()) };
+    let all = store.sessions(&Filter { sitting: Some(first), ..Filter::default() })?;
+    Ok(all.iter().filter(|one| one.id != row.id).map(session_view::head).collect())
 }
 
 #[derive(Deserialize)]

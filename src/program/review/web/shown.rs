@@ -34,6 +34,8 @@ pub(super) struct Listed {
 #[derive(Serialize)]
 pub(super) struct SessionPage {
     pub(super) session: SessionView,
+    /// The other sessions of its sitting.
+    pub(super) others: Vec<Head>,
     pub(super) health: health::Shown,
     /// The key of a scoring that is begun on this page.
     pub(super) new_scoring: String,

@@ -35,7 +35,7 @@ pub(super) struct WordByWord {
 }
 
 impl WordByWord {
-    /// Whether a segment is more likely one word of many that are no tags.
+    /// Whether a segment is more likely one word of many that are not tags.
     pub(super) fn likely(&self, segment: &Segment) -> bool {
         self.before(segment) >= ENOUGH
     }

@@ -7,11 +7,11 @@ use std::rc::Rc;
 
 use serde_json::Value;
 
-use super::clock_faults::Stage;
-use super::*;
 use crate::at::At;
 use crate::interpret::{Details, Said};
 use crate::plan::{Command, Plan};
+use crate::run::clock_faults::Stage;
+use crate::run::{Conductor, Desk, JsonLines, Origin, Plain, Recorder, Unfinished};
 use crate::session::Input;
 use crate::sim::{self, SimulatedSitting, TryOf};
 use crate::store::{EventId, Filter, MarkKind, Source, Store};
