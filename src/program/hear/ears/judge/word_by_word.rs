@@ -6,7 +6,7 @@ use crate::hear::segmenter::Segment;
 /// Longer segments hold more than a word or two: they are talk of another kind, and count for nothing here.
 const SHORT: usize = 120;
 /// The next word comes this many steps of 10 ms later at most.
-const PAUSE: usize = 300;
+const PAUSE: usize = 200;
 /// After so many other words, and no tag that outweighs them, a word is more likely one of them than a tag.
 const ENOUGH: u8 = 3;
 /// More other words than this prove no more, so that after talk only a few tags are doubted.
