@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 
 use super::{Dialogue, DialogueInput, Health, Place, Question};
-use crate::interpret::{Details, Said};
+use crate::interpret::{Details, LinkMarks, Said};
 use crate::machine::{Choices, Label, Leads, Offer, in_parts};
 use crate::plan::{Command, Mood, RewardValue, Role, Side};
 
@@ -373,11 +373,24 @@ impl Dialogue {
             self.tag_of(Label::of("left_side"), of(side(Side::Left))),
             self.tag_of(Label::of("right_side"), of(side(Side::Right))),
         ];
-        let reached = self.choices[index].steps.iter().zip(1u8..).map(|(name, number)| {
-            let label = Label { number: usize::from(number), ..Label::named("step", name) };
+        // In a chain a number says which link needed help or broke.
+        let choice = &self.choices[index];
+        let (line, one, names) = match choice.links.is_empty() {
+            true => ("reached", "step", &choice.steps),
+            false => ("helped", "link", &choice.links),
+        };
+        let reached = names.iter().zip(1u8..).map(|(name, number)| {
+            let label = Label { number: usize::from(number), ..Label::named(one, name) };
             self.tag_of(label, of(Details { step: Some(number), ..Details::default() }))
         });
-        offers.push(group("reached", reached.collect()));
+        offers.push(group(line, reached.collect()));
+        if !choice.prompts.is_empty() {
+            let help = choice.prompts.iter().zip(1u8..).map(|(word, level)| {
+                let links = LinkMarks::prompt(level);
+                self.tag_of(Label::named("name", word), of(Details { links, ..Details::default() }))
+            });
+            offers.push(group("prompts", help.collect()));
+        }
         offers
     }
 }

@@ -28,6 +28,10 @@ pub struct Choice {
     pub marker_begins: bool,
     /// The steps' names, in their order.
     pub steps: Vec<String>,
+    /// The links of a chain, in their order; none where the behaviour is no chain.
+    pub links: Vec<String>,
+    /// Words for levels of help, in the plan's order.
+    pub prompts: Vec<String>,
     /// The plan's own tags.
     pub own: Vec<String>,
     /// Who may take over in a session.

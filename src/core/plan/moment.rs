@@ -88,7 +88,11 @@ pub fn by_moment(words: &Words) -> Vec<(Moment, Vec<WordMeaning>)> {
     };
     for (role, phrase) in words.iter() {
         let Some(moment) = Moment::of(role) else { continue };
-        add(moment, name_of(role), phrase, matches!(role, Role::Command(_)));
+        let name = match role {
+            Role::Step(_) if words.numbers_are_links() => "links".to_owned(),
+            role => name_of(role),
+        };
+        add(moment, name, phrase, matches!(role, Role::Command(_)));
     }
     for ask in words.work_on() {
         add(Moment::During, "work_on".to_owned(), ask, true);
@@ -100,6 +104,7 @@ pub fn by_moment(words: &Words) -> Vec<(Moment, Vec<WordMeaning>)> {
 fn name_of(role: &Role) -> String {
     match role {
         Role::Step(_) => "steps".to_owned(),
+        Role::Prompt(_) => "prompts".to_owned(),
         Role::Own(_) => "own".to_owned(),
         Role::Command(command) => command.name().into_owned(),
         Role::Value(value) => value.name().to_owned(),

@@ -24,6 +24,7 @@
 //! ```
 
 mod animal;
+mod chains;
 mod run;
 mod sitting;
 mod trainer;
@@ -34,6 +35,7 @@ use crate::at::At;
 use crate::session::Input;
 
 pub use animal::Animal;
+pub use chains::{ChainAnimal, ChainSession, chain_session};
 pub use run::run;
 pub use sitting::{SimulatedSitting, TryOf, sitting};
 pub use trainer::Trainer;

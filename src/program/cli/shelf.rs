@@ -256,6 +256,18 @@ fn choice(
         look_first: plan.look_first,
         marker_begins: plan.words.marker_begins(),
         steps: plan.steps.iter().map(|step| step.name.clone()).collect(),
+        links: plan
+            .chain
+            .iter()
+            .flat_map(|chain| &chain.links)
+            .map(|link| link.name.clone())
+            .collect(),
+        prompts: plan
+            .chain
+            .iter()
+            .filter_map(|chain| chain.prompts.as_ref())
+            .flat_map(|prompts| prompts.levels.clone())
+            .collect(),
         own,
         people,
     })

@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use super::chart::{self, DayByDay, Piece, Scale, at_both_widths};
 use super::labels;
+use super::links_view::{self, LinksView};
 use super::session_view::{Head, head};
 use crate::history::course::Course;
 use crate::history::length::{Length, Tiring};
@@ -69,6 +70,8 @@ pub struct AnimalView {
     pub tiring: Option<String>,
     /// Chart of the sides, when there are any.
     pub sides_chart: Option<String>,
+    /// The links of a chain over sessions.
+    pub links: Option<LinksView>,
     /// How long it stays good, in a sentence, or why that is not known.
     pub stays_good: Option<String>,
 }
@@ -238,6 +241,7 @@ pub fn animal(sessions: &[SessionRow], reps: &[RepRow], shown: Shown) -> Option<
             .then(|| at_both_widths(|width| chart::cumulative(&lengths, &practised, width))),
         flat,
         tiring: None,
+        links: shown.plan.and_then(|plan| links_view::links(plan, sessions, reps)),
         stays_good: None,
         sides_chart: (!drawn.is_empty())
             .then(|| at_both_widths(|width| chart::sides(&drawn, width))),

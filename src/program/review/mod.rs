@@ -20,6 +20,7 @@ pub mod chart;
 pub mod corrections;
 pub mod film;
 mod labels;
+pub mod links_view;
 pub mod report;
 pub mod session_view;
 pub mod vtt;

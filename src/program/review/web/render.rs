@@ -17,7 +17,7 @@ use crate::wording::{self, Wording, text};
 pub(crate) const STYLE: &str = include_str!("../pages/review.css");
 pub(super) const SCRIPT: &str = include_str!("../pages/review.js");
 
-const TEMPLATES: [(&str, &str); 13] = [
+const TEMPLATES: [(&str, &str); 14] = [
     ("base.html", include_str!("../pages/base.html")),
     ("film.html", include_str!("../pages/film.html")),
     ("sessions.html", include_str!("../pages/sessions.html")),
@@ -30,6 +30,7 @@ const TEMPLATES: [(&str, &str); 13] = [
     ("card.html", include_str!("../pages/card.html")),
     ("trouble.html", include_str!("../pages/trouble.html")),
     ("report.html", include_str!("../pages/report.html")),
+    ("links.html", include_str!("../pages/links.html")),
     ("progress.html", include_str!("../pages/progress.html")),
 ];
 
