@@ -56,7 +56,7 @@ impl LinkScore {
     }
 }
 
-/// How the links of one try went, in their order; none for a behaviour that is no chain.
+/// How the links of one try went, in their order; none for a behaviour that is not a chain.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(try_from = "Vec<LinkLine>", into = "Vec<LinkLine>")]
 pub struct LinkScores {
@@ -104,7 +104,7 @@ impl LinkScores {
         (1..=chain.len()).map(score).collect()
     }
 
-    /// Whether the behaviour is no chain.
+    /// Whether the behaviour is not a chain.
     pub fn is_empty(&self) -> bool {
         self.links == 0
     }

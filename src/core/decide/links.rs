@@ -55,7 +55,7 @@ const SOURCE: &str = "Cooper, Heron & Heward 2007, Applied Behavior Analysis, 2n
                       on behavior chains (from memory); number of tries: common practice, no source";
 
 /// What to do about a link of the plan's chain, by what is decided of the step and by the links of earlier tries at it,
-/// oldest first, each with the step that it worked on. `None` where the behaviour is no chain, or all of it goes by itself.
+/// oldest first, each with the step that it worked on. `None` where the behaviour is not a chain, or all of it goes by itself.
 pub(super) fn link(
     plan: &Plan,
     decision: &Decision,
@@ -94,7 +94,7 @@ pub(super) fn link(
 }
 
 /// Whether the chain itself breaks so often that a step that is hardly met is too hard. Help is how a link is taught, so that
-/// tries that were done with help say nothing against the step. True of a behaviour that is no chain.
+/// tries that were done with help say nothing against the step. True of a behaviour that is not a chain.
 pub fn breaks(
     plan: &Plan,
     step: u8,

@@ -28,7 +28,7 @@ pub struct Choice {
     pub marker_begins: bool,
     /// The steps' names, in their order.
     pub steps: Vec<String>,
-    /// The links of a chain, in their order; none where the behaviour is no chain.
+    /// The links of a chain, in their order; none where the behaviour is not a chain.
     pub links: Vec<String>,
     /// Words for levels of help, in the plan's order.
     pub prompts: Vec<String>,

@@ -78,7 +78,7 @@ pub struct Try {
     pub latency_s: Option<f64>,
     /// Seconds from start word to marker.
     pub duration_s: Option<f64>,
-    /// How each link of a chain went, in the session's own plan; none where the behaviour is no chain.
+    /// How each link of a chain went, in the session's own plan; none where the behaviour is not a chain.
     pub links: LinkScores,
 }
 

@@ -81,7 +81,7 @@ impl Prompts {
         self.levels.get(index).map(String::as_str)
     }
 
-    /// The level that helps one less than this one; `None` where that is no help at all.
+    /// The level that helps one less than this one; `None` where only no help at all is less.
     pub fn less_than(&self, level: u8) -> Option<u8> {
         let less = match self.order {
             PromptOrder::MostToLeast => level.checked_add(1)?,
@@ -149,7 +149,7 @@ impl Chain {
 }
 
 impl Role {
-    /// Whether it says more of a try, and is no tag by itself.
+    /// Whether it says more of a try, and is not a tag by itself.
     pub fn is_detail(&self) -> bool {
         matches!(self, Role::Step(_) | Role::Prompt(_) | Role::Value(_) | Role::Side(_))
     }

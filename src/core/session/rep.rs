@@ -34,7 +34,7 @@ pub struct Rep {
     pub latency: Option<Duration>,
     /// From the start word to the marker, when a hold was begun.
     pub duration: Option<Duration>,
-    /// How each link went; none where the behaviour is no chain.
+    /// How each link went; none where the behaviour is not a chain.
     #[serde(default, skip_serializing_if = "LinkScores::is_empty")]
     pub links: LinkScores,
 }

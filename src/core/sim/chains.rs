@@ -64,7 +64,7 @@ pub struct ChainSession {
     pub truth: Vec<LinkScores>,
 }
 
-/// Runs a session of so many tries at this step, and lets the animal learn from it. A plan that is no chain has none.
+/// Runs a session of so many tries at this step, and lets the animal learn from it. A plan that is not a chain has none.
 pub fn chain_session(
     animal: &mut ChainAnimal,
     plan: &Plan,

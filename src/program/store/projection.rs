@@ -291,7 +291,7 @@ pub(super) fn put(conn: &Connection, into: &str, no: i64, fresh: &Fresh) -> Resu
     Ok(())
 }
 
-/// How the links of each try went, as [`REP`] has them; empty for what is no chain.
+/// How the links of each try went, as [`REP`] has them; empty for what is not a chain.
 pub(super) fn link_texts(folded: &Folded) -> Vec<String> {
     folded.reps.iter().map(|one| one.rep.links.to_string()).collect()
 }
