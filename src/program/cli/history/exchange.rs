@@ -11,7 +11,7 @@ use minijinja::context;
 use minijinja::value::{Serde, Value};
 use serde::Serialize;
 
-use super::{View, Who, print_json, wrong};
+use super::{View, Who, mapping, print_json, wrong};
 use crate::cli::{Class, Failure};
 use crate::given;
 use crate::history::body::NotedSigns;
@@ -199,7 +199,8 @@ Examples:
   hushtally import --template notes.csv          a file to fill in
   hushtally import reps.jsonl                    what `export reps` wrote elsewhere, also .parquet
 
-The first line names the columns, ours or usual ones: date,dog,notes works, and --column says what another is.
+The first line names the columns, ours or usual ones: date,dog,notes works, and --column says what another is;
+at a terminal what is not understood is asked.
 animal and began are needed; outcome with at_s for reps; weight, weight_g, note,
 species, behaviour, person, place, session, zone, step, working, side, latency_s, duration_s, active_s as you have
 them. `hushtally export reps` writes such a file, with the lengths of its sessions, so that they come back as they
@@ -247,7 +248,14 @@ date,animal,species,note,weight,person,place
 2026-01-03 17:30:00,Pepino,cockatiel,,91.5 g,,
 ";
 
-/// Says which columns were taken for which, and takes in the file.
+/// The first line of a table; empty where there is none.
+fn heads(path: &Path) -> Result<Vec<String>, Failure> {
+    let file = given::open(path).map_err(anyhow::Error::from)?;
+    let heads = csv::ReaderBuilder::new().from_reader(file).headers().cloned();
+    Ok(heads.unwrap_or_default().iter().map(str::to_owned).collect())
+}
+
+/// Asks about the columns that are not understood, says which were taken for which, and takes in the file.
 ///
 /// # Errors
 /// It cannot be read, or has lines that cannot be understood; the record cannot be written.
@@ -267,11 +275,17 @@ pub(crate) fn import(args: &ImportArgs) -> Result<(), Failure> {
     let file = given::open(path)
         .with_context(|| format!("{} cannot be read", path.display()))
         .map_err(|error| Failure::new(Class::Usage, error))?;
+    let is_csv = !matches!(by_ending(path), Some(FormatArg::Jsonl | FormatArg::Parquet));
+    let heads = if is_csv { heads(path)? } else { Vec::new() };
+    let columns = match args.view.json {
+        true => args.columns.clone(),
+        false => mapping::asked(&heads, &args.columns)?,
+    };
     let options = ImportOptions {
         zone,
         file: path.to_string_lossy().into_owned(),
         made_by: env!("CARGO_PKG_VERSION").into(),
-        columns: args.columns.clone(),
+        columns,
         dry_run: args.dry_run,
     };
     let store = args.view.writable()?;
@@ -297,15 +311,8 @@ pub(crate) fn import(args: &ImportArgs) -> Result<(), Failure> {
     if args.view.json {
         return print_json(&taken);
     }
-    if !matches!(by_ending(path), Some(FormatArg::Jsonl | FormatArg::Parquet)) {
-        let heads = csv::ReaderBuilder::new()
-            .from_reader(given::open(path).map_err(anyhow::Error::from)?)
-            .headers()
-            .cloned();
-        let heads: Vec<String> = heads.unwrap_or_default().iter().map(str::to_owned).collect();
-        for (column, ours) in taken_for(&heads, &args.columns) {
-            say!("{}", filled("screen.column_taken_for", context! { column, ours }));
-        }
+    for (column, ours) in taken_for(&heads, &options.columns) {
+        say!("{}", filled("screen.column_taken_for", context! { column, ours }));
     }
     let dry = args.dry_run;
     say!("{}", filled("screen.taken_in", context! { dry, ..Value::from(Serde(&taken)) }));

@@ -46,7 +46,7 @@ use super::{Store, StoreError, journal};
 use line::{ParsedLine, Reader};
 use rows::{CsvLines, JsonLines, Lines, NoLine, ParquetLines};
 
-pub use names::taken_for;
+pub use names::{not_understood, ours_by_name, taken_for};
 
 /// How to read the file.
 #[derive(Debug, Clone)]

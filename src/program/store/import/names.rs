@@ -54,6 +54,22 @@ pub fn taken_for(headers: &[String], said: &[(String, String)]) -> Vec<(String, 
     headers.iter().filter_map(|header| Some((header.clone(), guess(header)?))).collect()
 }
 
+/// The headers that are no column of ours, under its own name or another.
+pub fn not_understood(headers: &[String], said: &[(String, String)]) -> Vec<String> {
+    let taken = taken_for(headers, said);
+    let known = |header: &String| {
+        COLUMNS.contains(&header.as_str()) || taken.iter().any(|(name, _)| name == header)
+    };
+    headers.iter().map(|header| tidy(header)).filter(|header| !known(header)).collect()
+}
+
+/// The column of ours that has this name, or this usual other one.
+pub fn ours_by_name(name: &str) -> Option<&'static str> {
+    let name = tidy(name);
+    let own = COLUMNS.into_iter().find(|column| *column == name);
+    own.or_else(|| taken_for(&[name], &[]).pop().map(|(_, ours)| ours))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
