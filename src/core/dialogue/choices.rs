@@ -357,6 +357,7 @@ impl Dialogue {
         if !own.is_empty() {
             first.push(group("own", own));
         }
+        first.push(command(Command::PlayBreak));
         first
     }
 

@@ -145,6 +145,7 @@ impl Dialogue {
             }
             Command::GoOn
             | Command::Pause
+            | Command::PlayBreak
             | Command::Finish
             | Command::StepUp
             | Command::Stay

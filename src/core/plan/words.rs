@@ -15,7 +15,9 @@ pub enum Command {
     Begin,
     /// Stop counting time and reps for a while.
     Pause,
-    /// End a pause.
+    /// A break for play, which the next tag ends.
+    PlayBreak,
+    /// End a pause, or a break for play.
     GoOn,
     /// End the session.
     Finish,
@@ -103,9 +105,10 @@ pub enum Command {
 
 impl Command {
     /// Every command that has words of its own; [`Command::WorkOn`] is said by a number.
-    pub const ALL: [Command; 43] = [
+    pub const ALL: [Command; 44] = [
         Command::Begin,
         Command::Pause,
+        Command::PlayBreak,
         Command::GoOn,
         Command::Finish,
         Command::StepUp,
@@ -160,6 +163,7 @@ impl Command {
             Command::WorkOn(step) => return Cow::Owned(format!("{WORK_ON}{step}")),
             Command::Begin => "begin",
             Command::Pause => "pause",
+            Command::PlayBreak => "play_break",
             Command::GoOn => "go_on",
             Command::Finish => "finish",
             Command::StepUp => "step_up",

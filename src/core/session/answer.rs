@@ -4,6 +4,7 @@ use std::time::Duration;
 
 use serde::Serialize;
 
+use super::hands::{Hand, begun_by};
 use super::{HeldBack, NudgeKind, Reason, Rep, Tries};
 use crate::decide::Decision;
 use crate::plan::{Mood, Plan, RewardValue, Role, Side, Words};
@@ -216,6 +217,15 @@ pub struct Summary {
     pub ended_well: bool,
     /// Active seconds at which the animal began to decline, when it did.
     pub declined_s: Option<f64>,
+    /// What each person scored, in order; empty when nobody took over.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub hands: Vec<Hand>,
+    /// Breaks for play.
+    #[serde(skip_serializing_if = "is_none")]
+    pub breaks: u32,
+    /// How long they were in all, in seconds; no active time.
+    #[serde(skip_serializing_if = "is_no_time")]
+    pub played_s: f64,
     /// What is decided about the step, for the next session.
     pub next: Box<Decision>,
 }
@@ -270,11 +280,33 @@ impl Summary {
             unsure,
             main_nudge,
             held_back: Vec::new(),
+            hands: Vec::new(),
+            breaks: 0,
+            played_s: 0.0,
             ended_well: reps.last().is_some_and(Rep::rewarded),
             declined_s: declining_since.map(|since| since.as_secs_f64()),
             next: Box::new(next),
         }
     }
+}
+
+impl Summary {
+    /// Gives whoever began a name, where hands changed and the record knows it.
+    pub fn was_begun_by(&mut self, person: Option<&str>) {
+        if let Some(name) = person {
+            begun_by(&mut self.hands, name);
+        }
+    }
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "the signature serde asks for")]
+fn is_none(number: &u32) -> bool {
+    *number == 0
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "the signature serde asks for")]
+fn is_no_time(seconds: &f64) -> bool {
+    *seconds <= 0.0
 }
 
 /// Fewer values than this have no usual.

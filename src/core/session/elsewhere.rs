@@ -15,6 +15,7 @@ use std::time::Duration;
 use serde::{Deserialize, Serialize};
 
 use super::detect::Seen;
+use super::hands::TookOver;
 use super::{NudgeKind, Session};
 use crate::at::At;
 use crate::interpret::Said;
@@ -61,6 +62,8 @@ pub struct Hands {
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Between {
     pub(super) at: At,
+    /// The number of the input.
+    pub(super) input: u32,
     pub(super) what: What,
 }
 
@@ -111,7 +114,7 @@ impl Session {
 
     /// Who took over, as far as that was not taken back; `None` while whoever began trains.
     pub fn person(&self) -> Option<&str> {
-        self.core.person.as_deref()
+        self.core.took_over.last()?.person.as_deref()
     }
 
     /// What speaks for a decline and was not told.
@@ -153,25 +156,28 @@ impl Session {
 
     pub(super) fn told_of_elsewhere(&mut self, at: At, elsewhere: Elsewhere) {
         self.nudging.sounded_elsewhere(&elsewhere.sounded);
-        self.between.push(Between { at, what: What::Told(elsewhere) });
+        let input = self.inputs;
+        self.between.push(Between { at, input, what: What::Told(elsewhere) });
         self.go_through_between();
     }
 
     pub(super) fn goes_on(&mut self, at: At) {
         self.watch.go_on(at);
-        self.between.push(Between { at, what: What::GoesOn });
+        let input = self.inputs;
+        self.between.push(Between { at, input, what: What::GoesOn });
         self.go_through_between();
     }
 
     pub(super) fn rest(&mut self, at: At) {
         self.watch.rest(at);
+        self.forget_play();
         self.nudging.rests(at);
         self.bare_correction = None;
     }
 
     /// Takes in the next that does not count yet.
     pub(super) fn go_through_between(&mut self) {
-        let Some(Between { at, what }) = self.between.get(self.core.between).cloned() else {
+        let Some(Between { at, input, what }) = self.between.get(self.core.between).cloned() else {
             return;
         };
         self.core.between += 1;
@@ -181,7 +187,7 @@ impl Session {
                     self.core.tally.refill();
                 }
                 if let Some(Hands { person }) = elsewhere.hands {
-                    self.core.person = person;
+                    self.core.took_over.push(TookOver { at, input, person });
                 }
             }
             What::GoesOn => {

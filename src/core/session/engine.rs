@@ -6,6 +6,7 @@ use std::time::Duration;
 use super::at_step::AtStep;
 use super::detect::{Alarm, Detectors, Earlier, LOOK_EVERY, Scene, Seen, reward_rate};
 use super::elsewhere::{self, Between};
+use super::hands::hands;
 use super::nudging::{Given, HeldBack, Nudging};
 use super::prior::{Prior, Usual};
 use super::recent::{Core, TakenBack, Undoable};
@@ -43,7 +44,7 @@ pub struct Session {
     pub(super) nudging: Nudging,
     /// A correction without a word after it, which may still come.
     pub(super) bare_correction: Option<At>,
-    finished: Option<(At, WhyEnded)>,
+    pub(super) finished: Option<(At, WhyEnded)>,
 }
 
 impl Session {
@@ -64,7 +65,7 @@ impl Session {
             unsure: 0,
             refills: Vec::new(),
             between: 0,
-            person: None,
+            took_over: Vec::new(),
         };
         Session {
             working: plan.start_step,
@@ -257,7 +258,10 @@ impl Session {
             self.declining_since(),
             self.decision(),
         );
-        Summary { held_back: self.nudging.never_given(), ..summary }
+        let hands = hands(self.took_over(), &self.reps);
+        let (breaks, played) = self.breaks();
+        let held_back = self.nudging.never_given();
+        Summary { held_back, hands, breaks, played_s: played.as_secs_f64(), ..summary }
     }
 
     pub(super) fn begin(&mut self, at: At, out: &mut Vec<Output>) {
@@ -379,8 +383,9 @@ impl Session {
 
     /// Carries out what the passing of time brings at `due`: looks, and the end of a limited hold.
     pub(super) fn pass(&mut self, due: At) -> Option<(Vec<Alarm>, bool)> {
-        let rested = self.watch.rests_since().is_some_and(|since| since < due);
-        if self.watch.began().is_none() || self.watch.paused() || rested {
+        // While it stands still, only what was taken back leaves something to be looked at once more.
+        let stands = self.watch.stands_still() && self.pass_due().is_none_or(|first| first > due);
+        if self.watch.began().is_none() || stands {
             return None;
         }
         let active = self.watch.active(due);

@@ -24,7 +24,10 @@ mod elsewhere;
 mod engine;
 mod event;
 mod family;
+mod hands;
 mod nudging;
+#[cfg(test)]
+mod play_break;
 mod prior;
 #[cfg(test)]
 mod properties;
@@ -43,6 +46,7 @@ pub use elsewhere::{Elsewhere, Hands};
 pub use engine::Session;
 pub use event::{Derived, Event, Input, Logged, NudgeKind, Output, WhyEnded};
 pub use family::NudgeFamily;
+pub use hands::{Hand, TookOver, hands};
 pub use nudging::HeldBack;
 pub use prior::{Allowed, PastSession, PastStep, Prior};
 pub use rep::{MissedBecause, Outcome, Rep};

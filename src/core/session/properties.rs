@@ -53,6 +53,7 @@ fn input() -> impl Strategy<Value = Input> {
     let command = prop_oneof![
         Just(Command::Begin),
         Just(Command::Pause),
+        Just(Command::PlayBreak),
         Just(Command::GoOn),
         Just(Command::GoOn),
         Just(Command::StepUp),

@@ -4,9 +4,11 @@ use std::time::Duration;
 
 use super::at_step::AtStep;
 use super::detect::Detectors;
+use super::hands::TookOver;
 use super::nudging::Raised;
 use super::rep::Rep;
 use super::tally::Tally;
+use super::watch::Watch;
 use crate::at::At;
 use crate::interpret::Said;
 
@@ -24,8 +26,8 @@ pub(super) struct Core {
     pub(super) refills: Vec<Duration>,
     /// How much of what was between tags is taken in.
     pub(super) between: usize,
-    /// Who took over.
-    pub(super) person: Option<String>,
+    /// Who took over, in order.
+    pub(super) took_over: Vec<TookOver>,
 }
 
 /// A recent tag, and the state before it.
@@ -42,6 +44,8 @@ pub(super) struct Undoable {
     pub(super) changed: Option<(usize, Rep)>,
     /// For a detail: the nudges that no longer stand with it.
     pub(super) forgotten: Vec<Raised>,
+    /// The stopwatch before it, when it ended a break for play.
+    pub(super) played_on: Option<Watch>,
 }
 
 /// A recent take-back: what it took, and the state before it.
@@ -56,4 +60,6 @@ pub(super) struct TakenBack {
     pub(super) changed: Option<(usize, Rep)>,
     /// The nudges that no longer stood without it.
     pub(super) forgotten: Vec<Raised>,
+    /// The stopwatch as it was, when a break for play goes on without it.
+    pub(super) ran: Option<Watch>,
 }

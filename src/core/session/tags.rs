@@ -2,6 +2,7 @@
 
 use super::detect::Seen;
 use super::engine::append;
+use super::hands::TookOver;
 use super::{Answer, Event, Input, MissedBecause, NudgeKind, Output, Session, WhyEnded};
 use crate::at::At;
 use crate::interpret::{NotCounted, OtherReading, Said};
@@ -56,7 +57,15 @@ impl Session {
                 if !self.begun() {
                     self.begin(at, out);
                 }
+                let played_on = self.watch.playing().then(|| self.watch.clone());
+                if played_on.is_some() {
+                    // Whatever is tagged ends a break for play.
+                    self.watch.go_on(at);
+                }
                 self.remember(at, Some(said.clone()));
+                if let Some(entry) = self.undo.back_mut() {
+                    entry.played_on = played_on;
+                }
                 self.apply(at, self.inputs, &said);
                 true
             }
@@ -127,7 +136,10 @@ impl Session {
             | Said::PutBack { .. }
             | Said::Behaviour { .. }
             | Said::Animal { .. } => {}
-            Said::TakesOver { person } => self.core.person = Some(person.clone()),
+            Said::TakesOver { person } => {
+                let person = Some(person.clone());
+                self.core.took_over.push(TookOver { at, input, person });
+            }
             Said::Own { name } => self.show(&Seen::Own(name), at),
             Said::Command { command: Command::Refilled } => {
                 self.core.tally.refill();
@@ -148,7 +160,11 @@ impl Session {
                 self.watch.pause(at);
                 Answer::Now { state: "paused" }
             }
-            Command::Begin | Command::GoOn if self.begun() && !self.paused() && !self.resting() => {
+            Command::PlayBreak => {
+                self.watch.play(at);
+                Answer::Now { state: if self.begun() { "playing" } else { "not_begun" } }
+            }
+            Command::Begin | Command::GoOn if self.begun() && !self.watch.stands_still() => {
                 Answer::Now { state: "running" }
             }
             // Begin said in a pause means: go on.

@@ -27,13 +27,23 @@ impl Session {
         }
         keep(
             &mut self.undo,
-            Undoable { at, input, said, core, reps, changed: None, forgotten: Vec::new() },
+            Undoable {
+                at,
+                input,
+                said,
+                core,
+                reps,
+                changed: None,
+                forgotten: Vec::new(),
+                played_on: None,
+            },
         );
     }
 
     /// Time was started after what is remembered so far. Taking that back must not take back the start: what goes by time
     /// would look at nothing from then on.
     pub(super) fn begun_before_what_is_remembered(&mut self) {
+        self.forget_play();
         let before = self.undo.iter_mut().map(|entry| &mut entry.core);
         let taken = self.taken_back.iter_mut();
         let of_taken = taken.flat_map(|taken| [&mut taken.core, &mut taken.last.core]);
@@ -43,11 +53,23 @@ impl Session {
         }
     }
 
+    /// The stopwatch was started anew, or stands still for something else: what ended a break for play before it does not
+    /// lead back to that.
+    pub(super) fn forget_play(&mut self) {
+        for entry in &mut self.undo {
+            entry.played_on = None;
+        }
+        for taken in &mut self.taken_back {
+            (taken.ran, taken.last.played_on) = (None, None);
+        }
+    }
+
     /// Takes back the last tag; false when there is none left to take back.
     pub(super) fn take_back(&mut self, at: At) -> bool {
         let Some(last) = self.undo.pop_back() else { return false };
         let changed = last.changed.as_ref().map(|(index, _)| (*index, self.reps[*index].clone()));
         let (core, reps) = (self.core.clone(), self.reps[last.reps..].to_vec());
+        let ran = last.played_on.clone().map(|before| std::mem::replace(&mut self.watch, before));
         self.restore(&last);
         if let Some((index, rep)) = &last.changed {
             self.reps[*index] = rep.clone();
@@ -55,7 +77,7 @@ impl Session {
         let again = self.catch_up(at, self.between.len());
         let forgotten = self.nudging.gone_through(last.at, at, again);
         self.nudging.remember(last.forgotten.clone());
-        keep(&mut self.taken_back, TakenBack { at, last, core, reps, changed, forgotten });
+        keep(&mut self.taken_back, TakenBack { at, last, core, reps, changed, forgotten, ran });
         true
     }
 
@@ -116,6 +138,9 @@ impl Session {
         }
         self.taken_back.truncate(place + 1);
         let Some(taken) = self.taken_back.pop_back() else { return false };
+        if let Some(ran) = taken.ran {
+            self.watch = ran;
+        }
         self.core = taken.core;
         self.reps.truncate(taken.last.reps);
         self.reps.extend(taken.reps);

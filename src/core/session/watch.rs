@@ -10,14 +10,19 @@ use crate::at::At;
 pub(crate) struct Watch {
     /// Where time ran on: active time and session time; the first is the start.
     runs: Vec<(Duration, At)>,
+    /// Since when it stands still.
     paused_since: Option<At>,
     /// Whether it stands still because another session is worked on.
     rests: bool,
+    /// Since when that is a break for play.
+    playing: Option<At>,
+    /// How long earlier breaks for play were.
+    played: Vec<Duration>,
 }
 
 impl Watch {
     pub(crate) fn begin(&mut self, at: At) {
-        *self = Watch { runs: vec![(Duration::ZERO, at)], paused_since: None, rests: false };
+        *self = Watch { runs: vec![(Duration::ZERO, at)], ..Watch::default() };
     }
 
     pub(crate) fn began(&self) -> Option<At> {
@@ -25,6 +30,7 @@ impl Watch {
     }
 
     pub(crate) fn pause(&mut self, at: At) {
+        self.end_play(at);
         if self.began().is_some() && self.paused_since.is_none() {
             self.paused_since = Some(at);
         }
@@ -34,11 +40,25 @@ impl Watch {
     pub(crate) fn rest(&mut self, at: At) {
         if self.began().is_some() {
             self.paused_since.get_or_insert(at);
+            self.end_play(at);
             self.rests = true;
         }
     }
 
+    /// Stands still for a break for play, also out of a pause.
+    pub(crate) fn play(&mut self, at: At) {
+        if self.began().is_some() && self.playing.is_none() && !self.rests {
+            self.paused_since.get_or_insert(at);
+            self.playing = Some(at);
+        }
+    }
+
+    fn end_play(&mut self, at: At) {
+        self.played.extend(self.playing.take().map(|since| at.since(since)));
+    }
+
     pub(crate) fn go_on(&mut self, at: At) {
+        self.end_play(at);
         self.rests = false;
         if let Some(since) = self.paused_since.take() {
             let active = self.active(since);
@@ -46,13 +66,29 @@ impl Watch {
         }
     }
 
-    pub(crate) fn paused(&self) -> bool {
-        self.paused_since.is_some() && !self.rests
-    }
-
     /// Since when it rests.
     pub(crate) fn rests_since(&self) -> Option<At> {
         self.paused_since.filter(|_| self.rests)
+    }
+
+    /// Whether it stands still, for whatever reason.
+    pub(crate) fn stands_still(&self) -> bool {
+        self.paused_since.is_some()
+    }
+
+    pub(crate) fn paused(&self) -> bool {
+        self.stands_still() && !self.playing() && !self.rests
+    }
+
+    pub(crate) fn playing(&self) -> bool {
+        self.playing.is_some()
+    }
+
+    /// Breaks for play up to now: how many, and how long in all.
+    pub(crate) fn breaks(&self, now: At) -> (u32, Duration) {
+        let this = self.playing.map(|since| now.since(since));
+        let all = self.played.iter().copied().chain(this);
+        all.fold((0, Duration::ZERO), |(breaks, played), one| (breaks + 1, played + one))
     }
 
     /// Active time at this moment; zero before the start, standing still in a pause.
@@ -68,13 +104,13 @@ impl Watch {
     }
 
     /// The moment at which this much active time will have passed, or had; `None` while it stands still before that.
-    /// What was said before a rest may be taken back in it, so that what came due before it comes due again.
+    /// What was said before a rest or a break for play may be taken back in it, so that what came due before it comes due
+    /// again.
     pub(crate) fn moment(&self, active: Duration) -> Option<At> {
-        if self.paused() {
+        if self.paused_since.is_some_and(|since| active > self.active(since)) {
             return None;
         }
-        let moment = self.when(active);
-        moment.filter(|moment| self.rests_since().is_none_or(|since| *moment <= since))
+        self.when(active)
     }
 
     /// The moment of this much active time, as if time had run on since the latest start.
@@ -93,6 +129,26 @@ impl Watch {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_break_for_play_is_no_pause_and_no_active_time() {
+        let at = At::from_secs_f64;
+        let mut watch = Watch::default();
+        watch.play(at(5.0));
+        assert!(!watch.playing(), "nothing has begun");
+        watch.begin(at(10.0));
+        watch.play(at(20.0));
+        assert!(watch.playing() && watch.stands_still() && !watch.paused());
+        assert_eq!(watch.active(at(50.0)), Duration::from_secs(10));
+        assert_eq!(watch.breaks(at(50.0)), (1, Duration::from_secs(30)));
+        watch.pause(at(60.0));
+        assert!(watch.paused() && !watch.playing());
+        assert_eq!(watch.active(at(65.0)), Duration::from_secs(10));
+        watch.play(at(70.0));
+        watch.go_on(at(75.0));
+        assert_eq!(watch.breaks(at(99.0)), (2, Duration::from_secs(45)));
+        assert_eq!(watch.active(at(85.0)), Duration::from_secs(20));
+    }
 
     #[test]
     fn pauses_do_not_count() {

@@ -162,6 +162,15 @@ impl Wording {
         self.0.render("tries", Value::from(Serde(&tries)))
     }
 
+    /// What else there is to say of a session's tries and time: who scored how many where hands changed, and breaks for
+    /// play. Without full stops.
+    pub fn also(&self, summary: &Summary) -> Vec<String> {
+        let values = || Value::from(Serde(summary));
+        let hands = (!summary.hands.is_empty()).then(|| self.0.render("hands", values()));
+        let breaks = (summary.breaks > 0).then(|| self.0.render("breaks", values()));
+        hands.into_iter().chain(breaks).collect()
+    }
+
     /// What a take-back took, as the end of "took back ...".
     pub fn took(&self, took: &Took) -> String {
         self.0.render("took", Value::from(Serde(took)))

@@ -6,7 +6,7 @@ use super::*;
 use crate::dialogue::{Audibility, AudibilityVerdict, Choice, Numbered, VoiceChange};
 use crate::plan::Plan;
 use crate::sentences::{LANGUAGES, Prompts};
-use crate::session::Session;
+use crate::session::{Hand, Session, Tries};
 use longest::{decided, longest};
 
 fn summary() -> Summary {
@@ -126,6 +126,28 @@ fn a_recap_says_what_happened_and_then_one_thing_to_do_next() {
     Next time, ask for step 5 in other places and with other people.
     It ended on a miss. Next time, go back to step 3.
     It declined after 2 minutes 10 seconds. Next time, stop sooner, and go up to step 5.
+    ");
+}
+
+/// At 602ce15 a recap told neither who scored what, nor of play.
+#[test]
+fn a_recap_tells_who_scored_how_many_and_of_play() {
+    let hand = |person: Option<&str>, rewarded, missed| Hand {
+        person: person.map(str::to_owned),
+        tries: Tries { rewarded, missed },
+    };
+    let recap = |first: Option<&str>, breaks, played_s| {
+        let hands = vec![hand(first, 8, 2), hand(Some("Ada"), 1, 0), hand(Some("Cleo"), 8, 10)];
+        let summary = Summary { hands, breaks, played_s, ended_well: true, ..longest() };
+        let said = Wording::english().say(&Answer::Recap(summary));
+        let from = said.split("Best so far: step 5. ").nth(1).unwrap();
+        from.split(" Next time").next().unwrap().to_owned()
+    };
+    let all = [recap(None, 0, 0.0), recap(Some("Ben"), 1, 61.0), recap(Some("Ben"), 2, 140.0)];
+    insta::assert_snapshot!(all.join("\n"), @r"
+    10 tries by whoever began, 1 by Ada, 18 by Cleo.
+    10 tries by Ben, 1 by Ada, 18 by Cleo. 1 break for play, 1 minute.
+    10 tries by Ben, 1 by Ada, 18 by Cleo. 2 breaks for play, 2 minutes 20 seconds.
     ");
 }
 

@@ -58,7 +58,8 @@ pub(super) fn run(args: &RecapArgs) -> Result<(), Failure> {
         );
         return Err(Failure::new(Class::Failed, error));
     };
-    let summary = store.fold(latest.id)?.summary;
+    let mut summary = store.fold(latest.id)?.summary;
+    summary.was_begun_by(latest.person.as_deref());
     let today = ZonedDateTime::new(Clock::real().utc(), TimeZone::system()).date();
     let concerns = health(&store, latest.animal_id, today)?.concerns();
     if args.json {

@@ -93,9 +93,12 @@ pub fn session(row: &SessionRow, plan: &Plan, folded: &Folded, events: &[Stored]
         folded.marks.iter().filter(|mark| mark.kind == MarkKind::Mood).map(mood).collect();
     let end_s = events.iter().map(|stored| stored.at.as_secs_f64()).fold(0.0, f64::max);
     let timeline = drawn::timeline(&reps, folded, &moods, &doubts, &notes, end_s);
+    let mut summary = folded.summary.clone();
+    summary.was_begun_by(row.person.as_deref());
     SessionView {
         head: head(row),
-        summary: folded.summary.clone(),
+        also: wording.also(&summary),
+        summary,
         tries: wording.tries(folded.summary.tries),
         length: labels::clock(folded.active),
         steps: plan.steps.iter().map(|step| step.name.clone()).collect(),

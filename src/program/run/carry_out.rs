@@ -17,7 +17,9 @@ use crate::interpret::Said;
 use crate::known::{Known, concerns};
 use crate::plan::RewardValue;
 use crate::session::{Answer, Input, NudgeKind, Summary};
-use crate::store::{AnimalRef, AnimalRow, Entry, EventId, Filter, NewEntry, StoreError};
+use crate::store::{
+    AnimalRef, AnimalRow, Entry, EventId, Filter, NewEntry, SessionRow, StoreError,
+};
 use crate::wording::{filled, text};
 
 /// As the journal keeps it.
@@ -296,7 +298,12 @@ impl Live<'_> {
                 ..Filter::default()
             })?;
         }
-        rows.iter().map(|row| Ok(store.fold(row.id)?.summary)).collect()
+        let summary = |row: &SessionRow| {
+            let mut summary = store.fold(row.id)?.summary;
+            summary.was_begun_by(row.person.as_deref());
+            Ok(summary)
+        };
+        rows.iter().map(summary).collect()
     }
 
     fn sound_check(&self, stage: &mut Stage<'_>) {

@@ -43,6 +43,8 @@ pub struct Happening<'a> {
     pub working: u8,
     /// The plan of its session, where the sitting knows several.
     pub of: Option<&'a Plan>,
+    /// Who trains after it, when somebody took over.
+    pub person: Option<&'a str>,
 }
 
 /// Times of something heard.
@@ -461,7 +463,8 @@ impl Conductor {
         let idle = session.changed_nothing(logged.at);
         let working = session.working();
         let of = (self.fresh.len() > 1).then(|| session.plan());
-        shell.show(Happening { logged, heard, rep, words, took: took.as_ref(), idle, working, of });
+        let (took, person) = (took.as_ref(), session.person());
+        shell.show(Happening { logged, heard, rep, words, took, idle, working, of, person });
     }
 }
 

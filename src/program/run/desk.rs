@@ -266,10 +266,16 @@ impl Shell for Desk {
         let text = match answer {
             Answer::Recap(summary) => {
                 let concerns = if summary.animal == *animal { &concerns[..] } else { &[] };
-                self.wording.recap(summary, concerns, self.treats_used_up())
+                let mut summary = summary.clone();
+                summary.was_begun_by(self.recorder.as_ref().and_then(Recorder::person));
+                self.wording.recap(&summary, concerns, self.treats_used_up())
             }
             Answer::RecapOfAll { sessions } => {
-                self.wording.recap_of_all(sessions, animal, concerns, self.treats_used_up())
+                let mut sessions = sessions.clone();
+                for summary in &mut sessions {
+                    summary.was_begun_by(self.recorder.as_ref().and_then(Recorder::person));
+                }
+                self.wording.recap_of_all(&sessions, animal, concerns, self.treats_used_up())
             }
             _ => self.wording.say(answer),
         };

@@ -104,7 +104,7 @@ fn exact(at: At) -> f64 {
 
 /// The object for one event: `at_s`, `kind`, `words`, and what the kind carries.
 pub(crate) fn object(happening: &Happening, saved: Option<At>) -> Map<String, Value> {
-    let Happening { logged, heard, rep, working, .. } = *happening;
+    let Happening { logged, heard, rep, working, person, .. } = *happening;
     let mut object = Map::new();
     let mut put = |name: &str, value: Value| {
         object.insert(name.to_owned(), value);
@@ -123,6 +123,9 @@ pub(crate) fn object(happening: &Happening, saved: Option<At>) -> Map<String, Va
     if let Some((number, rep)) = rep {
         put("rep", json!(number));
         put_rep(&mut put, rep);
+        if let (Some(person), true) = (person, matches!(kind, "rep" | "miss")) {
+            put("person", json!(person));
+        }
     }
     match &logged.event {
         Event::Input(Input::Tagged { said, .. }) => match said {

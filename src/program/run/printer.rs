@@ -219,6 +219,7 @@ mod tests {
                 idle: false,
                 working: 1,
                 of: None,
+                person: None,
             };
             plain.event(&happening, None);
         }

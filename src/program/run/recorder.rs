@@ -184,6 +184,11 @@ impl Recorder {
         &self.store
     }
 
+    /// Who trains, as sessions begin.
+    pub fn person(&self) -> Option<&str> {
+        self.origin().person.as_deref()
+    }
+
     /// The session being recorded.
     pub fn session(&self) -> Option<SessionId> {
         self.lane().session

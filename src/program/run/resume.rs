@@ -248,6 +248,7 @@ fn pause(session: &mut Session, at: At, desk: &mut Desk) {
     for logged in &appended {
         let words = &session.plan().words;
         let (heard, rep, took, working) = (None, None, None, session.working());
-        desk.show(Happening { logged, heard, rep, words, took, idle: false, working, of: None });
+        let (idle, of, person) = (false, None, session.person());
+        desk.show(Happening { logged, heard, rep, words, took, idle, working, of, person });
     }
 }

@@ -15,7 +15,7 @@ use crate::interpret::Said;
 use crate::plan::{Command, Plan};
 use crate::session::{
     Derived, Elsewhere, Event, Hands, Input, MissedBecause, NudgeKind, Outcome, Output,
-    PastSession, Rep, Session, Summary, WhyEnded,
+    PastSession, Rep, Session, Summary, WhyEnded, hands,
 };
 
 /// A session as its events and edits have it.
@@ -131,7 +131,10 @@ pub(super) fn fold_and<'a>(
         session.declining_since(),
         next,
     );
-    folded.summary = Summary { held_back: told.held_back, ..summary };
+    let hands = hands(session.took_over(), &reps);
+    let (breaks, played) = session.breaks();
+    let played_s = played.as_secs_f64();
+    folded.summary = Summary { held_back: told.held_back, hands, breaks, played_s, ..summary };
     folded
 }
 

@@ -24,6 +24,9 @@ pub(super) fn longest() -> Summary {
         held_back: vec![NudgeKind::BudgetLow],
         ended_well: false,
         declined_s: None,
+        hands: Vec::new(),
+        breaks: 0,
+        played_s: 0.0,
         next: Box::new(decided(4, 6, 14)),
     }
 }

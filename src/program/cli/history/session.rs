@@ -129,6 +129,11 @@ fn text(row: &SessionRow, folded: &Folded, steps: &[String], words: &Words) -> S
     let sum = &folded.summary;
     let (tries, time) = (Wording::english().tries(sum.tries), chart::clock(active));
     let _ = writeln!(text, "{}", filled("screen.session_tries", context! { tries, time }));
+    let mut begun_by = sum.clone();
+    begun_by.was_begun_by(row.person.as_deref());
+    for also in Wording::english().also(&begun_by) {
+        let _ = writeln!(text, "{also}");
+    }
     let bins = (active / BIN_S).ceil().clamp(1.0, 50.0) as usize;
     let width = (active / bins as f64).max(f64::MIN_POSITIVE);
     let mut rewards = vec![0.0; bins];

@@ -13,6 +13,8 @@ pub struct SessionView {
     pub summary: Summary,
     /// How many tries, of them rewarded and missed, in words.
     pub tries: String,
+    /// Who scored how many where hands changed, and breaks for play; in words.
+    pub also: Vec<String>,
     /// Length, pauses left out.
     pub length: String,
     /// Names of the steps, in order.

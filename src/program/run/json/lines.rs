@@ -32,6 +32,7 @@ const IF_KNOWN: &[Field] = &[
     ("latency_s", "since the cue"),
     ("duration_s", "since the start word"),
     LINKS,
+    ("person", "who scored it, once somebody took over"),
 ];
 /// Of a chain; then `step` follows from it.
 const LINKS: Field = (
@@ -58,6 +59,7 @@ const OF_A_MISS: &[Field] = &[
     IF_KNOWN[1],
     IF_KNOWN[2],
     LINKS,
+    IF_KNOWN[4],
 ];
 const AS_IT_IS_NOW: &[Field] =
     &[REWARDED[4], REWARDED[5], MISSED[0], IF_KNOWN[0], IF_KNOWN[1], IF_KNOWN[2], LINKS];

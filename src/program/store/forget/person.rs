@@ -353,6 +353,8 @@ fn amount(fresh: &Fresh) -> [u8; 32] {
     for named in [&mut summary.animal, &mut summary.behaviour, &mut summary.step_name] {
         named.clear();
     }
+    // Whom they name stands in the marks; of two that are forgotten there is one.
+    summary.hands.clear();
     let marks: Vec<_> =
         folded.marks.iter().map(|mark| (mark.at, mark.active, mark.kind, mark.event)).collect();
     let all = format!(

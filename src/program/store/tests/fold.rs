@@ -75,6 +75,10 @@ fn who_took_over_stands_in_the_record_until_it_is_taken_back_or_forgotten() {
         marks.into_iter().map(|row| (row.mark.at.as_secs_f64(), row.mark.name)).collect()
     };
     assert_eq!(taken(), [(4.0, "Zebediah".to_owned())]);
+    let scored = store.fold(id).unwrap().summary.hands;
+    let scored: Vec<_> =
+        scored.iter().map(|hand| (hand.person.as_deref(), hand.tries.all())).collect();
+    assert_eq!(scored, [(None, 1), (Some("Zebediah"), 2)]);
     store.forget(&Forget::Person("zebediah".into())).unwrap();
     assert_eq!(taken(), [(4.0, "(forgotten)".to_owned())]);
     assert!(store.verify("0.1.0").unwrap().is_sound());

@@ -106,11 +106,14 @@ fn name(said: &Said) -> String {
 
 fn is_the_sessions(command: Command) -> bool {
     use Command::{
-        Begin, Count, Finish, GoOn, Pause, Rate, Refilled, Stay, StepBack, StepUp, Time, Treats,
-        Why,
+        Begin, Count, Finish, GoOn, Pause, PlayBreak, Rate, Refilled, Stay, StepBack, StepUp, Time,
+        Treats, Why,
     };
-    [Begin, Count, Finish, GoOn, Pause, Rate, Refilled, Stay, StepBack, StepUp, Time, Treats, Why]
-        .contains(&command)
+    [
+        Begin, Count, Finish, GoOn, Pause, PlayBreak, Rate, Refilled, Stay, StepBack, StepUp, Time,
+        Treats, Why,
+    ]
+    .contains(&command)
 }
 
 impl World<Dialogue> for Day {
