@@ -3,5 +3,6 @@
 mod browser;
 pub(crate) mod demo;
 mod films;
+mod links;
 mod look;
 pub(crate) mod pages;
