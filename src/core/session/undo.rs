@@ -10,7 +10,7 @@ use std::collections::VecDeque;
 
 use super::detect::Alarm;
 use super::recent::{TakenBack, Undoable};
-use super::{Session, Took, TookTry};
+use super::{Rep, Session, Took, TookTry};
 use crate::at::At;
 use crate::interpret::{Details, Said};
 use crate::plan::Command;
@@ -190,6 +190,14 @@ impl Session {
             && !self.went_on_after(latest.at)
             && self.taken_back.back().is_none_or(|taken| taken.at < entry.at)
             && latest.at >= at.back(self.plan.limits.detail_window)
+    }
+
+    /// Whether details like these can change the latest try.
+    pub fn can_change(&self, details: Details) -> bool {
+        let said = self.undo.iter().rev().find(|entry| is_try(entry));
+        let latest = said.filter(|entry| entry.reps + 1 == self.reps.len());
+        let rewarded = self.reps.last().is_some_and(Rep::rewarded);
+        latest.is_some() && (rewarded || details.of_a_miss() == details)
     }
 
     /// Changes the latest try; false when there is none that was said, or when these details are none of its kind.

@@ -255,7 +255,7 @@ impl Sitting {
                 .left_at()
                 .zip(refilled)
                 .is_some_and(|(left, refilled)| left < refilled),
-            kcal: others().map(|one| one.tally().kcal).sum(),
+            kcal: others().map(|one| one.tally().kcal).sum::<f64>() + 0.0,
             declining: latest.is_some_and(|one| one.declining_since().is_some()),
             evidence: elsewhere.and_then(Session::evidence),
             end_told: its.iter().filter_map(|one| one.end_told()).max(),
@@ -287,13 +287,17 @@ impl Sitting {
                 let took = |place: &usize| self.sessions[*place].took_back(*said_at).is_some();
                 places.filter(took).max_by_key(later).or(Some(self.active))
             }
-            _ => {
+            Said::Change(details) => {
                 let tried = |place: &usize| self.sessions[*place].latest_try();
                 let latest = places
                     .filter(|place| tried(place).is_some())
                     .max_by_key(|place| (tried(place), later(place)));
-                latest.or(Some(self.active))
+                let place = latest.unwrap_or(self.active);
+                // What finds nothing is a doubt of the session that is worked on.
+                let can = place == self.active || self.sessions[place].can_change(*details);
+                can.then_some(place)
             }
+            _ => Some(self.active),
         }
     }
 

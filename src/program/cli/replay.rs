@@ -9,10 +9,12 @@ use indicatif::{ProgressBar, ProgressStyle};
 use jiff::ZonedDateTime;
 use jiff::tz::TimeZone;
 
+use super::shelf::add_turns;
 use super::{Class, Failure, places};
 use crate::audio::recording::Recording;
 use crate::clock::Clock;
 use crate::given;
+use crate::hear::Ears;
 use crate::plan::Plan;
 use crate::run::{
     self, Conductor, Desk, JsonLines, Origin, Outset, Plain, Printer, Recorder, tags,
@@ -36,7 +38,7 @@ Examples:
 
 Timed tags: a file that ends in .jsonl, one JSON object a line, as --json prints them; thousands of
 sessions may follow each other. Taken in are the kinds rep, miss, detail, change, take_back, put_back,
-cue, hold_start, state, own, command, note, unsure, gap and trouble; what follows from them (began, nudge, said)
+cue, hold_start, state, own, behaviour, animal, command, note, unsure, gap and trouble; what follows from them (began, nudge, said)
 follows again. A line of kind finished ends a session, and so does another number in \"session\"; the
 times of the next one may start again at 0. src/program/run/json/LINES.md says which fields each kind has.")]
 pub(super) struct ReplayArgs {
@@ -44,6 +46,9 @@ pub(super) struct ReplayArgs {
     file: PathBuf,
     /// The plan (TOML)
     plan: PathBuf,
+    /// Plans that the session turns to as well ("juniper behaviour turn", or an animal's name); listened for by the
+    /// words of the first
+    others: Vec<PathBuf>,
     /// Print one JSON object a line for every event
     #[arg(long)]
     json: bool,
@@ -62,6 +67,9 @@ pub(super) struct ReplayArgs {
 
 pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
     let (plan, plan_text) = places::plan(&args.plan)?;
+    let others = args.others.iter().map(|file| Ok((file, places::plan(file)?)));
+    let others: Vec<(&PathBuf, (Plan, String))> = others.collect::<Result<_, Failure>>()?;
+    let other_plans: Vec<Plan> = others.iter().map(|(_, (plan, _))| plan.clone()).collect();
     let person = args.learnt.person.as_deref();
     let clock = Clock::real();
     let now = ZonedDateTime::new(clock.utc(), TimeZone::system());
@@ -70,11 +78,15 @@ pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
         .transpose()
         .map_err(anyhow::Error::from)?;
     if args.file.extension().is_some_and(|ending| ending.eq_ignore_ascii_case(TAGS)) {
-        return replay_tags(args, &plan, &outset.map_or_else(Prior::default, |o| o.told.prior));
+        let prior = outset.map_or_else(Prior::default, |outset| outset.told.prior);
+        return replay_tags(args, &plan, &other_plans, &prior);
     }
     let recording = Recording::open(&args.file)?;
     let learnt = args.learnt.load(args.places.db.as_deref())?;
-    let mut ears = places::taught_ears(args.places.model.as_deref(), &plan, &learnt)?;
+    let mut model = places::speech_model(args.places.model.as_deref(), &plan)?;
+    let mut words = plan.words.clone();
+    add_turns(&mut words, &plan, &other_plans, |word| model.knows(word));
+    let mut ears = Ears::taught(model, &words, &learnt)?;
     let printer: Box<dyn Printer> = if args.json {
         Box::new(JsonLines::new(Out::json()))
     } else {
@@ -82,16 +94,19 @@ pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
     };
     let mut desk = Desk::new(printer, clock.clone());
     if args.record {
-        let origin = Origin {
-            plan: plan.clone(),
-            plan_file: args.plan.to_string_lossy().into_owned(),
+        let origin = |file: &Path, plan: Plan, plan_text: String| Origin {
+            plan,
+            plan_file: file.to_string_lossy().into_owned(),
             plan_text,
             source: Source::Recording,
             source_name: Some(args.file.to_string_lossy().into_owned()),
             person: args.learnt.person.clone(),
             place: None,
         };
-        let mut recorder = Recorder::new(places::record(args.places.db.as_deref())?, clock, origin);
+        let first = origin(&args.plan, plan.clone(), plan_text);
+        let lanes = others.into_iter().map(|(file, (plan, text))| origin(file, plan, text));
+        let store = places::record(args.places.db.as_deref())?;
+        let mut recorder = Recorder::new(store, clock, first).and(lanes);
         if let Some(outset) = &outset {
             recorder.tell(outset.clone());
         }
@@ -100,7 +115,9 @@ pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
     let bar = progress_bar(args.json);
     let outset = outset.unwrap_or_else(|| Outset::unknown(&plan));
     let plan = Plan { start_step: outset.step, ..plan };
-    let mut conductor = Conductor::of(Session::with_prior(plan, outset.told.prior)).begun_by_word();
+    let mut conductor = Conductor::of(Session::with_prior(plan, outset.told.prior))
+        .and(other_plans)
+        .begun_by_word();
     run::replay(recording, &mut ears, &mut conductor, &mut desk, |share| {
         bar.set_position((share * 1000.0) as u64);
     })?;
@@ -116,7 +133,12 @@ pub(super) fn run(args: &ReplayArgs) -> Result<(), Failure> {
 }
 
 /// Goes through sessions of timed tags.
-fn replay_tags(args: &ReplayArgs, plan: &Plan, prior: &Prior) -> Result<(), Failure> {
+fn replay_tags(
+    args: &ReplayArgs,
+    plan: &Plan,
+    others: &[Plan],
+    prior: &Prior,
+) -> Result<(), Failure> {
     if args.record {
         let error = anyhow::anyhow!(
             "timed tags are not kept in the record; `hushtally import` takes in earlier notes"
@@ -133,7 +155,7 @@ fn replay_tags(args: &ReplayArgs, plan: &Plan, prior: &Prior) -> Result<(), Fail
         Box::new(Plain::new(Out::text()))
     };
     let mut desk = Desk::new(printer, Clock::real());
-    tags::replay_tags(BufReader::new(file), plan, prior, &mut desk)
+    tags::replay_tags(BufReader::new(file), plan, others, prior, &mut desk)
         .with_context(|| name(&args.file))?;
     Ok(())
 }

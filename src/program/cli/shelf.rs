@@ -189,7 +189,12 @@ impl PlanShelf {
 }
 
 /// Adds what can be turned to in mid-session: the steps of the other plans, and the names whose words are all known.
-fn add_turns(words: &mut Words, plan: &Plan, others: &[Plan], mut knows: impl FnMut(&str) -> bool) {
+pub(super) fn add_turns(
+    words: &mut Words,
+    plan: &Plan,
+    others: &[Plan],
+    mut knows: impl FnMut(&str) -> bool,
+) {
     if others.is_empty() {
         return;
     }

@@ -194,7 +194,7 @@ mod tests {
             .zip(lines)
             .map(|(at, line)| format!("{{\"at_s\":{at},\"kind\":{line}}}\n"))
             .collect();
-        tags::replay_tags(lines.as_bytes(), &plan, &Prior::default(), &mut desk).unwrap();
+        tags::replay_tags(lines.as_bytes(), &plan, &[], &Prior::default(), &mut desk).unwrap();
         let text = String::from_utf8(page.0.lock().unwrap().clone()).unwrap();
         // Events are indented, what is said is not.
         let what = |line: &str| {

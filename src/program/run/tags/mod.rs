@@ -10,7 +10,7 @@ mod tests;
 
 use std::io::BufRead;
 
-use super::{Conductor, Desk};
+use super::{Conductor, Desk, Shell};
 use crate::plan::Plan;
 use crate::session::{PastSession, Prior, Session};
 
@@ -28,7 +28,7 @@ pub struct TagsReplayed {
     pub tags: u64,
 }
 
-/// Goes through sessions of timed tags. Each is taken for the next one after `prior`, whatever else the
+/// Goes through sessions of timed tags, by the first plan; with others, through sittings that may turn to those. Each is taken for the next one after `prior`, whatever else the
 /// file holds. A session ends with its line `finished`, where the number of the session changes, and at
 /// the end of the file.
 ///
@@ -38,17 +38,23 @@ pub struct TagsReplayed {
 pub fn replay_tags(
     lines: impl BufRead,
     plan: &Plan,
+    others: &[Plan],
     prior: &Prior,
     desk: &mut Desk,
 ) -> Result<TagsReplayed, TagsError> {
     let mut reader = Reader::new(lines);
+    if !others.is_empty() {
+        reader = reader.of_several();
+    }
     let fresh = Session::with_prior(plan.clone(), prior.clone());
-    let mut conductor = Conductor::of(fresh.clone());
+    let begin = || Conductor::of(fresh.clone()).and(others.iter().cloned());
+    let mut conductor = begin();
     let mut replayed = TagsReplayed::default();
     while let Some(step) = reader.next()? {
         match step {
             Step::Begin { session } => {
-                conductor = Conductor::of(fresh.clone());
+                conductor = begin();
+                desk.turn_to(0);
                 desk.printer.session(session);
                 replayed.sessions += 1;
             }

@@ -61,6 +61,11 @@ pub(super) struct Reader<R> {
     /// The number of the latest session.
     session: u64,
     ready: VecDeque<Step>,
+    /// Whether sessions are of one sitting, several at a time.
+    several: bool,
+    /// Of several: what was turned to by the line before, and when the sitting ended.
+    turned: Option<(At, Input)>,
+    ended: Option<At>,
     /// A command that may have begun the session: it waits for the line after it, which tells at which step.
     begins: Option<Step>,
 }
@@ -68,7 +73,49 @@ pub(super) struct Reader<R> {
 impl<R: BufRead> Reader<R> {
     pub(super) fn new(lines: R) -> Self {
         let ready = VecDeque::new();
-        Reader { lines, line: 0, text: Vec::new(), open: None, session: 0, ready, begins: None }
+        Reader {
+            lines,
+            line: 0,
+            text: Vec::new(),
+            open: None,
+            session: 0,
+            ready,
+            several: false,
+            turned: None,
+            ended: None,
+            begins: None,
+        }
+    }
+
+    /// Lines of sittings: a name turns to another session, which its own line tells again.
+    pub(super) fn of_several(mut self) -> Self {
+        self.several = true;
+        self
+    }
+
+    /// Whether the line follows from what came before it in the same sitting.
+    fn follows_in_sitting(&mut self, at: At, told: &Told) -> bool {
+        let ends = match told {
+            Told::Finished => true,
+            Told::Input(Input::Tagged { said: Said::Command { command }, .. }) => {
+                *command == Command::Finish
+            }
+            _ => false,
+        };
+        match told {
+            Told::Input(Input::Elsewhere(_)) => true,
+            Told::Input(
+                input @ Input::Tagged { said: Said::Behaviour { .. } | Said::Animal { .. }, .. },
+            ) => {
+                let turned = Some((at, input.clone()));
+                let again = turned == self.turned;
+                self.turned = turned.filter(|_| !again);
+                again
+            }
+            // Each session of it ends with a line of its own.
+            _ if ends => self.ended.replace(at) == Some(at) && self.open.is_none(),
+            _ => false,
+        }
     }
 
     /// The next step; nothing at the end, when the last session has ended too.
@@ -105,7 +152,13 @@ impl<R: BufRead> Reader<R> {
         if text.is_empty() {
             return Ok(());
         }
-        let TagLine { at, session, heard, before, told } = understand(text)?;
+        let TagLine { at, mut session, heard, before, told } = understand(text)?;
+        if self.several {
+            if self.follows_in_sitting(at, &told) {
+                return Ok(());
+            }
+            session = session.filter(|_| self.open.is_none());
+        }
         if let Told::Began(step) = told {
             self.begin_at(at, session, step)?;
         }

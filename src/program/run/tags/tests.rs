@@ -95,7 +95,7 @@ fn again(lines: &str) -> Result<String, TagsError> {
 fn again_by(plan: &Plan, lines: &str) -> Result<String, TagsError> {
     let page = Page::default();
     let mut desk = desk(&page);
-    replay_tags(lines.as_bytes(), plan, &Prior::default(), &mut desk)?;
+    replay_tags(lines.as_bytes(), plan, &[], &Prior::default(), &mut desk)?;
     Ok(page.text())
 }
 
@@ -247,6 +247,34 @@ fn printed_of_several() -> String {
     }
     conductor.close(At::from_secs_f64(9.0), &mut desk);
     page.text()
+}
+
+/// What a sitting printed and what was read back are the same, session by session.
+#[test]
+fn sittings_that_were_printed_and_read_back_are_the_same() {
+    for seed in 0..25 {
+        let sim::SimulatedSitting { plans, inputs, .. } = sim::sitting(&plan(), seed);
+        let printed = |lines: Option<&str>| {
+            let page = Page::default();
+            let mut desk = desk(&page);
+            match lines {
+                Some(lines) => {
+                    let (bytes, prior) = (lines.as_bytes(), Prior::default());
+                    replay_tags(bytes, &plans[0], &plans[1..], &prior, &mut desk).unwrap();
+                }
+                None => {
+                    let others = plans[1..].iter().cloned();
+                    let mut conductor = Conductor::new(plans[0].clone()).and(others);
+                    for (at, input) in &inputs {
+                        conductor.take(*at, input.clone(), None, &mut desk);
+                    }
+                }
+            }
+            page.text()
+        };
+        let once = printed(None);
+        assert_eq!(printed(Some(&once)), once, "sitting {seed}");
+    }
 }
 
 /// Every line that a session can print, and every field, is printed here at least once.

@@ -167,7 +167,7 @@ impl Write for Page {
 pub(crate) fn nudges(tries: &[Try], ends: f64, prior: &Prior) -> Result<Vec<Nudge>, TagsError> {
     let page = Page::default();
     let mut desk = Desk::new(Box::new(JsonLines::at_leisure(page.clone())), Clock::real());
-    replay_tags(lines(1, tries, ends).as_bytes(), &plan(), prior, &mut desk)?;
+    replay_tags(lines(1, tries, ends).as_bytes(), &plan(), &[], prior, &mut desk)?;
     let printed = page.0.lock().map(|page| page.clone()).unwrap_or_default();
     let printed = String::from_utf8_lossy(&printed);
     let nudge = |line: &str| -> Option<Nudge> {
