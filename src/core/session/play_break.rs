@@ -1,4 +1,4 @@
-//! A break for play: time that is no pause in food. At 602ce15 there was none, and play was a pause.
+//! A break for play: time in which no food is due. At 602ce15 there was none, and play was a pause.
 
 use std::time::Duration;
 
@@ -49,7 +49,7 @@ fn play_is_not_watched_and_the_next_tag_ends_it() {
     let out = trainer.command(62.0, Command::PlayBreak);
     assert!(out.contains(&Output::Say(Answer::Now { state: "playing" })), "{out:?}");
     let out = trainer.0.advance(At::from_secs_f64(200.0));
-    assert_eq!(nudges(&out), [], "three minutes of play");
+    assert_eq!(nudges(&out), []);
     // What is asked does not end it, nor does a take-back; a tag does, and counts.
     let _ = trainer.command(210.0, Command::Count);
     assert!(trainer.0.playing() && !trainer.0.paused());

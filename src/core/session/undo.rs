@@ -53,7 +53,7 @@ impl Session {
         }
     }
 
-    /// The stopwatch was started anew, or stands still for something else: what ended a break for play before it does not
+    /// The stopwatch was started again, or stands still for something else: what ended a break for play before it does not
     /// lead back to that.
     pub(super) fn forget_play(&mut self) {
         for entry in &mut self.undo {
