@@ -16,6 +16,7 @@
 
 mod asked;
 mod chain;
+mod command;
 mod details;
 mod edit;
 mod fresh;
@@ -30,13 +31,14 @@ use serde::{Deserialize, Serialize};
 
 pub use asked::asked;
 pub use chain::{Chain, Link, MOST_LINKS, MOST_PROMPTS, PromptOrder, Prompts, Training};
+pub use command::Command;
 pub use details::{Mood, RewardValue, Side};
 pub use edit::{Described, EditError, PlanChange, change_plan};
 pub use fresh::{Fresh, file_name, fresh};
 pub use moment::{Moment, WordMeaning, by_moment};
 pub use parse::{PlanError, PlanErrors, words as parse_words};
 pub use species::BodyKind;
-pub use words::{Command, MarkerSound, Role, Words};
+pub use words::{MarkerSound, Role, Words};
 
 /// What is trained, how it is paid, when to stop, and which words say so.
 #[derive(Debug, Clone, PartialEq)]

@@ -92,10 +92,16 @@ pub fn by_moment(words: &Words) -> Vec<(Moment, Vec<WordMeaning>)> {
             Role::Step(_) if words.numbers_are_links() => "links".to_owned(),
             role => name_of(role),
         };
-        add(moment, name, phrase, matches!(role, Role::Command(_)));
+        add(moment, name, phrase, role.is_called());
     }
     for ask in words.work_on() {
         add(Moment::During, "work_on".to_owned(), ask, true);
+    }
+    // Where nobody and nothing is named yet, any name stands for all.
+    for (name, phrases) in words.with_a_name() {
+        for phrase in phrases {
+            add(Moment::During, name.to_owned(), &phrase, true);
+        }
     }
     all
 }
@@ -106,6 +112,9 @@ fn name_of(role: &Role) -> String {
         Role::Step(_) => "steps".to_owned(),
         Role::Prompt(_) => "prompts".to_owned(),
         Role::Own(_) => "own".to_owned(),
+        Role::TakesOver(_) => "takes_over".to_owned(),
+        Role::Behaviour(_) => "behaviour".to_owned(),
+        Role::Animal(_) => "animal".to_owned(),
         Role::Command(command) => command.name().into_owned(),
         Role::Value(value) => value.name().to_owned(),
         // The others are named by what they are, or by what they hold.
@@ -145,6 +154,24 @@ mod tests {
                 && !["juniper step up", "juniper step back"].contains(&phrase.as_str());
             assert!(step || once.contains(phrase), "{phrase} is not listed");
         }
-        assert!(once.contains(&"juniper step".to_owned()));
+        for phrase in ["juniper step", "juniper … takes over", "juniper behaviour …"] {
+            assert!(once.contains(&phrase.to_owned()), "{phrase}");
+        }
+    }
+
+    #[test]
+    fn who_and_what_can_be_named_is_told_as_what_it_is() {
+        let mut words = Words::english();
+        words.add_person("Ada", &["ada".into()]);
+        words.add_behaviour("turns left", &["turns left".into()]);
+        words.add_animal("Pip", &["pip".into()]);
+        let all = by_moment(&words);
+        let told = |name: &str| {
+            let mut meant = all.iter().flat_map(|(_, meant)| meant);
+            meant.find(|meant| meant.name == name).map(|m| (m.phrases.clone(), m.command))
+        };
+        assert_eq!(told("takes_over"), Some((vec!["ada takes over".to_owned()], true)));
+        assert_eq!(told("behaviour"), Some((vec!["behaviour turns left".to_owned()], true)));
+        assert_eq!(told("animal"), Some((vec!["pip".to_owned()], false)));
     }
 }

@@ -4,10 +4,10 @@ use std::collections::{BTreeMap, VecDeque};
 use std::time::Duration;
 
 use super::at_step::AtStep;
-use super::detect::{Alarm, Detectors, Earlier, LOOK_EVERY, Scene, Seen, reward_rate};
+use super::detect::{Detectors, Earlier, LOOK_EVERY, Scene, Seen, reward_rate};
 use super::elsewhere::{self, Between};
 use super::hands::hands;
-use super::nudging::{Given, HeldBack, Nudging};
+use super::nudging::{HeldBack, Nudging};
 use super::prior::{Prior, Usual};
 use super::recent::{Core, TakenBack, Undoable};
 use super::tally::Tally;
@@ -27,7 +27,7 @@ use crate::plan::Plan;
 pub struct Session {
     pub(super) plan: Plan,
     pub(super) prior: Prior,
-    usual: BTreeMap<u8, Usual>,
+    pub(super) usual: BTreeMap<u8, Usual>,
     pub(super) reps: Vec<Rep>,
     pub(super) working: u8,
     pub(super) watch: Watch,
@@ -350,85 +350,6 @@ impl Session {
         self.reps.push(rep.clone());
         self.core.tally.count(&self.reps, &self.plan);
         self.show(&Seen::Rep(&rep), at);
-    }
-
-    fn come_due(&mut self, due: At, out: &mut Vec<Output>) {
-        // What was taken back may leave a nudge that was due before: it is given now, not in the past.
-        let now = self.now.max(due);
-        if self.nothing_came_due().is_some_and(|since| since <= due) {
-            self.bare_correction = None;
-            out.push(Output::Say(Answer::Idle { number: self.reps.len() }));
-        }
-        let gap = self.plan.limits.nudge_gap;
-        for kind in self.nudging.due_of_step(now, gap) {
-            if !self.is_decided(kind) {
-                self.nudging.out_of_date(kind);
-            }
-        }
-        if let Some(Given { kind, reason }) = self.nudging.take(now, gap) {
-            if let Some(reason) = reason {
-                append(now, Event::Derived(Derived::Nudged { nudge: kind, reason }), out);
-            }
-            out.push(Output::Play(kind));
-        }
-        if let Some((alarms, ran_out)) = self.pass(due) {
-            if ran_out {
-                append(due, Event::Derived(Derived::HoldRanOut), out);
-            }
-            for Alarm { nudge, reason } in alarms {
-                self.nudging.raise(due, nudge, Some(reason));
-            }
-        }
-    }
-
-    /// Carries out what the passing of time brings at `due`: looks, and the end of a limited hold.
-    pub(super) fn pass(&mut self, due: At) -> Option<(Vec<Alarm>, bool)> {
-        // While it stands still, only what was taken back leaves something to be looked at once more.
-        let stands = self.watch.stands_still() && self.pass_due().is_none_or(|first| first > due);
-        if self.watch.began().is_none() || stands {
-            return None;
-        }
-        let active = self.watch.active(due);
-        let ran_out = self.hold_ends().is_some_and(|ends| ends <= active);
-        if ran_out {
-            self.add_rep(due, None, Details::default(), Some(MissedBecause::HoldRanOut));
-        }
-        if self.core.next_look > active {
-            return Some((Vec::new(), ran_out));
-        }
-        self.core.next_look += LOOK_EVERY;
-        let declining_since = self.catch_up_at_step();
-        let Core { tally, at_step, detectors, between, .. } = &mut self.core;
-        tally.slide(&self.reps, active, self.plan.limits.rate_window);
-        let scene = Scene {
-            plan: &self.plan,
-            earlier: Earlier { prior: &self.prior, usual: &self.usual },
-            reps: &self.reps,
-            tally,
-            working: self.working,
-            now: active,
-            declining_since,
-            watch: &self.watch,
-            at_step,
-            elsewhere: elsewhere::latest(&self.between, *between),
-        };
-        Some((detectors.look(&scene), ran_out))
-    }
-
-    /// When a look or the end of a limited hold comes due.
-    pub(super) fn pass_due(&self) -> Option<At> {
-        let look = self.watch.moment(self.core.next_look);
-        let hold = self.hold_ends().and_then(|ends| self.watch.moment(ends));
-        [look, hold].into_iter().flatten().min()
-    }
-
-    /// When a correction without a word after it has changed nothing for good.
-    fn nothing_came_due(&self) -> Option<At> {
-        Some(self.bare_correction? + self.plan.limits.detail_window)
-    }
-
-    fn hold_ends(&self) -> Option<Duration> {
-        Some(self.core.cue_since? + self.plan.limits.limited_hold?)
     }
 }
 

@@ -17,6 +17,7 @@
 
 mod answer;
 mod at_step;
+mod deadlines;
 #[cfg(test)]
 mod details;
 pub mod detect;

@@ -54,7 +54,7 @@ pub fn taken_for(headers: &[String], said: &[(String, String)]) -> Vec<(String, 
     headers.iter().filter_map(|header| Some((header.clone(), guess(header)?))).collect()
 }
 
-/// The headers that are no column of ours, under its own name or another.
+/// The headers that name none of our columns, by its own name or another.
 pub fn not_understood(headers: &[String], said: &[(String, String)]) -> Vec<String> {
     let taken = taken_for(headers, said);
     let known = |header: &String| {
