@@ -143,11 +143,13 @@ fn a_recap_tells_who_scored_how_many_and_of_play() {
         let from = said.split("Best so far: step 5. ").nth(1).unwrap();
         from.split(" Next time").next().unwrap().to_owned()
     };
-    let all = [recap(None, 0, 0.0), recap(Some("Ben"), 1, 61.0), recap(Some("Ben"), 2, 140.0)];
+    let of_ben = |breaks, played_s| recap(Some("Ben"), breaks, played_s);
+    let all = [recap(None, 0, 0.0), of_ben(1, 61.0), of_ben(2, 140.0), of_ben(1, 0.0)];
     insta::assert_snapshot!(all.join("\n"), @r"
     10 tries by whoever began, 1 by Ada, 18 by Cleo.
     10 tries by Ben, 1 by Ada, 18 by Cleo. 1 break for play, 1 minute.
     10 tries by Ben, 1 by Ada, 18 by Cleo. 2 breaks for play, 2 minutes 20 seconds.
+    10 tries by Ben, 1 by Ada, 18 by Cleo. 1 break for play.
     ");
 }
 

@@ -4,6 +4,7 @@ use super::*;
 use crate::hear::{Doubt, HeardTag};
 use crate::interpret::Details;
 use crate::plan::{Command, Mood};
+use crate::session::Answer;
 
 /// Keeps nothing but which nudges were played.
 #[derive(Default)]
