@@ -13,6 +13,9 @@ const ENOUGH: u8 = 3;
 const MOST: u8 = 6;
 /// One tag outweighs so many other words.
 const OF_A_TAG: u8 = 2;
+/// Who reads does so about as loud from word to word. A word so much louder than the loudest of them is somebody else's, nearer
+/// by: a trainer's beside a child who counts.
+const NEARER_DB: f32 = 8.0;
 
 /// What a segment was by its readings.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -24,20 +27,34 @@ pub(super) enum Was {
     Sound,
 }
 
-/// How many other words came one by one, up to the latest segment.
+/// Other words that came one by one, up to the latest segment.
 #[derive(Debug, Default)]
 pub(super) struct WordByWord {
-    others: u8,
+    others: Others,
     /// Where the latest segment began, and what was counted before it: what is judged again counts once.
-    latest: Option<(usize, u8)>,
+    latest: Option<(usize, Others)>,
     /// The step after the latest words.
     end: usize,
+}
+
+/// How many they are, and the loudest of them in dB below full scale.
+#[derive(Debug, Clone, Copy)]
+struct Others {
+    count: u8,
+    loudest_db: f32,
+}
+
+impl Default for Others {
+    fn default() -> Self {
+        Others { count: 0, loudest_db: f32::NEG_INFINITY }
+    }
 }
 
 impl WordByWord {
     /// Whether a segment is more likely one word of many that are not tags.
     pub(super) fn likely(&self, segment: &Segment) -> bool {
-        self.before(segment) >= ENOUGH
+        let before = self.before(segment);
+        before.count >= ENOUGH && segment.loudest_db < before.loudest_db + NEARER_DB
     }
 
     /// Takes what a segment was.
@@ -46,8 +63,14 @@ impl WordByWord {
         self.latest = Some((segment.began, before));
         let short = segment.end - segment.began <= SHORT;
         self.others = match was {
-            Was::Tags => before.saturating_sub(OF_A_TAG),
-            Was::Talk if short => MOST.min(before + 1),
+            Was::Tags => match before.count.saturating_sub(OF_A_TAG) {
+                0 => Others::default(),
+                count => Others { count, ..before },
+            },
+            Was::Talk if short => Others {
+                count: MOST.min(before.count + 1),
+                loudest_db: before.loudest_db.max(segment.loudest_db),
+            },
             Was::Talk | Was::Sound => before,
         };
         if was != Was::Sound {
@@ -55,12 +78,12 @@ impl WordByWord {
         }
     }
 
-    /// How many came before a segment, if it goes on from them.
-    fn before(&self, segment: &Segment) -> u8 {
+    /// What came before a segment, if it goes on from that.
+    fn before(&self, segment: &Segment) -> Others {
         match self.latest {
             Some((began, before)) if began == segment.began => before,
             _ if segment.began.saturating_sub(self.end) <= PAUSE => self.others,
-            _ => 0,
+            _ => Others::default(),
         }
     }
 }
@@ -73,6 +96,20 @@ mod tests {
 
     /// What a segment was, steps of quiet before it, and its length in steps.
     type Heard = (Was, usize, usize);
+
+    #[test]
+    fn a_word_much_louder_than_those_before_is_somebody_else_s() {
+        let mut words = WordByWord::default();
+        let at = |began: usize, loudest_db| Segment { loudest_db, ..segment(began, began + 40) };
+        for began in [100, 200, 300] {
+            words.take(&at(began, -34.0), Talk);
+        }
+        assert!(words.likely(&at(400, -28.0)));
+        assert!(!words.likely(&at(400, -22.0)));
+        // What was judged once and is judged again is compared with the same words.
+        words.take(&at(400, -22.0), Talk);
+        assert!(!words.likely(&at(400, -22.0)));
+    }
 
     /// Whether the last of these is doubted.
     fn last_is_doubted(said: &[Heard]) -> bool {
