@@ -98,6 +98,29 @@ fn a_damaged_record_is_told_and_a_missing_one_is_not_made() {
     assert_eq!(sessions(&record), 2, "a damaged backup changes nothing");
 }
 
+/// A plan half made by voice holds what was said: it is named like any plan that has the word in it.
+#[test]
+fn forgetting_names_the_plans_made_and_half_made_that_have_the_word_in_them() {
+    let (folder, record) = record();
+    let plans = folder.path().join("plans");
+    fs::create_dir(&plans).unwrap();
+    for file in ["half-made.json", "made.toml", "of-others.toml", "no-plan.txt"] {
+        let text = if file == "of-others.toml" { "Brindle" } else { "as Quillfeather has it" };
+        fs::write(plans.join(file), text).unwrap();
+    }
+    let output = Command::cargo_bin("hushtally")
+        .unwrap()
+        .args(["forget", "person", "Quillfeather", "--yes"])
+        .env("HUSHTALLY_DB", &record)
+        .env("HUSHTALLY_PLANS", &plans)
+        .output()
+        .unwrap();
+    let said = String::from_utf8(output.stdout).unwrap();
+    let named = |file: &str| said.contains(file);
+    assert!(named("half-made.json") && named("made.toml"), "{said}");
+    assert!(!named("of-others.toml") && !named("no-plan.txt"), "{said}");
+}
+
 #[test]
 fn forgetting_asks_first_and_leaves_not_a_byte() {
     let (folder, record) = record();

@@ -16,7 +16,8 @@ use crate::wording::filled;
 /// Bytes of the largest.
 const LARGEST: u64 = 1 << 16;
 
-fn file(plans: &Path) -> PathBuf {
+/// Where it is, beside the plans.
+pub(super) fn file(plans: &Path) -> PathBuf {
     plans.join("half-made.json")
 }
 

@@ -7,7 +7,7 @@ use std::path::PathBuf;
 use clap::{Args, Subcommand};
 use jiff::civil::Date;
 
-use super::{Class, Failure, keep, places};
+use super::{Class, Failure, draft, keep, places};
 use crate::given;
 use crate::store::{Forget, Name, Store};
 use crate::terminal::{say, say_part};
@@ -156,8 +156,9 @@ fn elsewhere(name: &Name, args: &ForgetArgs) -> Result<Vec<String>, Failure> {
         format!("line {} of the settings in {}: change it there", index + 1, settings.display())
     }));
     let plans = places::plans_folder(None, &places::settings().unwrap_or_default())?;
+    let half_made = draft::file(&plans);
     for file in fs::read_dir(plans).into_iter().flatten().flatten().map(|entry| entry.path()) {
-        let plan = file.extension().is_some_and(|ending| ending == "toml");
+        let plan = file == half_made || file.extension().is_some_and(|ending| ending == "toml");
         if plan && given::text(&file, LARGEST).is_ok_and(|text| name.is_in(&text)) {
             say!("your plan {} has the word in it: look whether it is the person", file.display());
         }
