@@ -52,8 +52,9 @@ pub struct Details {
 }
 
 impl Details {
-    /// Nothing said.
-    pub const NONE: Details =
+    /// Nothing said, where it has to be a constant.
+    #[cfg(test)]
+    pub(crate) const NONE: Details =
         Details { step: None, side: None, value: None, links: LinkMarks::NONE };
 
     /// Whether nothing was said.

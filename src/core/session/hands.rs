@@ -43,7 +43,8 @@ impl Session {
     }
 
     /// Whether there is a break for play, which the next tag ends.
-    pub fn playing(&self) -> bool {
+    #[cfg(test)]
+    pub(crate) fn playing(&self) -> bool {
         self.watch.playing()
     }
 

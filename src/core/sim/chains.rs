@@ -20,7 +20,7 @@ const A_LINK: f64 = 1.5;
 
 /// A simulated animal that learns links.
 #[derive(Debug, Clone, PartialEq)]
-pub struct ChainAnimal {
+pub(super) struct ChainAnimal {
     /// Chance that each link comes by itself.
     habits: Vec<f64>,
     /// Part of the way up after a try without help.
@@ -29,18 +29,18 @@ pub struct ChainAnimal {
 
 impl ChainAnimal {
     /// One drawn at random, with this many links to learn.
-    pub fn draw(links: usize, dice: &mut Dice) -> Self {
+    pub(super) fn draw(links: usize, dice: &mut Dice) -> Self {
         let habits = (0..links).map(|_| dice.random_range(0.2..0.7)).collect();
         ChainAnimal { habits, up: dice.random_range(0.02..0.06) }
     }
 
     /// One whose links come by themselves this often.
-    pub fn of_habits(habits: Vec<f64>, up: f64) -> Self {
+    pub(super) fn of_habits(habits: Vec<f64>, up: f64) -> Self {
         ChainAnimal { habits, up }
     }
 
     /// Chance that the link of this number, counted from 1, comes by itself.
-    pub fn habit(&self, link: u8) -> f64 {
+    pub(super) fn habit(&self, link: u8) -> f64 {
         self.habits.get(usize::from(link.max(1)) - 1).copied().unwrap_or(0.0)
     }
 
@@ -57,15 +57,15 @@ impl ChainAnimal {
 
 /// A session of a chain: what the engine hears, and how each link of each try really went.
 #[derive(Debug, Clone, PartialEq)]
-pub struct ChainSession {
+pub(super) struct ChainSession {
     /// Tags in order.
-    pub inputs: Vec<(At, Input)>,
+    pub(super) inputs: Vec<(At, Input)>,
     /// The links of each try.
-    pub truth: Vec<LinkScores>,
+    pub(super) truth: Vec<LinkScores>,
 }
 
 /// Runs a session of so many tries at this step, and lets the animal learn from it. A plan that is not a chain has none.
-pub fn chain_session(
+pub(super) fn chain_session(
     animal: &mut ChainAnimal,
     plan: &Plan,
     working: u8,

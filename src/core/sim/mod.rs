@@ -24,6 +24,7 @@
 //! ```
 
 mod animal;
+#[cfg(test)]
 mod chains;
 mod run;
 mod sitting;
@@ -35,7 +36,6 @@ use crate::at::At;
 use crate::session::Input;
 
 pub use animal::Animal;
-pub use chains::{ChainAnimal, ChainSession, chain_session};
 pub use run::run;
 pub use sitting::{SimulatedSitting, TryOf, sitting};
 pub use trainer::Trainer;
