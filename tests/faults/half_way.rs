@@ -65,8 +65,11 @@ fn first_format(from: &Path, to: &Path) {
     old.pragma_update(None, "user_version", 1).expect("a version");
     old.execute("ATTACH ?1 AS new", [from.to_string_lossy()]).expect("the other file");
     for table in ["animal", "animal_name", "plan_version", "session", "event"] {
-        let sql = format!("INSERT INTO main.{table} SELECT * FROM new.{table}");
-        old.execute(&sql, []).expect("the same columns");
+        // Later formats have columns more.
+        let sql = "SELECT group_concat(name) FROM pragma_table_info(?1, 'main')";
+        let columns: String = old.query_row(sql, [table], |row| row.get(0)).expect("its columns");
+        let sql = format!("INSERT INTO main.{table} ({columns}) SELECT {columns} FROM new.{table}");
+        old.execute(&sql, []).expect("the old columns are there");
     }
 }
 
