@@ -52,12 +52,15 @@ pub struct Status<'a> {
 pub struct Plain<W: Write> {
     out: W,
     wording: Wording,
+    /// The lines of one moment that sessions of one sitting have shown. A switch and the end are events of several of them,
+    /// and are one thing that happened.
+    shown: Option<(At, Vec<String>)>,
 }
 
 impl<W: Write> Plain<W> {
     /// Writes to `out`.
     pub fn new(out: W) -> Self {
-        Plain { out, wording: Wording::english() }
+        Plain { out, wording: Wording::english(), shown: None }
     }
 
     /// Where it has written to so far.
@@ -66,10 +69,18 @@ impl<W: Write> Plain<W> {
     }
 
     fn line(&mut self, at: At, words: &str, what: &str) {
-        let at = at.to_string();
+        let line = format!("{:>9}  {words:<22}  {what}", at.to_string());
+        if let Some((moment, lines)) = &mut self.shown {
+            if std::mem::replace(moment, at) != at {
+                lines.clear();
+            }
+            if lines.contains(&line) {
+                return;
+            }
+            lines.push(line.clone());
+        }
         // A terminal that has gone away must not end the session.
-        let _gone =
-            writeln!(self.out, "{at:>9}  {words:<22}  {what}").and_then(|()| self.out.flush());
+        let _gone = writeln!(self.out, "{line}").and_then(|()| self.out.flush());
     }
 }
 
@@ -77,6 +88,9 @@ impl<W: Write> Printer for Plain<W> {
     fn event(&mut self, happening: &Happening, _: Option<At>) {
         let at = happening.logged.at;
         let rep = happening.rep;
+        if happening.of.is_some() {
+            self.shown.get_or_insert_with(|| (at, Vec::new()));
+        }
         match &happening.logged.event {
             Event::Input(Input::Tagged { said, words }) => {
                 let what = match (said, rep) {
@@ -206,6 +220,10 @@ mod tests {
 
     /// A line for each of these events, without times.
     fn lines_of(events: &[Event]) -> Vec<String> {
+        lines_of_plan(events, None)
+    }
+
+    fn lines_of_plan(events: &[Event], of: Option<&Plan>) -> Vec<String> {
         let words = Words::english();
         let mut plain = Plain::new(Vec::new());
         for event in events {
@@ -218,13 +236,28 @@ mod tests {
                 took: None,
                 idle: false,
                 working: 1,
-                of: None,
+                of,
                 person: None,
             };
             plain.event(&happening, None);
         }
         let text = String::from_utf8(plain.written().clone()).unwrap();
         text.lines().map(|line| line.get(11..).unwrap_or_default().to_owned()).collect()
+    }
+
+    #[test]
+    fn what_happens_to_several_sessions_of_a_sitting_has_one_line() {
+        let turns =
+            Input::said(Said::Behaviour { name: "waves".into() }, "juniper behaviour waves");
+        let ends = Derived::Finished { why: crate::session::WhyEnded::Said };
+        let both = [
+            Event::Input(turns.clone()),
+            Event::Input(turns),
+            Event::Derived(ends.clone()),
+            Event::Derived(ends),
+        ];
+        assert_eq!(lines_of_plan(&both, Some(&Plan::of_default_words())).len(), 2);
+        assert_eq!(lines_of(&both).len(), 4);
     }
 
     #[test]
