@@ -185,8 +185,19 @@ fn a_real_browser_is_led_from_the_file_to_the_pages() -> Result<()> {
     if !needs::program("chromium") {
         return Ok(());
     }
-    let stage = Stage::new("")?;
-    let (review, file) = opened(&stage)?;
+    // A browser that prints not even an empty page has not started, for want of memory or time: that is not ours.
+    for _ in 0..2 {
+        if led(&Stage::new("")?)? {
+            return Ok(());
+        }
+    }
+    assert!(led(&Stage::new("")?)?, "the browser never started");
+    Ok(())
+}
+
+/// Whether a real browser got from the file to the pages; false when it printed nothing at all.
+fn led(stage: &Stage) -> Result<bool> {
+    let (review, file) = opened(stage)?;
     let mut browser = Command::new("chromium");
     browser
         .args(["--headless", "--no-sandbox", "--disable-gpu", "--virtual-time-budget=5000"])
@@ -195,8 +206,12 @@ fn a_real_browser_is_led_from_the_file_to_the_pages() -> Result<()> {
         .arg(format!("file://{}", file.display()));
     browser.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::null());
     let page = text(&ended(browser.spawn()?)?.stdout);
+    if page.trim().is_empty() {
+        review.interrupt()?;
+        return Ok(false);
+    }
     assert!(page.contains("Pepino"), "{page}");
     assert!(!file.exists());
     review.interrupt()?;
-    Ok(())
+    Ok(true)
 }
