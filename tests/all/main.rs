@@ -40,3 +40,4 @@ mod speech;
 mod strangers;
 mod teach;
 mod terminal;
+mod typed;

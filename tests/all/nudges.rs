@@ -1,28 +1,15 @@
 //! `hushtally nudges`: the quiz typed, where there is no sound device, and the list.
 
-use std::io::Write;
-use std::process::{Command, Stdio};
-
 use anyhow::{Context, Result};
+
+use crate::typed::{type_to, without_sound};
 
 /// Runs the verb in an empty house without sound devices, with these lines typed: its exit code, what it printed.
 fn nudges(arguments: &[&str], lines: &str) -> Result<(Option<i32>, String)> {
     let house = tempfile::tempdir()?;
-    let mut child = Command::new(env!("CARGO_BIN_EXE_hushtally"))
-        .arg("nudges")
-        .args(arguments)
-        .env("HUSHTALLY_HOME", house.path())
-        .env("XDG_RUNTIME_DIR", house.path())
-        .env("PULSE_SERVER", "unix:/nowhere")
-        .env("ALSA_CONFIG_PATH", house.path().join("nothing"))
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()?;
-    child.stdin.take().context("no input")?.write_all(lines.as_bytes())?;
-    let output = child.wait_with_output()?;
-    let told = [output.stdout, output.stderr].concat();
-    Ok((output.status.code(), String::from_utf8_lossy(&told).into_owned()))
+    let mut program = without_sound(&house.path().join("nothing"));
+    program.arg("nudges").args(arguments).env("HUSHTALLY_HOME", house.path());
+    type_to(&mut program, lines)
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use std::ffi::OsStr;
 use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
-use std::process::{Child, Command as Program, Stdio};
+use std::process::Command as Program;
 
 use anyhow::{Context, Result, bail};
 use hushtally::clock::Clock;
@@ -16,6 +16,7 @@ use crate::dialogue::talk::{House, Talk, called};
 use crate::review::demo::{PLAN, put};
 use crate::room::Room;
 use crate::speech::Voice;
+use crate::typed::{type_to, without_sound};
 
 /// A session of three reps, a miss and three doubts.
 fn fill(record: &Path) -> Result<SessionId> {
@@ -155,55 +156,34 @@ fn our_own_voice_from_a_loudspeaker_settles_nothing_and_silence_ends_it() -> Res
     Ok(())
 }
 
-/// Starts the verb where there is no sound device.
-fn start(record: &Path) -> Result<Child> {
+/// The program where there is no sound device, nor settings.
+fn program(record: &Path) -> Program {
     let nowhere = record.with_extension("nowhere");
-    let child = Program::new(env!("CARGO_BIN_EXE_hushtally"))
-        .args(["review", "--db"])
-        .arg(record)
-        .args(["settle", "--type", "--quiet", "--plain"])
-        .env("XDG_RUNTIME_DIR", &nowhere)
-        .env("PULSE_SERVER", "unix:/nowhere")
-        .env("ALSA_CONFIG_PATH", &nowhere)
-        .env("XDG_CONFIG_HOME", &nowhere)
-        .env_remove("HUSHTALLY_MIC")
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()?;
-    Ok(child)
+    let mut program = without_sound(&nowhere);
+    program.env("XDG_CONFIG_HOME", &nowhere).env_remove("HUSHTALLY_MIC");
+    program
+}
+
+/// The verb on this record.
+fn settles(record: &Path) -> Program {
+    let mut program = program(record);
+    program.args(["review", "--db"]).arg(record);
+    program.args(["settle", "--type", "--quiet", "--plain"]);
+    program
 }
 
 /// The same, with these lines typed: its exit code, and what it printed.
 fn type_lines(record: &Path, lines: &str) -> Result<(Option<i32>, String)> {
-    let mut child = start(record)?;
-    child.stdin.take().context("no input")?.write_all(lines.as_bytes())?;
-    let output = child.wait_with_output()?;
-    let told = [output.stdout, output.stderr].concat();
-    Ok((output.status.code(), String::from_utf8_lossy(&told).into_owned()))
+    type_to(&mut settles(record), lines)
 }
 
-/// `hushtally listen` of this plan where there is no sound device, with these lines typed.
+/// `hushtally listen` of this plan, with these lines typed.
 fn listens(record: &Path, lines: &str) -> Result<(Option<i32>, String)> {
-    let nowhere = record.with_extension("nowhere");
     let plan = record.with_extension("toml");
     std::fs::write(&plan, PLAN)?;
-    let mut child = Program::new(env!("CARGO_BIN_EXE_hushtally"))
-        .args(["listen", "--type", "--quiet", "--plain", "--person", "Ada", "--db"])
-        .args([record, &plan])
-        .env("XDG_RUNTIME_DIR", &nowhere)
-        .env("PULSE_SERVER", "unix:/nowhere")
-        .env("ALSA_CONFIG_PATH", &nowhere)
-        .env("XDG_CONFIG_HOME", &nowhere)
-        .env_remove("HUSHTALLY_MIC")
-        .stdin(Stdio::piped())
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()?;
-    child.stdin.take().context("no input")?.write_all(lines.as_bytes())?;
-    let output = child.wait_with_output()?;
-    let told = [output.stdout, output.stderr].concat();
-    Ok((output.status.code(), String::from_utf8_lossy(&told).into_owned()))
+    let mut program = program(record);
+    program.args(["listen", "--type", "--quiet", "--plain", "--person", "Ada", "--db"]);
+    type_to(program.args([record, &plan]), lines)
 }
 
 /// Settling, the quiz, a lesson and a sound check (for which there is no microphone here), and a test of a cue, one after
@@ -265,7 +245,7 @@ fn what_somebody_else_settles_meanwhile_stands() -> Result<()> {
     let folder = tempfile::tempdir()?;
     let record = folder.path().join("record.db");
     let session = fill(&record)?;
-    let mut child = start(&record)?;
+    let mut child = settles(&record).spawn()?;
     let mut lines = BufReader::new(child.stdout.take().context("no output")?).lines();
     let mut until = |text: &str| -> Result<()> {
         for line in lines.by_ref() {

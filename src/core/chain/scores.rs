@@ -127,6 +127,14 @@ impl LinkScores {
         })
     }
 
+    /// The same of several tries together.
+    pub fn independent_of(tries: &[LinkScores]) -> (u32, u32) {
+        tries.iter().fold((0, 0), |(by_itself, all), scores| {
+            let (more, of) = scores.independent();
+            (by_itself + more, all + of)
+        })
+    }
+
     /// The highest step of the plan that this try did without help: with links joining from one end, as many as it did
     /// by itself from there; of a whole chain 1 if all of it. 0 when it is none.
     pub fn reached(&self, chain: &Chain, working: u8) -> u8 {

@@ -167,10 +167,7 @@ fn fade(prompts: &Prompts, tries: &[LinkScores], link: u8, advice: &Advice) -> O
 
 fn reason(tries: &[LinkScores], link: u8, chain: &Chain) -> Reason {
     let one = one_link(tries, link);
-    let (by_itself, all) = tries.iter().fold((0, 0), |(by_itself, all), scores| {
-        let (more, of) = scores.independent();
-        (by_itself + more, all + of)
-    });
+    let (by_itself, all) = LinkScores::independent_of(tries);
     let mut inputs = vec![
         Quantity::new("link", f64::from(link), ""),
         Quantity::new("links of the chain", f64::from(chain.len()), ""),

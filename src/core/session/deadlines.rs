@@ -2,11 +2,9 @@
 
 use std::time::Duration;
 
-use super::detect::{Alarm, Earlier, LOOK_EVERY, Scene};
-use super::elsewhere;
+use super::detect::{Alarm, LOOK_EVERY};
 use super::engine::append;
 use super::nudging::Given;
-use super::recent::Core;
 use super::{Answer, Derived, Event, MissedBecause, Output, Session};
 use crate::at::At;
 use crate::interpret::Details;
@@ -57,22 +55,8 @@ impl Session {
             return Some((Vec::new(), ran_out));
         }
         self.core.next_look += LOOK_EVERY;
-        let declining_since = self.catch_up_at_step();
-        let Core { tally, at_step, detectors, between, .. } = &mut self.core;
-        tally.slide(&self.reps, active, self.plan.limits.rate_window);
-        let scene = Scene {
-            plan: &self.plan,
-            earlier: Earlier { prior: &self.prior, usual: &self.usual },
-            reps: &self.reps,
-            tally,
-            working: self.working,
-            now: active,
-            declining_since,
-            watch: &self.watch,
-            at_step,
-            elsewhere: elsewhere::latest(&self.between, *between),
-        };
-        Some((detectors.look(&scene), ran_out))
+        let alarms = self.with_detectors(active, |detectors, scene| detectors.look(scene));
+        Some((alarms, ran_out))
     }
 
     /// When a look or the end of a limited hold comes due.

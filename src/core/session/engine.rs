@@ -27,7 +27,7 @@ use crate::plan::Plan;
 pub struct Session {
     pub(super) plan: Plan,
     pub(super) prior: Prior,
-    pub(super) usual: BTreeMap<u8, Usual>,
+    usual: BTreeMap<u8, Usual>,
     pub(super) reps: Vec<Rep>,
     pub(super) working: u8,
     pub(super) watch: Watch,
@@ -283,6 +283,15 @@ impl Session {
     /// Lets the detectors see something that happened at `at`.
     pub(super) fn show(&mut self, seen: &Seen, at: At) {
         let now = self.watch.active(at);
+        self.with_detectors(now, |detectors, scene| detectors.see(seen, scene));
+    }
+
+    /// Hands the detectors the session as it is at this active time.
+    pub(super) fn with_detectors<R>(
+        &mut self,
+        now: Duration,
+        ask: impl FnOnce(&mut Detectors, &Scene) -> R,
+    ) -> R {
         let declining_since = self.catch_up_at_step();
         let Core { tally, at_step, detectors, between, .. } = &mut self.core;
         tally.slide(&self.reps, now, self.plan.limits.rate_window);
@@ -298,7 +307,7 @@ impl Session {
             at_step,
             elsewhere: elsewhere::latest(&self.between, *between),
         };
-        detectors.see(seen, &scene);
+        ask(detectors, &scene)
     }
 
     /// Takes in what is not known of the step worked on yet; gives since when the animal declines.

@@ -89,10 +89,7 @@ pub fn links(plan: &Plan, sessions: &[SessionRow], reps: &[RepRow]) -> Option<Li
     };
     let mut rows: Vec<LinkRow> = (1..).zip(&chain.links).map(of_link).collect();
     let together = |tries: &[LinkScores]| {
-        let (by_itself, all) = tries.iter().fold((0, 0), |(by_itself, all), scores| {
-            let (more, of) = scores.independent();
-            (by_itself + more, all + of)
-        });
+        let (by_itself, all) = LinkScores::independent_of(tries);
         let percent = (100.0 * f64::from(by_itself) / f64::from(all.max(1))).round();
         let text = filled("page.links_percent", context! { percent });
         LinkCell { text, ..LinkCell::of(by_itself, all, raise_at) }

@@ -1,8 +1,5 @@
 //! Turning to another behaviour by voice: how soon after the words the first tag counts for it.
 
-use std::io::{self, Write};
-use std::sync::{Arc, Mutex};
-
 use anyhow::{Context, Result};
 use hushtally::audio::recording::Recording;
 use hushtally::clock::Clock;
@@ -14,23 +11,11 @@ use serde_json::Value;
 use super::talk::called;
 use crate::needs;
 use crate::speech::{Tape, Voice};
+use crate::typed::Page;
 
 /// A trainer marks the first try so soon after turning to it, and the next ones so long after that.
 const FIRST_S: f64 = 0.5;
 const NEXT_S: f64 = 1.0;
-
-#[derive(Clone, Default)]
-struct Page(Arc<Mutex<Vec<u8>>>);
-
-impl Write for Page {
-    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.0.lock().unwrap().write(bytes)
-    }
-
-    fn flush(&mut self) -> io::Result<()> {
-        Ok(())
-    }
-}
 
 fn plan(behaviour: &str) -> Plan {
     let mut plan = Plan::of_default_words();
@@ -69,7 +54,7 @@ fn a_tag_right_after_the_name_of_a_behaviour_counts_for_it() -> Result<()> {
     let model = SpeechModel::load(&data.join("models/en-us-small"), &folder.path().join("seen"))?;
     let mut ears = Ears::new(model, &plan("turn").words)?;
     run::replay(Recording::open(&file)?, &mut ears, &mut conductor, &mut desk, |_| {})?;
-    let text = String::from_utf8(page.0.lock().unwrap().clone())?;
+    let text = page.text()?;
     let lines: Vec<Value> =
         text.lines().map(serde_json::from_str).collect::<Result<_, serde_json::Error>>()?;
     let session = |behaviour: &str| {

@@ -1,7 +1,5 @@
 //! What programs and people read, word by word: JSON lines, plain lines and the recap of one session.
 
-use std::io::{self, Write};
-use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 use anyhow::Result;
@@ -12,18 +10,7 @@ use hushtally::plan::{Command, Mood, Plan, RewardValue, Side};
 use hushtally::run::{Conductor, Desk, HeardTimes, JsonLines, Plain, Printer};
 use hushtally::session::Input;
 
-#[derive(Clone, Default)]
-struct Page(Arc<Mutex<Vec<u8>>>);
-
-impl Write for Page {
-    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.0.lock().unwrap().write(bytes)
-    }
-
-    fn flush(&mut self) -> io::Result<()> {
-        Ok(())
-    }
-}
+use crate::typed::Page;
 
 /// A session with one of everything, written down by this printer.
 fn written(printer: impl Printer + 'static, page: &Page) -> Result<String> {
@@ -59,7 +46,7 @@ fn written(printer: impl Printer + 'static, page: &Page) -> Result<String> {
     let doubt = Input::Doubted { words: "yes".to_owned(), other: "yet".into() };
     conductor.take(at, doubt, None, &mut desk);
     conductor.close(At::from_secs_f64(30.0), &mut desk);
-    Ok(String::from_utf8(page.0.lock().unwrap().clone())?)
+    page.text()
 }
 
 #[test]
